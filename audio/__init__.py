@@ -1,0 +1,1 @@
+"""Makes and measures sound; knows no screen."""

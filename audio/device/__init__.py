@@ -1,0 +1,1 @@
+"""The device port and what stands behind it: PortAudio and the simulated room."""

@@ -1,0 +1,1 @@
+"""Files on disk: Broadcast Wave, capture, repair, atomic text, locks."""

@@ -1,0 +1,1 @@
+"""What the engineer does: new, add, wire, delay, pass; no numpy."""

@@ -1,0 +1,1 @@
+"""What arrays say: delay, level, noise, polarity, loudness; pure."""

@@ -1,0 +1,1 @@
+"""The session folder: layout, variants, journal, recovery, lock."""

@@ -1,0 +1,1 @@
+"""Signals that are sent: the test click; pure."""

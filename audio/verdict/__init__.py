@@ -1,0 +1,1 @@
+"""Findings from measurements, every threshold with its reason; pure, no numpy."""

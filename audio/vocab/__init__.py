@@ -1,0 +1,1 @@
+"""Words every room shares: units, wiring, messages, results, findings, errors; no numpy."""

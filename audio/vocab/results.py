@@ -1,0 +1,120 @@
+"""What was measured: frozen values that cross the worker's pipe and end in ``variant.json``.
+
+A failure to measure is a value too: the figure is None and a reason stands beside it.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+Polarity = Literal["normal", "inverted", "unsure"]
+
+
+class AudioFacts(msgspec.Struct, frozen=True, kw_only=True):
+    """What a sound file is, and how loud one of its channels is."""
+
+    path: str
+    container: str
+    """``WAV``, ``RF64``, ``AIFF`` or ``FLAC``."""
+    encoding: str
+    """As libsndfile names it: ``PCM_24``, ``FLOAT`` ..."""
+    sample_rate: int
+    channels: int
+    frames: int
+    time_reference: int
+    """``bext`` TimeReference, 0 when the file has none."""
+    file_sha256: str
+    channel: int
+    """Channel the levels are of, from 0."""
+    peak_dbfs: float
+    loudest_dbfs: float
+    """Largest RMS of any 50 ms."""
+
+
+class ClickTrain(msgspec.Struct, frozen=True, kw_only=True):
+    """A test click as it was written to a file: everything needed to find it again."""
+
+    sample_rate: int
+    level_dbfs: float
+    """Peak of each click."""
+    positions: tuple[int, ...]
+    """File frame of each click's centre."""
+    signs: tuple[int, ...]
+    """+1 or −1 for each click."""
+    frames: int
+    """Length of the file; the rest after the last click waits for the latest arrival."""
+    quiet_frames: int
+    """Frames of silence before the first click begins: where noise is measured."""
+
+
+class ClickReading(msgspec.Struct, frozen=True, kw_only=True):
+    """What one input heard of a click train."""
+
+    delay_frames: float | None
+    """From a click's centre at the output to its arrival; None when `reason` is set."""
+    plus_minus_frames: float | None = None
+    """Half width of the 95 % interval of `delay_frames`."""
+    spread_frames: float | None = None
+    """Standard deviation of the single clicks' delays."""
+    snr_db: float | None = None
+    """20·log10 of the click's peak over the noise's RMS, at the converter, full band."""
+    polarity: Polarity = "unsure"
+    arrivals: tuple[float | None, ...] = ()
+    """Delay of each single click, frames; None where it was not found."""
+    repeats_frames: float | None = None
+    """Distance after which the click comes again at like strength, where it does: an echo, or a loop."""
+    noise_dbfs: float
+    """RMS before the first click, full band."""
+    peak_dbfs: float
+    """Largest sample while clicks were due."""
+    hum_hz: Literal[50, 60] | None = None
+    """Mains frequency whose lines stand out of the noise."""
+    hum_dbfs: float | None = None
+    """RMS of the mains frequency and its first harmonics together."""
+    reason: Literal["nothing", "digital silence", "only hum", "unclear", "clipped"] | None = None
+    """Why there is no delay: nothing clear of the noise; all samples zero; hum covers it; found but
+    the clicks contradict each other; the converter clipped."""
+
+
+class ClippedRun(msgspec.Struct, frozen=True, kw_only=True):
+    """Samples in a row at the converter's full scale."""
+
+    at_frame: int
+    frames: int
+
+
+class ReturnMeasures(msgspec.Struct, frozen=True, kw_only=True):
+    """What one recorded return is."""
+
+    path: str
+    frames: int
+    peak_dbfs: float
+    clipped_runs: int
+    """How many runs of three or more samples at full scale."""
+    first_clipped: tuple[ClippedRun, ...]
+    """The first 100 of them."""
+    loudness_lufs: float | None
+    """Integrated, ITU-R BS.1770, as one loudspeaker; None when it never rises over the gate."""
+    levels_dbfs: tuple[float, ...]
+    """RMS of each `PassMeasures.window_frames`, in order."""
+
+
+class PassMeasures(msgspec.Struct, frozen=True, kw_only=True):
+    """What a pass's files say, the DI beside them on the same windows."""
+
+    window_frames: int
+    di_levels_dbfs: tuple[float, ...]
+    returns: tuple[ReturnMeasures, ...]
+
+
+class Repaired(msgspec.Struct, frozen=True, kw_only=True):
+    """A capture whose writer died, made readable again."""
+
+    path: str
+    frames: int
+    audio_sha256: str
+    peak: float
+    """Largest absolute sample, linear."""
+    clipped_samples: int

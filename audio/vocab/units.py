@@ -1,0 +1,35 @@
+"""Units and their conversions, in plain floats.
+
+Levels are decibels relative to full scale (dBFS): 0 dBFS is an absolute sample value of 1.0, for
+peaks and for RMS alike (an RMS of a full-scale sine reads −3.01; AES17 would call it 0).
+"""
+
+from __future__ import annotations
+
+import math
+
+SILENCE_DBFS = -200.0
+"""The level reported for digital silence, where the logarithm would be minus infinity."""
+
+SPEED_OF_SOUND_M_S = 343.2
+"""Speed of sound in dry air at 20 °C, metres per second (ISO 9613-1, reference value 343.2)."""
+
+
+def ratio_from_db(db: float) -> float:
+    """Return the amplitude ratio of a level difference in decibels (20·log10 convention)."""
+    return math.exp(db * (math.log(10.0) / 20.0)) if db else 1.0
+
+
+def db_from_ratio(ratio: float) -> float:
+    """Return the level in decibels of an absolute amplitude ratio, at least `SILENCE_DBFS`."""
+    return max(SILENCE_DBFS, 20.0 * math.log10(ratio)) if ratio > 0.0 else SILENCE_DBFS
+
+
+def frames_from_s(seconds: float, *, rate: int) -> int:
+    """Return the whole number of frames nearest to a time in seconds at `rate` frames a second."""
+    return round(seconds * rate)
+
+
+def ms_from_frames(frames: float, *, rate: int) -> float:
+    """Return the milliseconds that `frames` last at `rate` frames a second."""
+    return 1000.0 * frames / rate

@@ -1,0 +1,145 @@
+"""The wiring: which device, which output feeds the reamp box, which inputs carry microphones.
+
+Channels count from 1 here, as on the front of an interface. Messages and arrays count from 0; the
+conversion happens where jobs make rolls.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+import msgspec
+
+AlignTo = Literal["di", "live", "original"]
+Depth = Literal[24, 32]
+
+
+class PortAudioDevice(msgspec.Struct, frozen=True, tag_field="kind", tag="portaudio"):
+    """A device of the system, found by host and name, never by index."""
+
+    host: str
+    """PortAudio host API name, such as ``JACK Audio Connection Kit`` or ``ALSA``."""
+    name: str
+    """Device name as `secondpass devices` prints it."""
+
+
+class Microphone(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One microphone of the simulated room."""
+
+    input: int
+    """Interface input, from 1."""
+    distance_cm: float = 5.0
+    """Path through the air, centimetres; sets delay (at 343.2 m/s), not level."""
+    cabinet: str = "closed back"
+    """Name of a member of the room's cabinet family, or ``none`` for a plain path."""
+    gain_db: float = -6.0
+    """Gain from the cabinet to the converter, decibels."""
+    inverted: bool = False
+    """Whether this microphone is wired with the opposite polarity."""
+
+
+class Amp(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The amplifier of the simulated room."""
+
+    drive_db: float = 12.0
+    """Gain into the saturation, decibels; ``0`` with `clean` set is a plain path."""
+    asymmetry: float = 0.2
+    """0 (odd harmonics only) to 1; adds even-order distortion."""
+    clean: bool = False
+    """Pass the signal on unchanged: no saturation at all."""
+
+
+class Hum(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Mains hum in every microphone of the simulated room."""
+
+    hz: float = 50.0
+    level_dbfs: float = -90.0
+
+
+class SimulatedDevice(
+    msgspec.Struct, frozen=True, tag_field="kind", tag="simulated", forbid_unknown_fields=True
+):
+    """The device without hardware: an interface and a room with known truth."""
+
+    pace: Literal["clock", "free"] = "clock"
+    """``clock`` runs in real time, ``free`` as fast as the machine can."""
+    inputs: int = 8
+    outputs: int = 8
+    seed: int = 1
+    """Seed of every random thing in the room."""
+    converter_frames: float = 131.37
+    """Output and input converters and buffers together, frames, may be fractional."""
+    amp: Amp = Amp()
+    microphones: tuple[Microphone, ...] = (Microphone(input=2),)
+    noise_dbfs: float = -84.0
+    """RMS of the noise at each microphone input, full band."""
+    hum: Hum | None = None
+    crosstalk_db: float | None = None
+    """Level of the send in every microphone input before the air, decibels; none when left out."""
+    chains: dict[str, tuple[dict[str, Any], ...]] = {}
+    """Pedals in order for each chain name; a name that is not listed has no pedal in it."""
+    faults: tuple[dict[str, Any], ...] = ()
+    """Faults on request; their words are known to the simulated room alone."""
+
+
+class Return(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One interface input with one microphone on it."""
+
+    name: str
+    input: int
+
+
+class Loop(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A cable that stays between an output and an input; measured in every roll."""
+
+    output: int
+    input: int
+
+
+class Click(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Where the test click starts and what it never exceeds, peak dBFS."""
+
+    start_dbfs: float = -40.0
+    ceiling_dbfs: float = -12.0
+
+
+class Wiring(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Everything that is fixed while the cables stay where they are."""
+
+    name: str
+    device: PortAudioDevice | SimulatedDevice
+    sample_rate: int
+    """Frames a second, 44 100 to 192 000."""
+    send_output: int
+    """Interface output that feeds the reamp box, from 1 (``send: {output: N}`` in the file)."""
+    returns: tuple[Return, ...]
+    reference: str
+    """Name of the return by which a pass is placed in time."""
+    block_frames: int | None = None
+    """Frames of one callback; on JACK the server's period rules. 512 when left out."""
+    witness_input: int | None = None
+    """Interface input that records the send itself (``witness: {input: N}`` in the file)."""
+    loop: Loop | None = None
+    listen_outputs: tuple[int, ...] = ()
+    """Where people hear; never overlaps the send (``listen: {outputs: [..]}`` in the file)."""
+    align_to: AlignTo = "di"
+    depth: Depth = 24
+    click: Click = Click()
+    tail_s: float = 12.0
+    """Longest tail, seconds."""
+
+    @property
+    def inputs_needed(self) -> int:
+        """Number of the highest input in use."""
+        more = [self.witness_input or 0, self.loop.input if self.loop else 0]
+        return max([r.input for r in self.returns] + more)
+
+    @property
+    def outputs_needed(self) -> int:
+        """Number of the highest output in use."""
+        return max(self.send_output, self.loop.output if self.loop else 0, *self.listen_outputs, 0)
+
+    @property
+    def reference_return(self) -> Return:
+        """The return named by `reference`."""
+        return next(r for r in self.returns if r.name == self.reference)

@@ -1,0 +1,153 @@
+"""What the face asks of the worker, and what comes back: frozen values, one JSON object a line.
+
+Each request carries a number; its answer carries the same. `Follow` is answered at once and measures
+while the files grow; `Finish` waits for the end and answers with everything.
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from audio.vocab.results import AudioFacts, ClickReading, ClickTrain, PassMeasures, Repaired
+
+
+class Request(
+    msgspec.Struct, frozen=True, tag_field="ask", tag=True, forbid_unknown_fields=True, kw_only=True
+):
+    """Base of everything that is asked of the worker."""
+
+
+class Inspect(Request, frozen=True):
+    """Read a sound file through: format, checksum, level of one channel. Answer: `AudioFacts`."""
+
+    path: str
+    channel: int = 0
+
+
+class MakeClicks(Request, frozen=True):
+    """Write a click train to a 32-bit float WAV file. Answer: `ClickTrain`."""
+
+    path: str
+    sample_rate: int
+    level_dbfs: float
+    clicks: int
+    """2 for a probe, at most 8."""
+
+
+class ReadClicks(Request, frozen=True):
+    """Find a click train in each channel of a recording. Answer: `Readings`."""
+
+    path: str
+    train: ClickTrain
+
+
+class Follow(Request, frozen=True):
+    """Measure captures while they are written. Answer: `Done`; later `Finish`."""
+
+    follow_id: int
+    paths: tuple[str, ...]
+    """Mono captures of one pass, in the order of its returns."""
+    di_path: str
+    di_channel: int
+    sample_rate: int
+
+
+class Finish(Request, frozen=True):
+    """The captures are closed: measure what is left. Answer: `PassMeasures`."""
+
+    follow_id: int
+
+
+class Repair(Request, frozen=True):
+    """Make a capture readable whose writer died. Answer: `Repaired`."""
+
+    path: str
+
+
+Asked = Inspect | MakeClicks | ReadClicks | Follow | Finish | Repair
+
+
+class Answer(
+    msgspec.Struct, frozen=True, tag_field="got", tag=True, forbid_unknown_fields=True, kw_only=True
+):
+    """Base of everything the worker answers."""
+
+
+class Facts(Answer, frozen=True):
+    """Answer to `Inspect`."""
+
+    facts: AudioFacts
+
+
+class Train(Answer, frozen=True):
+    """Answer to `MakeClicks`."""
+
+    train: ClickTrain
+
+
+class Readings(Answer, frozen=True):
+    """Answer to `ReadClicks`: one reading a channel."""
+
+    readings: tuple[ClickReading, ...]
+
+
+class Done(Answer, frozen=True):
+    """Answer where there is nothing to tell."""
+
+
+class Measured(Answer, frozen=True):
+    """Answer to `Finish`."""
+
+    measures: PassMeasures
+
+
+class Mended(Answer, frozen=True):
+    """Answer to `Repair`."""
+
+    repaired: Repaired
+
+
+class Failed(Answer, frozen=True):
+    """The request could not be met."""
+
+    reason: str
+    """One sentence: what is wrong, where, and the way out."""
+    use: bool
+    """True where the engineer's input is at fault."""
+
+
+Answered = Facts | Train | Readings | Done | Measured | Mended | Failed
+
+
+class Envelope(msgspec.Struct, frozen=True, kw_only=True):
+    """A numbered request."""
+
+    number: int
+    asked: Asked
+
+
+class Reply(msgspec.Struct, frozen=True, kw_only=True):
+    """A numbered answer."""
+
+    number: int
+    answered: Answered
+
+
+_encoder = msgspec.json.Encoder()
+_envelopes = msgspec.json.Decoder(Envelope)
+_replies = msgspec.json.Decoder(Reply)
+
+
+def encode(message: Envelope | Reply) -> bytes:
+    """Return a message as one line of JSON, newline included."""
+    return _encoder.encode(message) + b"\n"
+
+
+def decode_envelope(line: bytes) -> Envelope:
+    """Return the request in one line; raise `msgspec.ValidationError` for anything else."""
+    return _envelopes.decode(line)
+
+
+def decode_reply(line: bytes) -> Reply:
+    """Return the answer in one line; raise `msgspec.ValidationError` for anything else."""
+    return _replies.decode(line)

@@ -1,0 +1,1 @@
+"""The process that does all arithmetic on sound."""

@@ -1,0 +1,1 @@
+"""Faces: the command line (and, later, the full screen)."""
