@@ -94,13 +94,13 @@ class Span(msgspec.Struct, frozen=True, kw_only=True):
 # ------------------------------------------------------------------ commands
 
 
-class Open(Message, frozen=True):
+class Open(Message, frozen=True, kw_only=True):
     """Open the stream of a wiring and stand by; unused outputs carry zeros."""
 
     wiring: Wiring
 
 
-class Roll(Message, frozen=True):
+class Roll(Message, frozen=True, kw_only=True):
     """Play sources and record captures on one frame counter; queued while another one rolls."""
 
     roll_id: int
@@ -120,32 +120,32 @@ class Roll(Message, frozen=True):
     """Path of a lock file the engine holds while it writes this roll's captures."""
 
 
-class Stop(Message, frozen=True):
+class Stop(Message, frozen=True, kw_only=True):
     """Fade the outputs out (10 ms) now, end the roll there, keep what was recorded."""
 
 
-class Extend(Message, frozen=True):
+class Extend(Message, frozen=True, kw_only=True):
     """Move the end of the current roll, or ignore it if that frame is past."""
 
     roll_id: int
     length_frames: int
 
 
-class Loop(Message, frozen=True):
+class Loop(Message, frozen=True, kw_only=True):
     """Set or clear the repeating stretch of the current roll."""
 
     roll_id: int
     span: Span | None
 
 
-class Jump(Message, frozen=True):
+class Jump(Message, frozen=True, kw_only=True):
     """Continue the timeline at another frame, as soon as the play ring allows."""
 
     roll_id: int
     to_frame: int
 
 
-class Gain(Message, frozen=True):
+class Gain(Message, frozen=True, kw_only=True):
     """Change the mixing product of the current roll over a short fade."""
 
     roll_id: int
@@ -157,21 +157,21 @@ class Gain(Message, frozen=True):
     shape: Literal["linear", "equal power"] = "equal power"
 
 
-class Plug(Message, frozen=True):
+class Plug(Message, frozen=True, kw_only=True):
     """Tell the simulated room which chain is plugged in now; a real device ignores it."""
 
     chain: str
 
 
-class Report(Message, frozen=True):
+class Report(Message, frozen=True, kw_only=True):
     """Ask for `Counters`."""
 
 
-class Close(Message, frozen=True):
+class Close(Message, frozen=True, kw_only=True):
     """Close the stream; the engine stays."""
 
 
-class Leave(Message, frozen=True):
+class Leave(Message, frozen=True, kw_only=True):
     """Close and end the process; a roll in progress is stopped and kept."""
 
 
@@ -180,7 +180,7 @@ Command = Open | Roll | Stop | Extend | Loop | Jump | Gain | Plug | Report | Clo
 # ------------------------------------------------------------------ events
 
 
-class Ready(Message, frozen=True):
+class Ready(Message, frozen=True, kw_only=True):
     """The engine's process is up."""
 
     pid: int
@@ -188,7 +188,7 @@ class Ready(Message, frozen=True):
     """File that holds the status block (`audio.vocab.status`)."""
 
 
-class Opened(Message, frozen=True):
+class Opened(Message, frozen=True, kw_only=True):
     """The stream runs."""
 
     sample_rate: int
@@ -200,7 +200,7 @@ class Opened(Message, frozen=True):
     """False when the simulated room runs as fast as it can."""
 
 
-class Refused(Message, frozen=True):
+class Refused(Message, frozen=True, kw_only=True):
     """A command that could not be obeyed; nothing changed."""
 
     reason: str
@@ -210,7 +210,7 @@ class Refused(Message, frozen=True):
     """True where the engineer's input is at fault, not the device."""
 
 
-class Started(Message, frozen=True):
+class Started(Message, frozen=True, kw_only=True):
     """A roll began."""
 
     roll_id: int
@@ -246,7 +246,7 @@ EndReason = Literal["complete", "quiet", "stopped", "dead", "disk", "device", "s
 not be written; ``device``: the device went away."""
 
 
-class Ended(Message, frozen=True):
+class Ended(Message, frozen=True, kw_only=True):
     """A roll ended; also the content of ``roll.json``."""
 
     roll_id: int
@@ -266,7 +266,7 @@ class Ended(Message, frozen=True):
     """What the system said, for `disk` and `device`."""
 
 
-class Counters(Message, frozen=True):
+class Counters(Message, frozen=True, kw_only=True):
     """What the callback did since the stream was opened."""
 
     callbacks: int
@@ -278,13 +278,13 @@ class Counters(Message, frozen=True):
     max_rss_bytes: int
 
 
-class Fault(Message, frozen=True):
+class Fault(Message, frozen=True, kw_only=True):
     """The stream is gone; captures are closed and the engine will end."""
 
     reason: str
 
 
-class Closed(Message, frozen=True):
+class Closed(Message, frozen=True, kw_only=True):
     """The stream was closed as asked."""
 
 
@@ -302,9 +302,11 @@ def encode(message: Message) -> bytes:
 
 def decode_command(line: bytes) -> Command:
     """Return the command in one line of JSON; raise `msgspec.ValidationError` for anything else."""
-    return _commands.decode(line)
+    command: Command = _commands.decode(line)
+    return command
 
 
 def decode_event(line: bytes) -> Event:
     """Return the event in one line of JSON; raise `msgspec.ValidationError` for anything else."""
-    return _events.decode(line)
+    event: Event = _events.decode(line)
+    return event

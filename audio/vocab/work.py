@@ -17,14 +17,14 @@ class Request(
     """Base of everything that is asked of the worker."""
 
 
-class Inspect(Request, frozen=True):
+class Inspect(Request, frozen=True, kw_only=True):
     """Read a sound file through: format, checksum, level of one channel. Answer: `AudioFacts`."""
 
     path: str
     channel: int = 0
 
 
-class MakeClicks(Request, frozen=True):
+class MakeClicks(Request, frozen=True, kw_only=True):
     """Write a click train to a 32-bit float WAV file. Answer: `ClickTrain`."""
 
     path: str
@@ -34,14 +34,14 @@ class MakeClicks(Request, frozen=True):
     """2 for a probe, at most 8."""
 
 
-class ReadClicks(Request, frozen=True):
+class ReadClicks(Request, frozen=True, kw_only=True):
     """Find a click train in each channel of a recording. Answer: `Readings`."""
 
     path: str
     train: ClickTrain
 
 
-class Follow(Request, frozen=True):
+class Follow(Request, frozen=True, kw_only=True):
     """Measure captures while they are written. Answer: `Done`; later `Finish`."""
 
     follow_id: int
@@ -52,13 +52,13 @@ class Follow(Request, frozen=True):
     sample_rate: int
 
 
-class Finish(Request, frozen=True):
+class Finish(Request, frozen=True, kw_only=True):
     """The captures are closed: measure what is left. Answer: `PassMeasures`."""
 
     follow_id: int
 
 
-class Repair(Request, frozen=True):
+class Repair(Request, frozen=True, kw_only=True):
     """Make a capture readable whose writer died. Answer: `Repaired`."""
 
     path: str
@@ -73,41 +73,41 @@ class Answer(
     """Base of everything the worker answers."""
 
 
-class Facts(Answer, frozen=True):
+class Facts(Answer, frozen=True, kw_only=True):
     """Answer to `Inspect`."""
 
     facts: AudioFacts
 
 
-class Train(Answer, frozen=True):
+class Train(Answer, frozen=True, kw_only=True):
     """Answer to `MakeClicks`."""
 
     train: ClickTrain
 
 
-class Readings(Answer, frozen=True):
+class Readings(Answer, frozen=True, kw_only=True):
     """Answer to `ReadClicks`: one reading a channel."""
 
     readings: tuple[ClickReading, ...]
 
 
-class Done(Answer, frozen=True):
+class Done(Answer, frozen=True, kw_only=True):
     """Answer where there is nothing to tell."""
 
 
-class Measured(Answer, frozen=True):
+class Measured(Answer, frozen=True, kw_only=True):
     """Answer to `Finish`."""
 
     measures: PassMeasures
 
 
-class Mended(Answer, frozen=True):
+class Mended(Answer, frozen=True, kw_only=True):
     """Answer to `Repair`."""
 
     repaired: Repaired
 
 
-class Failed(Answer, frozen=True):
+class Failed(Answer, frozen=True, kw_only=True):
     """The request could not be met."""
 
     reason: str
