@@ -1,0 +1,48 @@
+"""``order.json``: everything decided before a pass rolls, so that whoever finds the pass can judge it.
+
+Written into the pass folder before the first frame of the DI is played. A pass whose face died is
+judged from this file, the engine's ``roll.json`` and the recorded files.
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from audio.vocab.results import ClickReading, ClickTrain
+from audio.vocab.variant import ChainAsSet, DiUsed
+from audio.vocab.wiring import Wiring
+
+
+class Order(msgspec.Struct, frozen=True, kw_only=True):
+    """One pass as it was ordered."""
+
+    format: int = 1
+    number: int
+    part: str
+    revision: int
+    song: str
+    chain: ChainAsSet
+    made_at: str
+    """Local time with offset, ISO 8601."""
+    wiring: Wiring
+    di: DiUsed
+    di_loudest_dbfs: float
+    """Largest RMS of any 50 ms of the DI's channel, before the trim."""
+    trim_db: float
+    """Gain applied to the DI on its way out."""
+    time_reference: int
+    lead_in_frames: int
+    """Roll frame at which the DI's frame 0 leaves."""
+    shift_frames: int
+    """Whole frames *D* between the DI leaving and a capture's frame 0."""
+    delay_frames: float | None
+    plus_minus_frames: float | None
+    delay_source: str
+    chain_adds_frames: float | None
+    train: ClickTrain | None
+    """The click that was heard; None when no click was."""
+    opening_click: tuple[ClickReading, ...]
+    """One for each return, in the wiring's order."""
+    witness_click: ClickReading | None
+    paths: tuple[str, ...]
+    """Captures relative to the session's folder, in the wiring's order of returns."""
