@@ -1,0 +1,129 @@
+"""Everything that differs between operating systems, in one place.
+
+Only the Linux branches have run. The macOS branch (``F_FULLFSYNC``) and the Windows branches
+(``msvcrt`` locks, priority class, folders that cannot be synced) are written from their manuals and
+have never been executed.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from pathlib import Path
+
+if sys.platform == "win32":
+    import ctypes
+    import msvcrt
+else:
+    import fcntl
+
+_LOCKED_BYTE = 1 << 30
+"""Windows locks bytes against reading, too: lock one that no text ever reaches."""
+
+
+def free_bytes(path: Path) -> int:
+    """Return the bytes this user may still write where `path` lies or will lie."""
+    there = path.absolute()
+    while not there.exists():
+        there = there.parent
+    return shutil.disk_usage(there).free
+
+
+def create_new(path: Path) -> int:
+    """Create a file and return a descriptor to read and write it; its mode follows the umask.
+
+    Raises
+    ------
+    FileExistsError
+        If there is anything at `path` already; it is not touched.
+    """
+    flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    return os.open(path, flags, 0o666)
+
+
+def sync_data(fd: int) -> None:
+    """Wait until a file's content, and the length needed to read it, has reached the disk."""
+    if sys.platform == "darwin":
+        fcntl.fcntl(fd, fcntl.F_FULLFSYNC)  # fsync alone stops at the drive's cache there
+    elif sys.platform == "win32":
+        os.fsync(fd)
+    else:
+        os.fdatasync(fd)
+
+
+def sync_folder(folder: Path) -> None:
+    """Wait until the names in a folder have reached the disk; Windows offers no way to."""
+    if sys.platform == "win32":
+        return
+    fd = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(fd)
+    finally:
+        os.close(fd)
+
+
+def name_new(temporary: Path, path: Path) -> None:
+    """Give a finished file its name, unless that name is taken.
+
+    Raises
+    ------
+    FileExistsError
+        If there is anything at `path` already; neither file is touched.
+    """
+    try:
+        os.link(temporary, path)
+    except FileExistsError:
+        raise
+    except OSError:
+        # File systems without hard links (exFAT): claim the name, then fill it in one step.
+        os.close(create_new(path))
+        try:
+            temporary.replace(path)
+        except OSError:
+            path.unlink()
+            raise
+    else:
+        temporary.unlink()
+
+
+def lock_alone(fd: int) -> bool:
+    """Take the exclusive lock of an open file without waiting; False if it is taken.
+
+    The lock belongs to this descriptor and ends when it is closed or its process dies.
+    """
+    if sys.platform == "win32":
+        os.lseek(fd, _LOCKED_BYTE, os.SEEK_SET)
+        try:
+            msvcrt.locking(fd, msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        return True
+    return _flock(fd, fcntl.LOCK_EX)
+
+
+def lock_shared(fd: int) -> bool:
+    """Take a lock that others may share, without waiting; False if one holds the exclusive lock."""
+    if sys.platform == "win32":
+        return lock_alone(fd)  # msvcrt knows no shared lock
+    return _flock(fd, fcntl.LOCK_SH)
+
+
+if sys.platform != "win32":
+
+    def _flock(fd: int, kind: int) -> bool:
+        try:
+            fcntl.flock(fd, kind | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        return True
+
+
+def be_nice() -> None:
+    """Lower this process's priority, so that measuring and drawing never delay sound."""
+    if sys.platform == "win32":
+        below_normal = 0x4000
+        kernel = ctypes.windll.kernel32
+        kernel.SetPriorityClass(kernel.GetCurrentProcess(), below_normal)
+    else:
+        os.nice(10)

@@ -1,0 +1,144 @@
+"""Sound files that are played: what is accepted, and reading one from any place."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from audio.vocab.errors import UseError
+
+ACCEPTED = "WAV, RF64, AIFF and FLAC are accepted"
+_CONTAINERS = {"WAV": "WAV", "WAVEX": "WAV", "RF64": "RF64", "AIFF": "AIFF", "FLAC": "FLAC"}
+_BITS = {"PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32}
+_FLOATS = ("FLOAT", "DOUBLE")
+
+
+def open_sound(path: Path) -> tuple[Any, str]:
+    """Open a sound file of an accepted kind.
+
+    Parameters
+    ----------
+    path
+        Where it is.
+
+    Returns
+    -------
+    tuple
+        The open ``soundfile.SoundFile``, and its container: ``WAV``, ``RF64``, ``AIFF`` or ``FLAC``.
+
+    Raises
+    ------
+    UseError
+        If it is missing, a folder, empty, unreadable, no sound file, of a kind not accepted, or holds
+        no frames.
+    """
+    _refuse_what_is_no_file(path)
+    try:
+        sound = soundfile.SoundFile(str(path))
+    except (soundfile.LibsndfileError, TypeError) as error:
+        raise UseError(f"{path} is not a sound file that can be read; {ACCEPTED}") from error
+    container = _CONTAINERS.get(sound.format)
+    if container is None or sound.subtype not in (*_BITS, *_FLOATS):
+        what = sound.format_info if container is None else sound.subtype_info
+        sound.close()
+        raise UseError(f"{path} is {what}; {ACCEPTED}, uncompressed or lossless: export it as one")
+    if sound.frames == 0:
+        sound.close()
+        raise UseError(f"{path} holds no audio, its header says 0 frames; export it again")
+    return sound, container
+
+
+class SourceFile:
+    """A sound file kept open for playing; reading on where the last read ended needs no seek.
+
+    Parameters
+    ----------
+    path
+        A file of an accepted kind.
+
+    Raises
+    ------
+    UseError
+        As `open_sound`.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._sound, _ = open_sound(path)
+        self.frames: int = self._sound.frames
+        self.rate: int = self._sound.samplerate
+        self.channels: int = self._sound.channels
+        self.integer_bits: int | None = _BITS.get(self._sound.subtype)
+        """Bits of an integer sample, None for floats."""
+        self._next = 0
+
+    def read(self, start: int, frames: int, *, channel: int) -> NDArray[np.float64]:
+        """Return some frames of one channel.
+
+        Parameters
+        ----------
+        start
+            First frame; may lie before 0 or past the end.
+        frames
+            How many, 0 or more.
+        channel
+            From 0.
+
+        Returns
+        -------
+        NDArray[np.float64]
+            Shape (frames,), full scale 1.0, zeros outside the file. Integer samples are exact: code
+            over 2**(bits − 1).
+
+        Raises
+        ------
+        UseError
+            If the file has no such channel, or cannot be read any more.
+        """
+        if not 0 <= channel < self.channels:
+            raise UseError(no_channel(self.path, self.channels, channel))
+        out = np.zeros(frames)
+        first, last = max(start, 0), min(start + frames, self.frames)
+        if first < last:
+            got = self._read(first, last - first)[:, channel]
+            out[first - start : first - start + got.size] = got
+        return out
+
+    def close(self) -> None:
+        """Close the file."""
+        self._sound.close()
+
+    def _read(self, first: int, frames: int) -> NDArray[np.float64]:
+        try:
+            if first != self._next:
+                self._sound.seek(first)
+            data: NDArray[np.float64] = self._sound.read(frames, dtype="float64", always_2d=True)
+        except soundfile.LibsndfileError as error:
+            self._next = -1
+            raise UseError(
+                f"{self.path} cannot be read at frame {first}; see whether its disk is still there"
+            ) from error
+        self._next = first + data.shape[0]
+        return data
+
+
+def no_channel(path: Path, channels: int, channel: int) -> str:
+    """Return the sentence for a channel, counted from 0, that a file does not have."""
+    have = f"{channels} channel{'s' if channels > 1 else ''}"
+    return f"{path} has {have}; channel {channel + 1} was asked for: name one that is there"
+
+
+def _refuse_what_is_no_file(path: Path) -> None:
+    if path.is_dir():
+        raise UseError(f"{path} is a folder; name a sound file in it")
+    try:
+        with path.open("rb") as file:
+            empty = not file.read(1)
+    except OSError as error:
+        raise UseError(f"{path} cannot be opened: {error.strerror}; check its name") from error
+    if empty:
+        raise UseError(f"{path} is empty; export or copy it again")

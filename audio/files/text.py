@@ -1,0 +1,114 @@
+"""Small files written so that a crash leaves the old content or the new, never half of either."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from collections.abc import Callable
+from pathlib import Path
+
+from audio.files import platform
+
+
+def write_atomic(path: Path, data: bytes | str) -> None:
+    """Write a file, replacing the one that is there in one step.
+
+    Parameters
+    ----------
+    path
+        Where; its folder must exist.
+    data
+        The whole content; text is written as UTF-8, line ends as they are.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written; the old file is untouched and nothing else is left behind.
+    """
+    _write(path, data, name=lambda temporary: temporary.replace(path))
+
+
+def write_new(path: Path, data: bytes | str) -> None:
+    """Write a file that must not exist yet; it appears whole or not at all.
+
+    Parameters
+    ----------
+    path
+        Where; its folder must exist.
+    data
+        The whole content; text is written as UTF-8, line ends as they are.
+
+    Raises
+    ------
+    FileExistsError
+        If there is anything at `path` already; it is untouched.
+    OSError
+        If it cannot be written; nothing is left behind.
+    """
+    if os.path.lexists(path):
+        raise FileExistsError(f"{path} exists already")
+    _write(path, data, name=lambda temporary: platform.name_new(temporary, path))
+
+
+def append_line(path: Path, line: str) -> None:
+    """Append one line to a file, made if missing, and wait until it has reached the disk.
+
+    If the file ends in a torn line (its writer died), that line is ended first, so the new one
+    stands alone.
+
+    Parameters
+    ----------
+    path
+        Where; its folder must exist.
+    line
+        Text without a line end.
+
+    Raises
+    ------
+    ValueError
+        If `line` holds a line end.
+    OSError
+        If it cannot be written; a torn line may be left, which the next call ends.
+    """
+    if "\n" in line or "\r" in line:
+        raise ValueError("one call appends one line")
+    existed = path.exists()
+    flags = os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0)
+    fd = os.open(path, flags, 0o666)
+    try:
+        start = "" if _ends_a_line(fd) else "\n"
+        _write_all(fd, f"{start}{line}\n".encode())
+        platform.sync_data(fd)
+    finally:
+        os.close(fd)
+    if not existed:
+        platform.sync_folder(path.parent)
+
+
+def _write(path: Path, data: bytes | str, *, name: Callable[[Path], object]) -> None:
+    temporary = path.with_name(f".{path.name}.{secrets.token_hex(6)}.tmp")
+    try:
+        fd = platform.create_new(temporary)
+        try:
+            _write_all(fd, data.encode() if isinstance(data, str) else data)
+            platform.sync_data(fd)
+        finally:
+            os.close(fd)
+        name(temporary)
+    finally:
+        temporary.unlink(missing_ok=True)
+    platform.sync_folder(path.parent)
+
+
+def _write_all(fd: int, data: bytes) -> None:
+    left = memoryview(data)
+    while left:
+        left = left[os.write(fd, left) :]
+
+
+def _ends_a_line(fd: int) -> bool:
+    size = os.fstat(fd).st_size
+    if size == 0:
+        return True
+    os.lseek(fd, size - 1, os.SEEK_SET)
+    return os.read(fd, 1) == b"\n"
