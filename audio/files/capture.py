@@ -25,6 +25,9 @@ class CaptureFile:
     What it counts, hashes and measures is what is in the file. The first error of the disk is kept in
     `failed`; from then on nothing more is written and `close` saves what there is.
 
+    Making one raises `FileExistsError` if there is anything at `path` already, which is not touched
+    then, and `OSError` if the header finds no room; nothing is left behind then.
+
     Parameters
     ----------
     path
@@ -41,13 +44,6 @@ class CaptureFile:
         ``bext`` Description; at most 256 characters.
     made_at
         ``bext`` OriginationDate and OriginationTime.
-
-    Raises
-    ------
-    FileExistsError
-        If there is anything at `path` already; it is not touched.
-    OSError
-        If the file cannot be made or its header cannot be written; nothing is left behind.
     """
 
     def __init__(

@@ -26,6 +26,11 @@ def from_device(block: Samples, fmt: WaveFormat) -> Samples:
         Depth 24 takes the upper 24 bits of an integer as they are, and of a float the nearest code
         (ties to the even one), clipped to the range; not-a-number becomes 0. Depth 32 takes floats bit
         for bit and integers divided by 2**31, which is exact for 24-bit codes.
+
+    Returns
+    -------
+    Samples
+        Same shape; int32 codes for depth 24, float32 for depth 32, where it may be `block` itself.
     """
     if block.dtype == np.int32:
         integers = np.asarray(block, dtype=np.int32)

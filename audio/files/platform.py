@@ -33,10 +33,7 @@ def free_bytes(path: Path) -> int:
 def create_new(path: Path) -> int:
     """Create a file and return a descriptor to read and write it; its mode follows the umask.
 
-    Raises
-    ------
-    FileExistsError
-        If there is anything at `path` already; it is not touched.
+    `FileExistsError` if there is anything at `path` already, which is not touched then.
     """
     flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     return os.open(path, flags, 0o666)
@@ -66,10 +63,7 @@ def sync_folder(folder: Path) -> None:
 def name_new(temporary: Path, path: Path) -> None:
     """Give a finished file its name, unless that name is taken.
 
-    Raises
-    ------
-    FileExistsError
-        If there is anything at `path` already; neither file is touched.
+    `FileExistsError` if there is anything at `path` already; neither file is touched then.
     """
     try:
         os.link(temporary, path)

@@ -58,12 +58,7 @@ class SourceFile:
     Parameters
     ----------
     path
-        A file of an accepted kind.
-
-    Raises
-    ------
-    UseError
-        As `open_sound`.
+        A file of an accepted kind; the others are refused as by `open_sound`.
     """
 
     def __init__(self, path: Path) -> None:

@@ -13,23 +13,22 @@ from audio.files import platform
 def write_atomic(path: Path, data: bytes | str) -> None:
     """Write a file, replacing the one that is there in one step.
 
+    `OSError` if that fails: the old file is untouched then and nothing else is left behind.
+
     Parameters
     ----------
     path
         Where; its folder must exist.
     data
         The whole content; text is written as UTF-8, line ends as they are.
-
-    Raises
-    ------
-    OSError
-        If it cannot be written; the old file is untouched and nothing else is left behind.
     """
     _write(path, data, name=lambda temporary: temporary.replace(path))
 
 
 def write_new(path: Path, data: bytes | str) -> None:
     """Write a file that must not exist yet; it appears whole or not at all.
+
+    `OSError` if it cannot be written: nothing is left behind then.
 
     Parameters
     ----------
@@ -42,8 +41,6 @@ def write_new(path: Path, data: bytes | str) -> None:
     ------
     FileExistsError
         If there is anything at `path` already; it is untouched.
-    OSError
-        If it cannot be written; nothing is left behind.
     """
     if os.path.lexists(path):
         raise FileExistsError(f"{path} exists already")
@@ -54,7 +51,7 @@ def append_line(path: Path, line: str) -> None:
     """Append one line to a file, made if missing, and wait until it has reached the disk.
 
     If the file ends in a torn line (its writer died), that line is ended first, so the new one
-    stands alone.
+    stands alone. `OSError` if it cannot be written: a torn line may be left, which the next call ends.
 
     Parameters
     ----------
@@ -67,8 +64,6 @@ def append_line(path: Path, line: str) -> None:
     ------
     ValueError
         If `line` holds a line end.
-    OSError
-        If it cannot be written; a torn line may be left, which the next call ends.
     """
     if "\n" in line or "\r" in line:
         raise ValueError("one call appends one line")

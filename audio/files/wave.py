@@ -73,6 +73,11 @@ def sized(header: bytes, frames: int) -> bytes:
         4096 bytes made by `build_header`.
     frames
         Frames in the file; where the file passes 4 GiB the header becomes RF64.
+
+    Returns
+    -------
+    bytes
+        4096 bytes.
     """
     fmt = _read_format(header)
     data = frames * fmt.frame_bytes
