@@ -1,0 +1,129 @@
+"""The simulated room's part of a wiring file: an interface and a room with known truth.
+
+Chains and faults pass through as they are written: their words belong to the room alone.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from audio.vocab.form import Form
+from audio.vocab.strict_yaml import Node
+from audio.vocab.wiring import Amp, Hum, Microphone, SimulatedDevice
+
+DEVICE_KEYS = (
+    *("kind", "pace", "inputs", "outputs", "seed", "converter_frames", "amp", "microphones"),
+    *("noise_dbfs", "hum", "crosstalk_db", "chains", "faults"),
+)
+MOST_MICROPHONES = 4
+
+_MICROPHONE_KEYS = ("input", "distance_cm", "cabinet", "gain_db", "inverted")
+_PACES: tuple[Literal["clock", "free"], ...] = ("clock", "free")
+_USUAL = SimulatedDevice()
+
+
+def simulated_device(form: Form, *, most_channels: int) -> SimulatedDevice:
+    """Return the device a mapping describes; what is wrong is in the form's problems.
+
+    Parameters
+    ----------
+    form
+        The mapping, opened with `DEVICE_KEYS`.
+    most_channels
+        Most inputs, and most outputs, the interface may have.
+
+    Returns
+    -------
+    SimulatedDevice
+        The device, with defaults where a field is missing or wrong.
+    """
+    return SimulatedDevice(
+        pace=form.choice("pace", _PACES, default=_USUAL.pace),
+        inputs=form.whole("inputs", low=1, high=most_channels, default=_USUAL.inputs),
+        outputs=form.whole("outputs", low=1, high=most_channels, default=_USUAL.outputs),
+        seed=form.whole("seed", low=0, high=2**31 - 1, default=_USUAL.seed),
+        converter_frames=form.number(
+            "converter_frames", low=0, high=100_000, default=_USUAL.converter_frames
+        ),
+        amp=_amp(form),
+        microphones=_microphones(form),
+        noise_dbfs=form.number("noise_dbfs", low=-200, high=0, default=_USUAL.noise_dbfs),
+        hum=_hum(form),
+        crosstalk_db=form.number("crosstalk_db", low=-200, high=0, default=None),
+        chains=_chains(form),
+        faults=_dicts(form, "faults", form.items("faults", example="[{fault: …, at_s: 2}]")),
+    )
+
+
+def _amp(form: Form) -> Amp:
+    keys = ("drive_db", "asymmetry", "clean")
+    section = form.section("amp", keys=keys, example="{drive_db: 12}")
+    if section is None:
+        return Amp()
+    return Amp(
+        drive_db=section.number("drive_db", low=-60, high=80, default=Amp().drive_db),
+        asymmetry=section.number("asymmetry", low=0, high=1, default=Amp().asymmetry),
+        clean=section.flag("clean", default=False),
+    )
+
+
+def _hum(form: Form) -> Hum | None:
+    section = form.section("hum", keys=("hz", "level_dbfs"), example="{hz: 50, level_dbfs: -60}")
+    if section is None:
+        return None
+    return Hum(
+        hz=section.number("hz", low=40, high=70, default=Hum().hz),
+        level_dbfs=section.number("level_dbfs", low=-200, high=0, default=Hum().level_dbfs),
+    )
+
+
+def _microphones(form: Form) -> tuple[Microphone, ...]:
+    if not form.has("microphones"):
+        return _USUAL.microphones
+    nodes = form.items("microphones", example="[{input: 2, distance_cm: 5}]")
+    microphones = tuple(_microphone(form, node) for node in nodes)
+    if len(microphones) > MOST_MICROPHONES:
+        form.fail(
+            "microphones", f"the room has {MOST_MICROPHONES} microphones at most; leave some out"
+        )
+    inputs = [m.input for m in microphones if m.input]
+    if len(set(inputs)) < len(inputs):
+        form.fail("microphones", "two microphones share an input; give each its own")
+    return microphones
+
+
+def _microphone(form: Form, node: Node) -> Microphone:
+    example = "{input: 2, distance_cm: 5}"
+    one = Form(
+        node, problems=form.problems, what="microphone", keys=_MICROPHONE_KEYS, example=example
+    )
+    there = form.whole("inputs", low=1, high=2**15, default=_USUAL.inputs)
+    usual = Microphone(input=0)
+    return Microphone(
+        input=one.whole("input", low=1, high=there, default=0, required=True),
+        distance_cm=one.number("distance_cm", low=0, high=3000, default=usual.distance_cm),
+        cabinet=one.text("cabinet", default=usual.cabinet, longest=80, example="closed back"),
+        gain_db=one.number("gain_db", low=-120, high=60, default=usual.gain_db),
+        inverted=one.flag("inverted", default=False),
+    )
+
+
+def _chains(form: Form) -> dict[str, tuple[dict[str, Any], ...]]:
+    node = form.get("chains")
+    if node is None:
+        return {}
+    example = "chains: {fuzz: [{pedal: drive, gain_db: 30}]}"
+    if not isinstance(node.value, dict):
+        form.fail("chains", f"chains is no mapping; write {example}")
+        return {}
+    names = tuple(node.value)
+    chains = Form(node, problems=form.problems, what="chain", keys=names, example=example)
+    pedals = "[{pedal: drive, gain_db: 30}]"
+    return {name: _dicts(chains, name, chains.items(name, example=pedals)) for name in names}
+
+
+def _dicts(form: Form, key: str, nodes: tuple[Node, ...]) -> tuple[dict[str, Any], ...]:
+    for node in nodes:
+        if not isinstance(node.value, dict):
+            form.problems.add(node.line, f"an item of {key} is no mapping; write {{word: value}}")
+    return tuple(node.plain() for node in nodes if isinstance(node.value, dict))
