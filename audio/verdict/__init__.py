@@ -1,1 +1,1 @@
-"""Findings from measurements, every threshold with its reason; pure, no numpy."""
+"""Findings from measurements, in trade words; every threshold stands in `thresholds` with its reason."""

@@ -1,0 +1,126 @@
+"""Why a click was not heard: what the silent inputs, the witness and the stray inputs tell together."""
+
+from __future__ import annotations
+
+from audio.verdict.heard import Heard, answered, is_placed
+from audio.verdict.words import listing
+from audio.vocab.findings import Finding, Verdict
+from audio.vocab.wiring import Return
+
+_CHAIN = (
+    "In this order: amp on standby, volume pedal down, tuner muted, a cable between the pedals, "
+    "the speaker cable (a valve amp goes to standby before replugging, and never runs without a speaker)"
+)
+
+
+def findings_of_absence(heard: Heard) -> list[Finding]:
+    """Return one finding for each cause that kept the click from a return or from the witness."""
+    found = [f for r in heard.wiring.returns for f in _reasoned(heard, r)]
+    missing = [r for r in heard.wiring.returns if heard.of(r).reason == "nothing"]
+    astray = [r for r in heard.wiring.returns if not answered(heard.of(r))]
+    if heard.strays and astray:
+        found.append(_wrong_input(heard, astray))
+    elif missing:
+        found += _nothing(heard, missing)
+    return found + _witness(heard)
+
+
+def _weight(heard: Heard, missing: list[Return]) -> Verdict:
+    """Weigh by whether the reference is among the returns that miss it."""
+    return "redo" if any(r.name == heard.wiring.reference for r in missing) else "look"
+
+
+def _reasoned(heard: Heard, one: Return) -> list[Finding]:
+    """Return what the reading itself says: clipped, dead, hum, contradictory."""
+    reading, weight = heard.of(one), _weight(heard, [one])
+    match reading.reason:
+        case "clipped":
+            text = (
+                f"{one.name} clipped at the converter (input {one.input}) "
+                f"at a click of {heard.level_dbfs:.0f} dBFS."
+            )
+            advice = "Turn its preamp down."
+            return [Finding(code="click-clipped", weight=weight, text=text, advice=advice)]
+        case "digital silence":
+            text = (
+                f"Input {one.input} ({one.name}) is digitally silent: "
+                "no converter behind it, muted, or not connected."
+            )
+            advice = "Check the input's number, its mute, and the interface's routing."
+            return [Finding(code="input-dead", weight=weight, text=text, advice=advice)]
+        case "only hum":
+            return [_only_hum(heard, one, weight)]
+        case "unclear":
+            text = f"The clicks contradict each other on {one.name}: a modulation or a gate in the chain."
+            advice = "Bypass it for the click; else the music must be the evidence of where the pass lies."
+            return [Finding(code="clicks-contradict", weight="look", text=text, advice=advice)]
+        case "nothing" | None:
+            return []
+
+
+def _only_hum(heard: Heard, one: Return, weight: Verdict) -> Finding:
+    reading = heard.of(one)
+    hz = "" if reading.hum_hz is None else f"{reading.hum_hz} Hz"
+    level = "" if reading.hum_dbfs is None else f"{reading.hum_dbfs:.0f} dBFS"
+    facts = ", ".join(f for f in (hz, level) if f)
+    where = f"{one.name} ({facts})" if facts else one.name
+    text = f"Only hum came back on {where}: a cable is open or its screen is broken."
+    advice = (
+        "Find the loose cable; against hum use the ground lift of the reamp or DI box, "
+        "never lift the mains safety earth."
+    )
+    return Finding(code="only-hum", weight=weight, text=text, advice=advice)
+
+
+def _wrong_input(heard: Heard, missing: list[Return]) -> Finding:
+    came = listing([str(i) for i in heard.strays])
+    inputs = "inputs" if len(heard.strays) > 1 else "input"
+    says = listing([f"{r.input} for {r.name}" for r in missing])
+    text = f"The click came back on {inputs} {came}; the wiring says {says}."
+    advice = "Move the cable, or change the input in the wiring file."
+    return Finding(code="wrong-input", weight=_weight(heard, missing), text=text, advice=advice)
+
+
+def _nothing(heard: Heard, missing: list[Return]) -> list[Finding]:
+    names, witness = listing([r.name for r in missing]), heard.witness
+    level = f"at a click of {heard.level_dbfs:.0f} dBFS"
+    hearing = [r.name for r in heard.wiring.returns if answered(heard.of(r))]
+    if hearing:
+        text = f"{names} heard nothing {level}, {listing(hearing)} did."
+        advice = "Check the microphone, its cable, phantom power, preamp and input."
+        return [
+            Finding(code="return-silent", weight=_weight(heard, missing), text=text, advice=advice)
+        ]
+    if witness is None:
+        text = f"Nothing came back on {names} {level}."
+        advice = f"{_CHAIN}, output {heard.wiring.send_output} and the reamp box, the microphone's preamp."
+        return [Finding(code="nothing-came-back", weight="redo", text=text, advice=advice)]
+    if not answered(witness):
+        return []  # the witness's own finding says where it ends
+    text = (
+        f"Nothing came back on {names} {level}, but the witness heard it: the send is fine, "
+        "the trouble lies from the first pedal on."
+    )
+    advice = f"{_CHAIN}, the microphone's preamp."
+    return [Finding(code="nothing-came-back", weight="redo", text=text, advice=advice)]
+
+
+def _witness(heard: Heard) -> list[Finding]:
+    witness, wired = heard.witness, heard.wiring.witness_input
+    if witness is None or is_placed(witness):
+        return []
+    if answered(witness):
+        text = f"The click is not clean on the witness (input {wired}): clipped or contradictory."
+        advice = "Turn its input down; a line or DI output needs no preamp."
+        return [Finding(code="witness-unclear", weight="look", text=text, advice=advice)]
+    hearing = [r.name for r in heard.wiring.returns if answered(heard.of(r))]
+    if hearing:
+        text = f"The witness on input {wired} heard nothing, {listing(hearing)} did."
+        advice = "Check the cable from the box before the first pedal to that input."
+        return [Finding(code="witness-silent", weight="look", text=text, advice=advice)]
+    text = f"Neither the witness on input {wired} nor any microphone heard the click: it does not leave."
+    advice = (
+        f"Check output {heard.wiring.send_output}, its level in the interface's mixer, "
+        "the reamp box and its cable."
+    )
+    return [Finding(code="send-dead", weight="redo", text=text, advice=advice)]

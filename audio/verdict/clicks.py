@@ -1,0 +1,208 @@
+"""The test click: when it was heard well enough, where it places a pass, and why it was not heard."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from audio.verdict.absent import findings_of_absence
+from audio.verdict.heard import Heard, answered, combined, is_fed_back, is_placed, moves
+from audio.verdict.thresholds import (
+    CHAIN_REMOVED_MS,
+    CLICK_HEADROOM_DB,
+    CLICK_MARGIN_FRAMES,
+    LEAST_GAIN_DB,
+    REFERENCE_LATE_MS,
+    SNR_GOAL_DB,
+)
+from audio.verdict.words import listing
+from audio.vocab.findings import Finding
+from audio.vocab.results import ClickReading
+from audio.vocab.units import ms_from_frames
+from audio.vocab.wiring import Return, Wiring
+
+__all__ = ["Heard", "Placement", "explain", "heard_enough", "placement", "reference_late"]
+
+
+class Placement(msgspec.Struct, frozen=True, kw_only=True):
+    """The round trip *d* by which a pass is placed."""
+
+    delay_frames: float | None
+    """None when nothing is known."""
+    plus_minus_frames: float | None
+    """Half width of its 95 % interval."""
+    source: Literal["opening click", "earlier pass", "none"]
+    chain_adds_frames: float | None = None
+    """Constant delay of the chain over the bare path; None when the bare path is not known or the
+    chain moves."""
+
+
+NOWHERE = Placement(delay_frames=None, plus_minus_frames=None, source="none")
+"""No click was heard and no earlier placement is known."""
+
+
+def heard_enough(heard: Heard, *, before: Heard | None = None) -> bool:
+    """Return whether the click need not be raised further.
+
+    Parameters
+    ----------
+    heard
+        The newest click train.
+    before
+        The quieter train before it, where there was one.
+
+    Returns
+    -------
+    bool
+        True when the goal is reached, the ceiling is reached, or more level would gain nothing or do
+        harm: a return near clipping, fed back, digitally silent, or the click on an unwired input.
+    """
+    reference = heard.reference
+    good = reference.snr_db is not None and reference.snr_db >= SNR_GOAL_DB and answered(reference)
+    at_top = heard.level_dbfs >= heard.ceiling_dbfs
+    astray = not answered(reference) and any(_is_clear(heard.readings[i]) for i in heard.strays)
+    lost = astray or reference.reason == "digital silence" or is_fed_back(heard)
+    return good or at_top or lost or _near_clipping(heard) or _gained_nothing(heard, before)
+
+
+def placement(
+    heard: Heard, *, bare: Placement | None = None, earlier: Placement | None = None
+) -> Placement:
+    """Return the reference return's round trip, its uncertainty and where it comes from.
+
+    Parameters
+    ----------
+    heard
+        The opening click.
+    bare
+        The bare path's placement, measured in the same stream, where it was.
+    earlier
+        The newest placement of the same wiring in the same stream, where there is one.
+
+    Returns
+    -------
+    Placement
+        The opening click's, unless it was not heard, moves, or is later than the bare path by more
+        than `CHAIN_REMOVED_MS`: then the bare path's stands, or the earlier one.
+    """
+    reading = heard.reference
+    fallback = bare or earlier or NOWHERE
+    if reading.delay_frames is None:
+        return fallback
+    here = Placement(
+        delay_frames=reading.delay_frames,
+        plus_minus_frames=reading.plus_minus_frames,
+        source="opening click",
+    )
+    if bare is None or bare.delay_frames is None:
+        return here
+    return _against_bare(here, bare, moving=moves(reading), rate=heard.wiring.sample_rate)
+
+
+def explain(heard: Heard) -> tuple[Finding, ...]:
+    """Return what is worth saying of a click: why it was not heard, and what is odd where it was.
+
+    The reference return not heard weighs ``redo``, any other return ``look``. A polarity that is
+    unsure is never a finding.
+    """
+    found = _fed_back(heard)
+    found += findings_of_absence(heard)
+    found += _faint(heard)
+    found += reference_late(heard.wiring, tuple(heard.of(r) for r in heard.wiring.returns))
+    return tuple(found + _polarity_differs(heard))
+
+
+def reference_late(wiring: Wiring, readings: tuple[ClickReading, ...]) -> list[Finding]:
+    """Return a finding when another return hears the click earlier than the reference.
+
+    Parameters
+    ----------
+    wiring
+        The wiring the click was heard under.
+    readings
+        One for each return, in the wiring's order.
+
+    Returns
+    -------
+    list of Finding
+        Empty when the reference is first or the arrival of either is not known.
+    """
+    reference = wiring.reference_return
+    delays = {r.name: x.delay_frames for r, x in zip(wiring.returns, readings, strict=True)}
+    known = {n: d for n, d in delays.items() if d is not None}
+    if reference.name not in known:
+        return []
+    first = min(known, key=known.__getitem__)
+    early = ms_from_frames(known[reference.name] - known[first], rate=wiring.sample_rate)
+    if early <= REFERENCE_LATE_MS:
+        return []
+    text = f"{first} hears the click {early:.1f} ms before the reference return {reference.name}."
+    advice = "Are the two cables swapped? Otherwise make the closest microphone the reference."
+    return [Finding(code="reference-not-first", weight="look", text=text, advice=advice)]
+
+
+def _is_clear(reading: ClickReading) -> bool:
+    return reading.snr_db is not None and reading.snr_db >= SNR_GOAL_DB
+
+
+def _near_clipping(heard: Heard) -> bool:
+    readings = [heard.of(r) for r in heard.wiring.returns]
+    return any(r.reason == "clipped" or r.peak_dbfs > -CLICK_HEADROOM_DB for r in readings)
+
+
+def _gained_nothing(heard: Heard, before: Heard | None) -> bool:
+    if before is None or not (is_placed(heard.reference) and is_placed(before.reference)):
+        return False
+    now, then = heard.reference.snr_db, before.reference.snr_db
+    return now is not None and then is not None and now - then < LEAST_GAIN_DB
+
+
+def _against_bare(here: Placement, bare: Placement, *, moving: bool, rate: int) -> Placement:
+    adds = (here.delay_frames or 0.0) - (bare.delay_frames or 0.0)
+    tolerance = combined(here.plus_minus_frames, bare.plus_minus_frames) + CLICK_MARGIN_FRAMES
+    if moving:
+        return msgspec.structs.replace(bare, chain_adds_frames=None)
+    if adds < -tolerance:  # nothing arrives before the bare path: that figure is of another wiring
+        return here
+    if ms_from_frames(adds, rate=rate) > CHAIN_REMOVED_MS:
+        return msgspec.structs.replace(bare, chain_adds_frames=adds)
+    return msgspec.structs.replace(here, chain_adds_frames=adds if adds > tolerance else 0.0)
+
+
+def _fed_back(heard: Heard) -> list[Finding]:
+    if not is_fed_back(heard):
+        return []
+    text = (
+        f"A return is fed back to the send on output {heard.wiring.send_output}: "
+        "the click comes round again."
+    )
+    advice = (
+        "Turn off direct monitoring or loopback to that output in the interface's mixer, "
+        "and turn the amp down until it is gone."
+    )
+    return [Finding(code="fed-back", weight="redo", text=text, advice=advice)]
+
+
+def _faint(heard: Heard) -> list[Finding]:
+    snr = heard.reference.snr_db
+    if not is_placed(heard.reference) or snr is None or snr >= SNR_GOAL_DB:
+        return []
+    name, width = heard.wiring.reference, heard.reference.plus_minus_frames
+    sure = "" if width is None else f", placed to ± {width:.2f} frames"
+    text = f"The click is {snr:.0f} dB over the noise on {name}{sure}."
+    return [Finding(code="click-faint", weight="good", text=text, advice="Raise its preamp.")]
+
+
+def _polarity_differs(heard: Heard) -> list[Finding]:
+    sure = {"normal", "inverted"}
+    known: list[tuple[Return, ClickReading]] = [
+        (r, heard.of(r)) for r in heard.wiring.returns if heard.of(r).polarity in sure
+    ]
+    upside_down = [r.name for r, x in known if x.polarity == "inverted"]
+    if not upside_down or len(upside_down) == len(known):
+        return []
+    upright = listing([r.name for r, x in known if x.polarity == "normal"])
+    text = f"{listing(upside_down)} comes back upside down against {upright}."
+    advice = "Right for a microphone behind the cabinet; else flip the polarity of one of them."
+    return [Finding(code="polarity-differs", weight="good", text=text, advice=advice)]

@@ -1,0 +1,168 @@
+"""Where loud playing was not answered: a dead cable, amp or microphone, told from gates and rests."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import msgspec
+
+from audio.verdict.thresholds import (
+    ANSWER_OVER_NOISE_DB,
+    DI_SILENT_DBFS,
+    LOUD_WITHIN_DB,
+    UNANSWERED_S,
+)
+from audio.verdict.words import CHECK_AMP, listing, place
+from audio.vocab.findings import Finding
+from audio.vocab.order import Order
+from audio.vocab.results import PassMeasures
+
+_CHECK_MICROPHONE = (
+    "Check that microphone, its cable, phantom power, preamp and input, then play the pass again."
+)
+
+
+class Silence(msgspec.Struct, frozen=True, kw_only=True):
+    """Loud playing that some returns did not answer."""
+
+    names: tuple[str, ...]
+    everywhere: bool
+    """Whether no return of the pass answered."""
+    kind: Literal["never", "until", "from", "between"]
+    start_s: float
+    end_s: float
+
+
+def silences(order: Order, measures: PassMeasures) -> list[Silence]:
+    """Return where loud playing was not answered, one value for returns that fell silent together.
+
+    Parameters
+    ----------
+    order
+        The pass as ordered; the noise of each return is its opening click's, or where there is none
+        the quietest window recorded.
+    measures
+        One entry for each return, in the wiring's order.
+
+    Returns
+    -------
+    list of Silence
+        In the order of their starts; a stretch counts from `UNANSWERED_S` of loud playing on, or when
+        none of the loud playing was answered at all.
+    """
+    if order.di_loudest_dbfs < DI_SILENT_DBFS:
+        return []
+    window_s = measures.window_frames / order.wiring.sample_rate
+    floor = order.di_loudest_dbfs - LOUD_WITHIN_DB
+    loud = [level >= floor for level in measures.di_levels_dbfs]
+    found: list[Silence] = []
+    for index, (one, recorded) in enumerate(
+        zip(order.wiring.returns, measures.returns, strict=True)
+    ):
+        answers = _answers(recorded.levels_dbfs, noise_dbfs=_noise(order, index))
+        found += _of_return(one.name, loud, answers, window_s=window_s)
+    return _together(found, returns=len(order.wiring.returns))
+
+
+def findings_of_silence(found: Sequence[Silence]) -> list[Finding]:
+    """Return one finding for each silence; every one weighs ``redo``."""
+    return [_finding(s) for s in found]
+
+
+def still_sounding(order: Order, measures: PassMeasures) -> list[str]:
+    """Return the names of the returns whose whole last second lies over their idle noise.
+
+    Only returns whose noise is known from an opening click can be named.
+    """
+    last = max(1, round(order.wiring.sample_rate / max(1, measures.window_frames)))
+    names = []
+    for one, recorded, reading in zip(
+        order.wiring.returns, measures.returns, order.opening_click, strict=False
+    ):
+        end = recorded.levels_dbfs[-last:]
+        if len(end) == last and all(_answers(end, noise_dbfs=reading.noise_dbfs)):
+            names.append(one.name)
+    return names
+
+
+def _noise(order: Order, index: int) -> float | None:
+    return order.opening_click[index].noise_dbfs if order.opening_click else None
+
+
+def _answers(levels: Sequence[float], *, noise_dbfs: float | None) -> list[bool]:
+    noise = min(levels, default=0.0) if noise_dbfs is None else noise_dbfs
+    return [level > noise + ANSWER_OVER_NOISE_DB for level in levels]
+
+
+def _of_return(
+    name: str, loud: Sequence[bool], answers: Sequence[bool], *, window_s: float
+) -> list[Silence]:
+    asked = [i for i, is_loud in enumerate(loud[: len(answers)]) if is_loud]
+    found = []
+    for run in _unanswered(asked, answers):
+        never = run == asked
+        if never or len(run) * window_s >= UNANSWERED_S:
+            kind = "never" if never else _kind(run, asked)
+            start, end = run[0] * window_s, (run[-1] + 1) * window_s
+            found.append(
+                Silence(names=(name,), everywhere=False, kind=kind, start_s=start, end_s=end)
+            )
+    return found
+
+
+def _unanswered(asked: Sequence[int], answers: Sequence[bool]) -> list[list[int]]:
+    """Return the loud windows in runs between answers, whatever was quiet between them."""
+    runs: list[list[int]] = [[]]
+    due = set(asked)
+    for index, answer in enumerate(answers):
+        if answer:
+            runs.append([])
+        elif index in due:
+            runs[-1].append(index)
+    return [run for run in runs if run]
+
+
+def _kind(run: Sequence[int], asked: Sequence[int]) -> Literal["until", "from", "between"]:
+    if run[-1] == asked[-1]:
+        return "from"
+    return "until" if run[0] == asked[0] else "between"
+
+
+def _together(found: list[Silence], *, returns: int) -> list[Silence]:
+    """Join silences of the same kind that begin and end together, and mark those of all returns."""
+    joined: list[Silence] = []
+    for one in sorted(found, key=lambda s: s.start_s):
+        for at, other in enumerate(joined):
+            if _same(one, other):
+                joined[at] = msgspec.structs.replace(other, names=other.names + one.names)
+                break
+        else:
+            joined.append(one)
+    return [msgspec.structs.replace(s, everywhere=len(s.names) == returns) for s in joined]
+
+
+def _same(a: Silence, b: Silence) -> bool:
+    apart = max(abs(a.start_s - b.start_s), abs(a.end_s - b.end_s))
+    return a.kind == b.kind and not set(a.names) & set(b.names) and apart < UNANSWERED_S
+
+
+def _finding(s: Silence) -> Finding:
+    names = listing(s.names)
+    cause = "cable, fuse or standby" if s.everywhere else "its microphone, cable or preamp"
+    code, text, at_s = {
+        "never": (
+            "nothing-came-back",
+            f"Nothing came back on {names} while the DI was loud: {cause}.",
+            None,
+        ),
+        "until": ("silent-until", f"{names} silent until {place(s.end_s)}: {cause}.", 0.0),
+        "from": ("silent-from", f"{names} silent from {place(s.start_s)}: {cause}.", s.start_s),
+        "between": (
+            "silent-between",
+            f"{names} silent from {place(s.start_s)} to {place(s.end_s)}: a loose contact, {cause}.",
+            s.start_s,
+        ),
+    }[s.kind]
+    advice = f"{CHECK_AMP} Then play the pass again." if s.everywhere else _CHECK_MICROPHONE
+    return Finding(code=code, weight="redo", text=text, at_s=at_s, advice=advice)

@@ -1,0 +1,97 @@
+"""Every threshold of the verdicts, with its reason; nothing here was fitted to the data it judges."""
+
+from __future__ import annotations
+
+from typing import Final
+
+# ------------------------------------------------------------------ the test click
+
+SNR_GOAL_DB: Final = 40.0
+"""A click this far over the noise ends the raising. The Cramér–Rao bound (Kay 1993, chapter 3) lies at
+some hundredths of a frame there, far under the half frame that decides where a file is placed; more
+level would only drive the amp harder."""
+
+CLICK_HEADROOM_DB: Final = 7.0
+"""A return whose click peaks closer to full scale than this is not asked for one step more. A step is
+6 dB, and 1 dB is left for the spread of single clicks; common practice, no source."""
+
+LEAST_GAIN_DB: Final = 1.0
+"""A louder click that gains less signal-to-noise than this gained nothing: a compressor or a saturated
+amp holds it. The clicks' own scatter at 20 dB is below half of it; common practice, no source."""
+
+SPREAD_MOVING_FRAMES: Final = 0.5
+"""Single clicks that scatter by more than this come through something that moves. Half a frame is what
+could place a file one frame aside; noise alone scatters less at 20 dB and more."""
+
+FEEDBACK_MATCH_MS: Final = 0.25
+"""A repeat this close to the round trip is the return fed back to the send. Room for the filter delay
+of one more converter passage would be 1 ms, but an echo may be set anywhere: the narrow window makes
+taking one for feedback unlikely, and a witness decides where there is one. Common practice, no source."""
+
+CHAIN_REMOVED_MS: Final = 10.0
+"""A constant delay of a chain up to this is removed from the placement; more is music. Digital pedals
+convert within a few milliseconds, echoes begin at some tens; common practice, no source."""
+
+REFERENCE_LATE_MS: Final = 0.5
+"""Another return that hears the click earlier than the reference by this is worth a look: 17 cm of air,
+more than two close microphones differ; common practice, no source."""
+
+# ------------------------------------------------------------------ what came back
+
+LOUD_WITHIN_DB: Final = 20.0
+"""Only stretches of the DI within this of its loudest 50 ms must be answered. Quieter playing may end
+in a gate or under the noise of a healthy amp; common practice, no source."""
+
+ANSWER_OVER_NOISE_DB: Final = 3.0
+"""A return answers when it leaves its idle noise by this: sound as strong as the noise itself adds 3 dB
+(powers add)."""
+
+UNANSWERED_S: Final = 1.0
+"""So much loud playing in a row without one answer is a fault. A slow tremolo or a gate leaves gaps of
+some tenths of a second, a stop of the band is no loud playing; common practice, no source."""
+
+DI_SILENT_DBFS: Final = -80.0
+"""A DI whose loudest 50 ms stay under this holds no playing: the noise floor of a passive pickup into
+a DI box is already above it; common practice, no source."""
+
+# ------------------------------------------------------------------ clipping
+
+CLIPS_FEW: Final = 3
+"""This many clipped runs are a few in a pass of any length; common practice, no source."""
+
+CLIPS_FEW_PER_MINUTE: Final = 6.0
+"""The same for long passes: one every ten seconds can still be mended by hand; common practice, no
+source."""
+
+CLIP_SHORT_MS: Final = 0.3
+"""A clipped run up to this long is short: less than half a period of the highest fundamental of a
+guitar (24th fret, about 1.3 kHz, half a period 0.38 ms), so the wave's shape around it remains."""
+
+SEND_CLIPS_FEW: Final = 100
+"""Frames of the DI cut on their way out that are worth a look only: about 2 ms in all at 48 kHz. More
+is another sound than the one that was edited; common practice, no source."""
+
+# ------------------------------------------------------------------ frames and clock
+
+CLOCK_OFF_PPM: Final = 500.0
+"""A rate further from the system's clock is a wrong clock source. Converters and computers keep within
+100 ppm (usual crystal tolerance; common practice, no source); wrong sources are off by 0.1 % (pull-up
+and pull-down, 1000 ppm) and more."""
+
+DROPOUT_LATE_BLOCKS: Final = 2
+"""A loss is noticed up to so many callbacks after it happened (measured on JACK), so the stretch that
+counts as the DI's reaches that much further on both sides."""
+
+CLICK_MARGIN_FRAMES: Final = 0.25
+"""Opening and closing click may differ by this on top of their combined uncertainty: 1.8 mm of air at
+48 kHz, a cabinet warming up, somebody passing by."""
+
+SLIP_FRAMES: Final = 1.0
+"""Frames are lost whole: a sharp difference smaller than one is no lost frame."""
+
+SHARP_FRAMES: Final = 0.5
+"""A reading is sharp when its uncertainty is below this: it can then tell one whole frame from none."""
+
+PLACEMENT_LOOSE_MS: Final = 0.1
+"""A placement less certain than this is worth a look: 3.4 cm of air, more than one would move a
+microphone by mistake; common practice, no source."""

@@ -1,0 +1,35 @@
+"""How findings are worded: places, lists, plurals."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+CHECK_AMP = (
+    "Check the speaker cable first, then fuse, standby and the cables of the chain. Keep a speaker or a "
+    "rated load on a valve amp, and put it to standby before replugging; the inside of an amp is for a "
+    "qualified technician."
+)
+"""Said wherever an amp may have died."""
+
+
+def place(seconds: float) -> str:
+    """Return a place as m:ss, whole seconds rounded down; times before the start read 0:00."""
+    whole = max(0, int(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def listing(names: Sequence[str]) -> str:
+    """Return names, as given, in one phrase: ``a``, ``a and b``, ``a, b and c``."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """Return a number with its noun: ``1 frame``, ``2 frames``, ``no frames``."""
+    return f"{number or 'no'} {one if number == 1 else many}"
+
+
+def times(number: int) -> str:
+    """Return how often: ``once``, ``twice``, ``5 times``."""
+    return {1: "once", 2: "twice"}.get(number, f"{number} times")
