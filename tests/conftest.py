@@ -1,0 +1,29 @@
+"""What every test may ask for, and how strict all of them are."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+
+import numpy as np
+import pytest
+from hypothesis import settings
+from jackroom import rig
+from jackroom.rig import JackRoom
+
+np.seterr(
+    all="raise", under="ignore"
+)  # an infinity or a NaN made on the way is a bug, not a result
+
+settings.register_profile("shared machine", deadline=None)  # speed is for benchmarks
+settings.load_profile("shared machine")
+
+
+@pytest.fixture
+def jack_room() -> Iterator[Callable[..., JackRoom]]:
+    """Give a factory of JACK rooms, ``jack_room(rate=, period=, paths=, **rest of RoomSpec)``.
+
+    Servers and rooms go away with the test. A test that asks for this is marked `needs.needs_jack`.
+    """
+    with ExitStack() as open_rooms:
+        yield lambda **wanted: open_rooms.enter_context(rig.jack_room(**wanted))

@@ -1,0 +1,164 @@
+"""Start a private JACK server and the room on it, and take both away again whatever happens."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path as FilePath
+
+import msgspec
+import yaml
+
+from jackroom.spec import Path, Ready, RoomSpec
+
+TESTS = FilePath(__file__).parents[1]
+
+DIES_WITH_US = ("setpriv", "--pdeathsig", "TERM", "--")
+"""Prefix of a command that must not outlive a killed test run (util-linux, part of every Debian)."""
+
+
+@dataclass(frozen=True)
+class JackRoom:
+    """A running server with a room on it."""
+
+    spec: RoomSpec
+    rate: int
+    period: int
+    server: str
+    server_process: subprocess.Popen[bytes]
+    room_process: subprocess.Popen[str]
+    env: dict[str, str] = field(repr=False)
+    """Environment of every process that shall find this server."""
+
+    def round_trip(self, input_channel: int) -> float:
+        """Return the true delay in frames to an input (from 1) over the first path that reaches it.
+
+        In a loop of two clients the server closes one connection a period late, whichever it is, so a
+        client meets its own frames one period later (``tests/contract/test_jack_room.py`` proves it); the
+        rest is the path's.
+        """
+        path = next(p for p in self.spec.paths if p.input == input_channel)
+        return self.period + path.delay_frames
+
+    def wiring_text(self, **keys: object) -> str:
+        """Return a wiring file for this room; `keys` replace or add keys of the file.
+
+        The send is the first path's output; every input that a path reaches from there is a return,
+        the first of them the reference.
+        """
+        send = self.spec.paths[0].output
+        inputs = dict.fromkeys(p.input for p in self.spec.paths if p.output == send)
+        names = [f"mic {i}" for i in inputs]
+        wiring = {
+            "name": "jack room",
+            "device": {
+                "kind": "portaudio",
+                "host": "JACK Audio Connection Kit",
+                "name": self.spec.name,
+            },
+            "sample_rate": self.rate,
+            "send": {"output": send},
+            "returns": [{"name": n, "input": i} for n, i in zip(names, inputs, strict=True)],
+            "reference": names[0],
+        }
+        return yaml.safe_dump(wiring | keys, sort_keys=False)
+
+    def change_period(self, frames: int) -> None:
+        """Make the server run in periods of `frames` from now on."""
+        assert self.room_process.stdin is not None
+        assert self.room_process.stdout is not None
+        self.room_process.stdin.write(f"period {frames}\n")
+        self.room_process.stdin.flush()
+        assert self.room_process.stdout.readline() == "done\n"
+
+    def kill_server(self) -> None:
+        """Take the server away without a word to anyone, like a cable that is pulled."""
+        self.server_process.kill()
+        self.server_process.wait()
+
+
+@contextmanager
+def jack_room(
+    *, rate: int, period: int, paths: tuple[Path, ...], **spec: object
+) -> Iterator[JackRoom]:
+    """Yield a `JackRoom`; needs jackd (Debian: jackd2) and JACK-Client."""
+    room = RoomSpec(paths=paths, **spec)  # type: ignore[arg-type]
+    server = f"secondpass-{os.getpid()}-{uuid.uuid4().hex[:8]}"
+    env = os.environ | {
+        "JACK_DEFAULT_SERVER": server,
+        "JACK_NO_AUDIO_RESERVATION": "1",
+        "JACK_NO_START_SERVER": "1",
+        "PYTHONPATH": os.pathsep.join([str(TESTS), str(TESTS.parent)]),
+    }
+    with tempfile.TemporaryFile() as log:
+        jackd = _start_server(server, rate, period, env, log.fileno())
+        try:
+            client = _start_room(server, room, env, log.fileno())
+            try:
+                ready = _ready(client, log.fileno())
+                yield JackRoom(room, ready.rate, ready.period, server, jackd, client, env)
+            finally:
+                _end(client)
+        finally:
+            _end(jackd)
+
+
+def pause(pid: int, seconds: float) -> None:
+    """Hold a process for so long, as a stalled machine would: the fault itself, so it does sleep."""
+    os.kill(pid, signal.SIGSTOP)
+    try:
+        time.sleep(seconds)
+    finally:
+        os.kill(pid, signal.SIGCONT)
+
+
+def _start_server(
+    name: str, rate: int, period: int, env: dict[str, str], log: int
+) -> subprocess.Popen[bytes]:
+    options = ["-R", "--no-mlock", "-n", name, "-d", "dummy", "-r", str(rate), "-p", str(period)]
+    return subprocess.Popen(
+        [*DIES_WITH_US, "jackd", *options, "-C", "2", "-P", "2"],
+        env=env, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True,
+    )  # fmt: skip
+
+
+def _start_room(
+    server: str, spec: RoomSpec, env: dict[str, str], log: int
+) -> subprocess.Popen[str]:
+    text = msgspec.json.encode(spec).decode()
+    return subprocess.Popen(
+        [*DIES_WITH_US, sys.executable, "-m", "jackroom.room_client", server, text],
+        env=env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log, text=True,
+        start_new_session=True,
+    )  # fmt: skip
+
+
+def _ready(client: subprocess.Popen[str], log: int) -> Ready:
+    assert client.stdout is not None
+    line = client.stdout.readline()
+    if not line:
+        said = os.pread(log, 4000, 0).decode(errors="replace")
+        message = f"the JACK room did not come up; server and room said:\n{said}"
+        raise RuntimeError(message)
+    return msgspec.json.decode(line, type=Ready)
+
+
+def _end(process: subprocess.Popen[bytes] | subprocess.Popen[str]) -> None:
+    process.send_signal(signal.SIGCONT)  # a paused process would not hear the next one
+    process.terminate()
+    try:
+        process.wait(3.0)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()
+    for pipe in (process.stdin, process.stdout):
+        if pipe is not None:
+            pipe.close()
