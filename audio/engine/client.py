@@ -1,0 +1,135 @@
+"""The face's side of the engine: starts the process, sends commands, hands out events.
+
+No numpy here. A dead engine is noticed at once; what it leaves is for `audio.session` to mend.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import subprocess
+import sys
+import threading
+from pathlib import Path
+from types import TracebackType
+from typing import IO, Self
+
+from audio.vocab.errors import DeviceError
+from audio.vocab.messages import Command, Event, Leave, Ready, decode_event, encode
+from audio.vocab.status import Status, StatusReader
+
+START_LIMIT_S = 20.0
+LEAVE_LIMIT_S = 6.0
+
+GONE = (
+    "the audio engine ended unexpectedly; what was recorded is kept: start again to have it mended"
+)
+
+_ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+"""A mixing product is too small to be shared among threads; waking them costs more than it saves."""
+
+
+class Engine:
+    """One engine process.
+
+    Raises
+    ------
+    DeviceError
+        If it does not start.
+    """
+
+    def __init__(self) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, "-P", "-m", "audio.engine.process"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+            env={**os.environ, **_ONE_THREAD},
+        )
+        self._events: queue.SimpleQueue[Event | None] = queue.SimpleQueue()
+        self._ended = False
+        self._reader: StatusReader | None = None
+        threading.Thread(target=self._listen, name="engine events", daemon=True).start()
+        ready = self.event(START_LIMIT_S)
+        if not isinstance(ready, Ready):
+            self._process.kill()
+            raise DeviceError("the audio engine did not start")
+        self.pid = ready.pid
+        self._status_path = Path(ready.status_path)
+
+    def _listen(self) -> None:
+        for line in _pipe(self._process.stdout):
+            self._events.put(decode_event(line))
+        self._events.put(None)
+
+    def send(self, command: Command) -> None:
+        """Send a command; raise `DeviceError` if the engine is gone."""
+        pipe = _pipe(self._process.stdin)
+        try:
+            pipe.write(encode(command))
+            pipe.flush()
+        except (OSError, ValueError) as error:
+            raise DeviceError(GONE) from error
+
+    def event(self, timeout_s: float) -> Event | None:
+        """Return the next event, or None when none came in time.
+
+        Raises
+        ------
+        DeviceError
+            If the engine has ended and every event it sent was handed out.
+        """
+        if self._ended:
+            raise DeviceError(GONE)
+        try:
+            event = self._events.get(timeout=timeout_s)
+        except queue.Empty:
+            return None
+        if event is None:
+            self._ended = True
+            raise DeviceError(GONE)
+        return event
+
+    def status(self) -> Status | None:
+        """Return the newest picture of the engine, or None before there is one."""
+        if self._reader is None:
+            try:
+                self._reader = StatusReader(self._status_path)
+            except OSError:
+                return None
+        return self._reader.read()
+
+    def close(self) -> None:
+        """Ask the engine to leave, wait, and kill it only when it does not."""
+        with contextlib.suppress(DeviceError):
+            self.send(Leave())
+        try:
+            self._process.wait(LEAVE_LIMIT_S)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
+        if self._reader is not None:
+            self._reader.close()
+            self._reader = None
+        with contextlib.suppress(OSError):
+            _pipe(self._process.stdin).close()
+        _pipe(self._process.stdout).close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+def _pipe(pipe: IO[bytes] | None) -> IO[bytes]:
+    if pipe is None:
+        raise DeviceError("the engine was started without a pipe")
+    return pipe

@@ -1,0 +1,106 @@
+"""Frames counted against a monotonic clock: the rate, and steps where frames were lost.
+
+A callback can be late but never early, so the smallest lateness in a stretch of time is close to the
+truth. Each stretch leaves one point; a point that lies higher than the one before by more than jitter
+can explain is a step, and the slope through all of them, steps taken out, is the rate's error.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+WINDOW_S = 0.25
+"""Length of a stretch. Long enough to hold several on-time callbacks at 8192 frames and 48 kHz."""
+
+MIN_STEP_S = 0.003
+"""Smallest step that is told from jitter, whatever the block; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A place at which the counter fell behind the clock."""
+
+    at_frame: int
+    """First frame of the stretch in which it was seen; the loss lies at most one stretch before."""
+    frames: int
+    """How many frames the clock says are missing."""
+
+
+@dataclass(frozen=True, slots=True)
+class RateError:
+    """The device's rate against the system's clock, parts per million; positive is fast."""
+
+    ppm: float
+    plus_minus_ppm: float
+
+
+class ClockWatch:
+    """Takes one (frame, time) pair for each callback, in order.
+
+    Parameters
+    ----------
+    rate
+        Nominal frames a second.
+    block_frames
+        Frames of a callback; a step must exceed one and a half of them.
+    """
+
+    def __init__(self, *, rate: int, block_frames: int) -> None:
+        self._rate = rate
+        self._min_step = max(MIN_STEP_S, 1.5 * block_frames / rate)
+        self._first: tuple[int, float] | None = None
+        self._stretch = -1
+        self._least = math.inf
+        self._least_at = 0.0
+        self._opens_at = 0
+        self._stepped = 0.0
+        self._points: list[tuple[float, float]] = []
+
+    def note(self, frame: int, when: float) -> Step | None:
+        """Take the next callback; return a step when the stretch it ends shows one."""
+        if self._first is None:
+            self._first = (frame, when)
+        elapsed = when - self._first[1]
+        late = elapsed - (frame - self._first[0]) / self._rate
+        stretch = int(elapsed / WINDOW_S)
+        step = None
+        if stretch != self._stretch:
+            step = self._close_stretch()
+            self._stretch, self._least, self._opens_at = stretch, math.inf, frame
+        if late < self._least:
+            self._least, self._least_at = late, elapsed
+        return step
+
+    def _close_stretch(self) -> Step | None:
+        if self._least is math.inf:
+            return None
+        level = self._least - self._stepped
+        step = None
+        if self._points:
+            rise = level - self._points[-1][1]
+            if rise > self._min_step:
+                step = Step(at_frame=self._opens_at, frames=round(rise * self._rate))
+                self._stepped += rise
+                level -= rise
+        self._points.append((self._least_at, level))
+        if len(self._points) > 4096:
+            # An hour's slope needs no more points than this; every other one tells as much.
+            self._points = self._points[::2]
+        return step
+
+    def rate_error(self) -> RateError | None:
+        """Return the rate's error, or None before there are four stretches to fit a line through."""
+        points = self._points[1:]
+        if len(points) < 4:
+            return None
+        n = len(points)
+        mean_t = sum(t for t, _ in points) / n
+        mean_y = sum(y for _, y in points) / n
+        spread = sum((t - mean_t) ** 2 for t, _ in points)
+        slope = sum((t - mean_t) * (y - mean_y) for t, y in points) / spread
+        rest = sum((y - mean_y - slope * (t - mean_t)) ** 2 for t, y in points) / (n - 2)
+        # Residuals of neighbouring stretches hang together; three standard errors and a floor of
+        # 50 µs over the span keep the interval honest.
+        error = 3.0 * math.sqrt(rest / spread) + 50e-6 / (points[-1][0] - points[0][0])
+        return RateError(ppm=-slope * 1e6, plus_minus_ppm=error * 1e6)

@@ -1,0 +1,55 @@
+"""Rings between the callback and the threads that read and write files.
+
+A ring holds frames under their running number: frame *n* lies in row ``n mod size``, so either side
+can address any frame directly and nothing is ever moved. Sizes are powers of two.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import DTypeLike, NDArray
+
+
+def size_for(seconds: float, *, rate: int) -> int:
+    """Return the smallest power of two that holds so many seconds."""
+    return 1 << max(10, int(np.ceil(np.log2(seconds * rate))))
+
+
+class Ring:
+    """Rows of interleaved samples, addressed by frame number.
+
+    Parameters
+    ----------
+    size
+        Rows; a power of two.
+    channels
+        Columns.
+    dtype
+        Sample type.
+    """
+
+    def __init__(self, size: int, channels: int, dtype: DTypeLike) -> None:
+        self.size = size
+        self._mask = size - 1
+        self.rows: NDArray[np.generic] = np.zeros((size, channels), dtype=dtype)
+
+    def pieces(self, frame: int, frames: int) -> tuple[NDArray[np.generic], ...]:
+        """Return views of `frames` rows from `frame` on: one, or two where the ring wraps."""
+        at = frame & self._mask
+        if at + frames <= self.size:
+            return (self.rows[at : at + frames],)
+        return (self.rows[at:], self.rows[: at + frames - self.size])
+
+    def put(self, frame: int, block: NDArray[np.generic], column: int = 0) -> None:
+        """Copy a block of shape (frames, channels) in, from `column` on."""
+        at = frame & self._mask
+        width = column + block.shape[1]
+        first = min(len(block), self.size - at)
+        self.rows[at : at + first, column:width] = block[:first]
+        if first < len(block):
+            self.rows[: len(block) - first, column:width] = block[first:]
+
+    def copy(self, frame: int, frames: int) -> NDArray[np.generic]:
+        """Return a copy of `frames` rows from `frame` on."""
+        parts = self.pieces(frame, frames)
+        return parts[0].copy() if len(parts) == 1 else np.concatenate(parts)
