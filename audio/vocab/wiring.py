@@ -68,7 +68,8 @@ class SimulatedDevice(
     seed: int = 1
     """Seed of every random thing in the room."""
     converter_frames: float = 131.37
-    """Output and input converters and buffers together, frames, may be fractional."""
+    """Output and input converters together, frames, may be fractional; one block of the interface's
+    buffer comes on top, as nothing can be captured in the block it is sent in."""
     amp: Amp = Amp()
     microphones: tuple[Microphone, ...] = (Microphone(input=2),)
     noise_dbfs: float = -84.0

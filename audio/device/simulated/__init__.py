@@ -1,0 +1,1 @@
+"""The device without hardware: an interface, an amp and microphones with known truth."""

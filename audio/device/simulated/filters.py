@@ -1,0 +1,148 @@
+"""Streaming delay and convolution: the tools everything in the room is made of.
+
+Signals are float64, full scale 1.0, arrays of shape (channels, frames) or (frames,). Every object keeps
+its own past, so that the same signal comes out however it is cut into blocks.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft
+
+Signal = NDArray[np.float64]
+
+HALF = 40
+"""Frames of sinc on either side of the centre."""
+SINC_LATENCY = HALF - 1
+"""Whole frames a fractional kernel is late by, to be taken out of the delay it belongs to."""
+_BETA = 11.7
+"""Kaiser's window: 80 taps with this beta keep the error of a delay under −110 dB up to 20 kHz at
+44.1 kHz (Kaiser's design formulas; checked by the tests with a discrete Fourier transform)."""
+_WHOLE = 1e-9
+"""Frames within which a delay counts as whole."""
+
+OVERSAMPLING = 4
+
+
+def split_delay(frames: float) -> tuple[int, float]:
+    """Return a delay as whole frames and a fraction in 0 ≤ fraction < 1; near-whole ones are whole."""
+    nearest = round(frames)
+    if abs(frames - nearest) < _WHOLE:
+        return nearest, 0.0
+    whole = int(np.floor(frames))
+    return whole, frames - whole
+
+
+def fractional_kernel(fraction: float) -> Signal:
+    """Return the impulse response that delays by `SINC_LATENCY` + `fraction` frames.
+
+    A sinc under a Kaiser window, both centred on the exact fraction, so that the delay is the same
+    at every frequency.
+
+    Parameters
+    ----------
+    fraction
+        Frames, 0 ≤ fraction < 1.
+
+    Returns
+    -------
+    Signal
+        Shape (2 · `HALF`,), gain 1.
+    """
+    at = np.arange(2 * HALF) - SINC_LATENCY - fraction
+    return np.asarray(np.sinc(at) * kaiser(at / HALF, beta=_BETA), dtype=np.float64)
+
+
+def kaiser(at: Signal, *, beta: float) -> Signal:
+    """Return Kaiser's window at positions −1 to 1 (Kaiser 1974, I0-sinh window)."""
+    inside = np.sqrt(np.maximum(0.0, 1.0 - at * at))
+    return np.asarray(np.i0(beta * inside) / np.i0(beta), dtype=np.float64)
+
+
+class Delay:
+    """A whole number of frames, bit for bit."""
+
+    def __init__(self, frames: int) -> None:
+        self._line = np.zeros(frames)
+        self._at = 0
+
+    def process(self, signal: Signal) -> Signal:
+        """Return `signal` of shape (frames,), late by the delay."""
+        length = self._line.size
+        if not length:
+            return signal
+        out = np.empty_like(signal)
+        done = 0
+        while done < signal.size:
+            count = min(signal.size - done, length - self._at)
+            here = slice(self._at, self._at + count)
+            out[done : done + count] = self._line[here]
+            self._line[here] = signal[done : done + count]
+            self._at = (self._at + count) % length
+            done += count
+        return out
+
+
+class Convolver:
+    """A matrix of finite impulse responses, by overlap-save; no delay of its own."""
+
+    def __init__(self, kernels: Signal) -> None:
+        """Take impulse responses of shape (outputs, inputs, taps)."""
+        self._kernels = kernels
+        self._past = np.zeros((kernels.shape[1], kernels.shape[2] - 1))
+        self._spectra: dict[int, NDArray[np.complex128]] = {}
+
+    def process(self, signal: Signal) -> Signal:
+        """Return the sum over the inputs: shape (inputs, frames) becomes (outputs, frames)."""
+        frames = signal.shape[1]
+        joined = np.concatenate((self._past, signal), axis=1)
+        past = self._past.shape[1]
+        self._past = joined[:, frames:]
+        size = fft.next_fast_len(joined.shape[1], real=True)
+        spectrum = fft.rfft(joined, size, axis=1)
+        kernels = self._spectra_for(size)
+        if len(spectrum) == 1:
+            summed = kernels[:, 0] * spectrum[0]
+        else:
+            summed = np.einsum("oif,if->of", kernels, spectrum)
+        full: Signal = fft.irfft(summed, size, axis=1, overwrite_x=True)
+        return full[:, past : past + frames]
+
+    def _spectra_for(self, size: int) -> NDArray[np.complex128]:
+        if size not in self._spectra:
+            self._spectra[size] = fft.rfft(self._kernels, size, axis=2)
+        return self._spectra[size]
+
+
+class Oversampler:
+    """Linear-phase filters up to four times the rate and back down; late by `latency` frames."""
+
+    def __init__(self, *, latency: int) -> None:
+        """Design both filters: a sinc that cuts at half the rate, under a Kaiser window.
+
+        One prototype of 4 · `latency` + 1 taps serves both ways; up and down again its two centres
+        are exactly `latency` frames late. Longer ones are flat further up.
+        """
+        self.latency = latency
+        reach = OVERSAMPLING * latency // 2
+        at = np.arange(-reach, reach + 1)
+        prototype = np.sinc(at / OVERSAMPLING) * kaiser(at / (reach + 1), beta=10.0)
+        prototype = np.append(prototype, np.zeros(OVERSAMPLING - 1))
+        self._up = Convolver(prototype.reshape(-1, OVERSAMPLING).T[:, None, :].copy())
+        self._down = Convolver(_down_kernels(prototype / OVERSAMPLING))
+
+    def up(self, signal: Signal) -> Signal:
+        """Return shape (frames,) as (4, frames): row *j* holds every fourth frame from *j* on."""
+        return self._up.process(signal[None, :])
+
+    def down(self, signal: Signal) -> Signal:
+        """Return shape (4, frames) as (frames,) at the room's rate."""
+        out: Signal = self._down.process(signal)[0]
+        return out
+
+
+def _down_kernels(prototype: Signal) -> Signal:
+    """Return (1, 4, taps): row *j* meets tap 4·m − j of the prototype at frame *m*."""
+    rows = [np.append(np.zeros(j), prototype)[: prototype.size] for j in range(OVERSAMPLING)]
+    return np.stack([row[::OVERSAMPLING] for row in rows])[None, :, :]

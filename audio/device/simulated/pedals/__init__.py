@@ -1,0 +1,1 @@
+"""Pedals of the simulated room, and the chains they stand in."""

@@ -1,0 +1,309 @@
+"""The room: everything between the interface's outputs and its inputs."""
+
+from __future__ import annotations
+
+from collections import deque
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audio.device.simulated.amp import Amplifier
+from audio.device.simulated.cabinet import cabinet_response
+from audio.device.simulated.faults import Faults
+from audio.device.simulated.filters import Signal
+from audio.device.simulated.paths import Hum, Path, Paths
+from audio.device.simulated.pedals.chain import Board
+from audio.device.simulated.truth import Truth
+from audio.vocab.errors import UseError
+from audio.vocab.units import SPEED_OF_SOUND_M_S, ratio_from_db
+from audio.vocab.wiring import Microphone, SimulatedDevice, Wiring
+
+BLOCK_FRAMES = 512
+"""Frames of a block when the wiring does not say."""
+CONVERTER_NOISE_DBFS = -118.0
+"""RMS of the noise of an input without a microphone."""
+NO_NOISE_DBFS = -150.0
+"""A wiring whose noise is at or under this has no noise at all, at any input."""
+LARGEST = 1.0 - 2.0**-23
+"""Largest value of a 24-bit converter; the smallest is −1."""
+_MONITOR_FRAMES = 128
+"""Frames the interface's own monitoring takes to mix an input into an output."""
+
+
+class Room:
+    """Send, pedals, amp, cabinets, air, microphones, and the cables beside them.
+
+    The round trip of a path is one block of the interface's buffer (what is captured in a block was
+    sent before that block began), `converter_frames`, the chain's own delay and the air.
+    """
+
+    def __init__(self, wiring: Wiring) -> None:
+        """Build the room of a wiring; raise `UseError` with one sentence where it cannot be built."""
+        device = wiring.device
+        if not isinstance(device, SimulatedDevice):
+            raise UseError(
+                "device.kind is not 'simulated'; only such a device has a simulated room."
+            )
+        _check_channels(wiring, device)
+        self.rate = wiring.sample_rate
+        self.block_frames = wiring.block_frames or BLOCK_FRAMES
+        self._wiring = wiring
+        self._device = device
+        self.faults = Faults(
+            device.faults, rate=self.rate, inputs=device.inputs, chains=list(device.chains)
+        )
+        self._board = Board(device.chains, rate=self.rate)
+        self._amp = Amplifier(device.amp, rate=self.rate)
+        self._build_paths()
+        self._build_noise()
+        self._monitor = np.zeros(_MONITOR_FRAMES)
+        self._waiting: deque[Signal] = deque()
+        self._frame = -self.block_frames
+        self.emit(np.zeros((self.block_frames, device.outputs)))
+
+    # ------------------------------------------------------------------ for the device and for tests
+
+    @property
+    def frame(self) -> int:
+        """Frames sent since the stream was opened."""
+        return self._frame
+
+    def plug(self, chain: str) -> None:
+        """Plug a chain in, from the next block on, over a fade of 10 ms."""
+        self._board.plug(chain)
+
+    def process(
+        self, sent: NDArray[np.floating], out: NDArray[np.float64] | None = None
+    ) -> NDArray[np.float64]:
+        """Return what the inputs hold while `sent` is played.
+
+        The result does not depend on how a signal is cut into blocks.
+
+        Parameters
+        ----------
+        sent
+            Shape (frames, outputs), full scale 1.0, any number of frames.
+        out
+            Shape (frames, inputs), filled and returned when given.
+
+        Returns
+        -------
+        NDArray[np.float64]
+            Shape (frames, inputs), −1 to `LARGEST`, not yet rounded to codes.
+        """
+        self.emit(sent)
+        return self.capture(len(sent), out)
+
+    def emit(self, sent: NDArray[np.floating]) -> None:
+        """Send a block of shape (frames, outputs) into the room."""
+        send = np.ascontiguousarray(sent[:, self._wiring.send_output - 1], dtype=np.float64)
+        loop = self._wiring.loop
+        looped = (
+            None
+            if loop is None
+            else np.ascontiguousarray(sent[:, loop.output - 1], dtype=np.float64)
+        )
+        if not self.faults.of("feedback"):
+            self._waiting.append(self._hear(send, looped))
+            return
+        for at in range(0, send.size, _MONITOR_FRAMES):
+            now = slice(at, at + _MONITOR_FRAMES)
+            self._monitored(send[now], None if looped is None else looped[now])
+
+    def capture(self, frames: int, out: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
+        """Return the next `frames` of the inputs; at most one block more than was sent can be had."""
+        result = np.empty((frames, self._device.inputs)) if out is None else out
+        done = 0
+        while done < frames:
+            block = self._waiting.popleft()
+            taken = min(frames - done, len(block))
+            result[done : done + taken] = block[:taken]
+            if taken < len(block):
+                self._waiting.appendleft(block[taken:])
+            done += taken
+        return result
+
+    def truth(self, input_number: int) -> Truth:
+        """Return what is true of the path to an input (from 1), with chain and faults as they are now.
+
+        For the loop's input the path begins at the loop's output, for every other at the send.
+        """
+        number = self._behind(input_number)
+        base = self.block_frames + self._device.converter_frames
+        loop = self._wiring.loop
+        if number == self._wiring.witness_input or (loop is not None and number == loop.input):
+            return Truth(delay_frames=base, inverted=False, connected=True)
+        found = [one for one in self._device.microphones if one.input == number]
+        if not found:
+            return Truth(delay_frames=base, inverted=None, connected=False)
+        return self._microphone_truth(found[0], base)
+
+    # ------------------------------------------------------------------ building
+
+    def _build_paths(self) -> None:
+        device = self._device
+        responses = [
+            cabinet_response(
+                one.cabinet, rate=self.rate, where=f"device.microphones, input {one.input}"
+            )
+            * (ratio_from_db(one.gain_db) * (-1.0 if one.inverted else 1.0))
+            for one in device.microphones
+        ]
+        converters = device.converter_frames
+        plain = Path(converters, np.ones(1))
+        self._straight = Paths([plain], spent=0, converter_frames=converters)
+        self._looped = Paths([plain], spent=0, converter_frames=converters)
+        self._microphones = Paths(
+            [
+                Path(converters + self._air(one), response)
+                for one, response in zip(device.microphones, responses, strict=True)
+            ],
+            spent=self._board.latency + self._amp.latency,
+            converter_frames=converters,
+        )
+        level = device.crosstalk_db
+        self._crosstalk = None if level is None else ratio_from_db(level)
+
+    def _build_noise(self) -> None:
+        device = self._device
+        quiet = device.noise_dbfs <= NO_NOISE_DBFS
+        self._noise = np.full(device.inputs, 0.0 if quiet else ratio_from_db(CONVERTER_NOISE_DBFS))
+        for one in device.microphones:
+            self._noise[one.input - 1] = 0.0 if quiet else ratio_from_db(device.noise_dbfs)
+        self._draw = np.random.default_rng([device.seed, 1])
+        self._hum = (
+            None if device.hum is None else self._make_hum(device.hum.hz, device.hum.level_dbfs)
+        )
+        self._more_hum = {
+            id(fault): self._make_hum(fault.words["hz"], fault.words["level_dbfs"])
+            for fault in self.faults.of("hum")
+        }
+
+    def _make_hum(self, hz: float, level_dbfs: float) -> Hum:
+        return Hum(hz=hz, level_dbfs=level_dbfs, rate=self.rate, seed=self._device.seed)
+
+    def _air(self, microphone: Microphone) -> float:
+        return microphone.distance_cm / 100.0 / SPEED_OF_SOUND_M_S * self.rate
+
+    # ------------------------------------------------------------------ the sound
+
+    def _monitored(self, send: Signal, looped: Signal | None) -> None:
+        """Process up to `_MONITOR_FRAMES` while an input is mixed back into the send."""
+        frames = send.size
+        mixed = send.copy()
+        watched = self._device.microphones[0].input if self._device.microphones else 1
+        for fault, since in self.faults.lasting("feedback", frame=self._frame, frames=frames):
+            watched = fault.words["input"] or watched
+            mixed[since:] += ratio_from_db(fault.words["gain_db"]) * self._monitor[since:frames]
+        heard = self._hear(np.clip(mixed, -1.0, LARGEST), looped)
+        self._monitor = np.append(self._monitor[frames:], heard[:, watched - 1])
+        self._waiting.append(heard)
+
+    def _hear(self, send: Signal, looped: Signal | None) -> Signal:
+        """Return what stands at the inputs one buffer later, shape (frames, inputs)."""
+        frames, frame = send.size, self._frame
+        if self._board.change():
+            self.faults.plug(self._board.plugged.name, frame)
+        self.faults.hear(send, frame)
+        straight = self._straight.process(send)[0]
+        played = self._board.process(send)
+        for fault, since in self.faults.lasting(
+            "dead cable", "standby", frame=frame, frames=frames
+        ):
+            if fault.words.get("input") is None:
+                played = np.append(played[:since], np.zeros(frames - since))
+        arrived = self._microphones.process(self._amp.process(played))
+        heard = self._noise_of(frames)
+        self._add_microphones(heard, arrived, straight)
+        if self._wiring.witness_input is not None:
+            heard[:, self._wiring.witness_input - 1] += straight
+        if self._wiring.loop is not None and looped is not None:
+            heard[:, self._wiring.loop.input - 1] += self._looped.process(looped)[0]
+        self._spoil(heard)
+        self._frame += frames
+        return np.clip(heard, -1.0, LARGEST, out=heard)
+
+    def _noise_of(self, frames: int) -> Signal:
+        if not self._noise.any():
+            return np.zeros((frames, self._noise.size))
+        noise = self._draw.standard_normal((frames, self._noise.size))
+        noise *= self._noise
+        return noise
+
+    def _add_microphones(self, heard: Signal, arrived: list[Signal], straight: Signal) -> None:
+        frames, frame = len(heard), self._frame + self.block_frames
+        hum = None if self._hum is None else self._hum.take(frame, frames)
+        for microphone, signal in zip(self._device.microphones, arrived, strict=True):
+            sound = signal if hum is None else signal + hum
+            for fault, since in self.faults.lasting(
+                "dead cable", "inverted microphone", frame=frame, frames=frames
+            ):
+                if fault.words["input"] == microphone.input:
+                    factor = 0.0 if fault.kind == "dead cable" else -1.0
+                    sound = np.append(sound[:since], factor * sound[since:])
+            if self._crosstalk is not None:
+                sound = sound + self._crosstalk * straight
+            heard[:, microphone.input - 1] += sound
+
+    def _spoil(self, heard: Signal) -> None:
+        """Let the faults of the inputs have their way with a block."""
+        frames, frame = len(heard), self._frame + self.block_frames
+        for fault, since in self.faults.lasting("hum", frame=frame, frames=frames):
+            hum = self._more_hum[id(fault)].take(frame, frames)
+            for number in self._inputs_of(fault.words["input"]):
+                heard[since:, number - 1] += hum[since:]
+        for fault, since in self.faults.lasting("clipping input", frame=frame, frames=frames):
+            heard[since:, fault.words["input"] - 1] *= ratio_from_db(fault.words["gain_db"])
+        for fault, since in self.faults.lasting("swapped inputs", frame=frame, frames=frames):
+            one, other = (number - 1 for number in fault.words["inputs"])
+            heard[since:, [one, other]] = heard[since:, [other, one]]
+
+    def _inputs_of(self, number: int | None) -> list[int]:
+        return [one.input for one in self._device.microphones] if number is None else [number]
+
+    # ------------------------------------------------------------------ truth
+
+    def _behind(self, number: int) -> int:
+        """Return the input whose cable is in input `number` now."""
+        for fault, _ in self.faults.lasting("swapped inputs", frame=self._frame, frames=1):
+            pair = fault.words["inputs"]
+            if number in pair:
+                number = pair[1 - pair.index(number)]
+        return number
+
+    def _microphone_truth(self, microphone: Microphone, base: float) -> Truth:
+        chain = self._board.plugged
+        turned, connected = microphone.inverted, not any(p.mutes for p in chain.pedals)
+        for fault, _ in self.faults.lasting(
+            "dead cable", "standby", "inverted microphone", frame=self._frame, frames=1
+        ):
+            here = fault.words.get("input") in (None, microphone.input)
+            if fault.kind == "inverted microphone":
+                turned ^= here
+            else:
+                connected &= not here
+        return Truth(
+            delay_frames=base + self._air(microphone) + chain.delay_frames,
+            inverted=None if chain.inverts is None else turned ^ chain.inverts,
+            connected=connected,
+            moves=any(p.moves for p in chain.pedals),
+        )
+
+
+def _check_channels(wiring: Wiring, device: SimulatedDevice) -> None:
+    taken = [one.input for one in device.microphones]
+    taken += [] if wiring.witness_input is None else [wiring.witness_input]
+    taken += [] if wiring.loop is None else [wiring.loop.input]
+    for number in taken:
+        if taken.count(number) > 1:
+            raise UseError(
+                f"device.microphones: input {number} has two cables in it; give each its own input."
+            )
+    for what, needed, there in (
+        ("input", max([*taken, wiring.inputs_needed]), device.inputs),
+        ("output", wiring.outputs_needed, device.outputs),
+    ):
+        if needed > there:
+            raise UseError(
+                f"device.{what}s is {there}, but {what} {needed} is in use; write {needed} or more."
+            )
