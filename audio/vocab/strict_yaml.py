@@ -147,7 +147,7 @@ def read_text(path: Path) -> str:
 
 
 def load(text: str, *, problems: Problems) -> Node:
-    """Read one document.
+    """Read one document; `UseError` with everything found so far if the text is no YAML at all.
 
     Parameters
     ----------
@@ -160,11 +160,6 @@ def load(text: str, *, problems: Problems) -> Node:
     -------
     Node
         The document; null where the text is empty.
-
-    Raises
-    ------
-    UseError
-        The text cannot be read as YAML at all; says everything found up to there.
     """
     for match in _CONTROL.finditer(text):
         line = text.count("\n", 0, match.start()) + 1

@@ -54,7 +54,7 @@ def read_wiring(path: Path) -> Wiring:
 
 
 def parse_wiring(text: str, *, where: str) -> Wiring:
-    """Read a wiring.
+    """Read a wiring; `UseError` with a line for each mistake in the file if there is any.
 
     Parameters
     ----------
@@ -67,11 +67,6 @@ def parse_wiring(text: str, *, where: str) -> Wiring:
     -------
     Wiring
         The wiring, with every default filled in; `reference` is the first return where left out.
-
-    Raises
-    ------
-    UseError
-        Something is wrong; the message has a line for each mistake in the file.
     """
     problems = Problems(where)
     root = load(text, problems=problems)

@@ -8,6 +8,9 @@ from collections.abc import Mapping, Sequence
 
 from audio.vocab.strict_yaml import Scalar
 
+BLOCK_STEP = 2
+"""Spaces a level of block style is indented."""
+
 _PLAIN = re.compile(r"[A-Za-z](?:[A-Za-z0-9./_() -]*[A-Za-z0-9/_)])?")
 _WORDS = {"null", "true", "false", "yes", "no", "on", "off", "y", "n"}
 
@@ -31,3 +34,21 @@ def flow(value: object) -> str:
     if value is None or isinstance(value, (bool, int, float, str)):
         return scalar(value)
     raise TypeError(f"no YAML for {type(value).__name__}")
+
+
+def block(fields: Mapping[str, object]) -> list[str]:
+    """Return a mapping as YAML lines in block style; lists of mappings below it as well."""
+    lines = []
+    for key, value in fields.items():
+        if isinstance(value, (list, tuple)) and value:
+            lines.append(f"{key}:")
+            lines += [" " * BLOCK_STEP + line for item in value for line in block_item(item)]
+        else:
+            lines.append(f"{key}: {flow(value)}")
+    return lines
+
+
+def block_item(fields: Mapping[str, object]) -> list[str]:
+    """Return a mapping as an item of a block list: its first line behind a dash."""
+    first, *rest = block(fields)
+    return [f"- {first}", *(f"  {line}" for line in rest)]

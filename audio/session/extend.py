@@ -1,0 +1,172 @@
+"""Adding to ``session.yaml`` by inserting lines: every character the engineer wrote stays.
+
+The new text is read back before anyone writes it: it must mean the old content plus the addition. Where
+a file is written in a way that cannot be added to, the engineer is told which lines to add by hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import msgspec
+
+from audio.session.model import (
+    Original,
+    Part,
+    Revision,
+    SessionFile,
+    Song,
+    items_of,
+    parse_session,
+    part_fields,
+)
+from audio.vocab.errors import UseError
+from audio.vocab.strict_yaml import Node, Problems, load
+from audio.vocab.yaml_text import BLOCK_STEP, block_item, flow
+
+Fields = Mapping[str, object]
+
+
+def with_part(text: str, song: int, part: Part, *, where: str) -> str:
+    """Return the text with a part added to the song at index `song`; `UseError` if it cannot be."""
+    file = parse_session(text, where=where)
+    old = file.songs[song]
+    new = msgspec.structs.replace(old, parts=(*old.parts, part))
+    mapping = _node_of(text, where, song)
+    wanted = _with_song(file, song, new)
+    return _verified(text, mapping, "parts", part_fields(part), wanted=wanted, where=where)
+
+
+def with_revision(text: str, part: str, revision: Revision, *, where: str) -> str:
+    """Return the text with a revision added to a part; `UseError` if it cannot be."""
+    return _with_one_more(text, part, "revisions", revision, where=where)
+
+
+def with_original(text: str, part: str, original: Original, *, where: str) -> str:
+    """Return the text with an original added to a part; `UseError` if it cannot be."""
+    return _with_one_more(text, part, "originals", original, where=where)
+
+
+def _with_one_more(text: str, part: str, key: str, one: Revision | Original, *, where: str) -> str:
+    file = parse_session(text, where=where)
+    song, at = _find(file, part, where)
+    old = file.songs[song].parts[at]
+    new = msgspec.structs.replace(old, **{key: (*getattr(old, key), one)})
+    parts = tuple(new if p is old else p for p in file.songs[song].parts)
+    wanted = _with_song(file, song, msgspec.structs.replace(file.songs[song], parts=parts))
+    mapping = _node_of(text, where, song, at)
+    return _verified(text, mapping, key, msgspec.structs.asdict(one), wanted=wanted, where=where)
+
+
+def _with_song(file: SessionFile, at: int, song: Song) -> SessionFile:
+    songs = tuple(song if i == at else s for i, s in enumerate(file.songs))
+    return msgspec.structs.replace(file, songs=songs)
+
+
+def _find(file: SessionFile, part: str, where: str) -> tuple[int, int]:
+    for song, one in enumerate(file.songs):
+        for at, its_part in enumerate(one.parts):
+            if its_part.name == part:
+                return song, at
+    raise UseError(f"{where}: part {part!r} is not there any more; add it again")
+
+
+def _node_of(text: str, where: str, song: int, part: int | None = None) -> Node:
+    node = items_of(load(text, problems=Problems(where)), "songs")[song]
+    return node if part is None else items_of(node, "parts")[part]
+
+
+def _verified(
+    text: str, mapping: Node, key: str, item: Fields, *, wanted: SessionFile, where: str
+) -> str:
+    for new in _candidates(text, mapping, key, item):
+        try:
+            if parse_session(new, where=where) == wanted:
+                return new
+        except UseError:
+            continue
+    lines = "\n".join(f"    {line}" for line in block_item(item))
+    raise UseError(
+        f"{where}, line {mapping.line}: nothing can be added under {key!r} without disturbing how the "
+        f"file is written; add these lines there yourself, indented alike:\n{lines}"
+    )
+
+
+# ------------------------------------------------------------------ inserting
+
+
+def _candidates(text: str, mapping: Node, key: str, item: Fields) -> list[str]:
+    """Return the texts to try: the item at the end of the list `key` of a mapping."""
+    listed = mapping.value.get(key) if isinstance(mapping.value, dict) else None
+    if listed is None and mapping.flow:
+        return _before_bracket(text, mapping, f"{key}: [{flow(item)}]")
+    if listed is None:
+        lines = [f"{key}:", *_indented(block_item(item), BLOCK_STEP)]
+        return [_after(text, mapping, _indented(lines, mapping.column))]
+    if listed.flow:
+        return _before_bracket(text, listed, flow(item))
+    if listed.value is None:
+        return _in_place_of_nothing(text, mapping, listed, item)
+    return [_after(text, listed, _indented(block_item(item), listed.column))]
+
+
+def _in_place_of_nothing(text: str, mapping: Node, nothing: Node, item: Fields) -> list[str]:
+    written = nothing.end > nothing.start
+    if written or mapping.flow:
+        gap = "" if written else " "
+        return [f"{text[: nothing.start]}{gap}[{flow(item)}]{text[nothing.end :]}"]
+    lines = _indented(block_item(item), mapping.column + BLOCK_STEP)
+    return [_inserted(text, _next_line(text, nothing.end), lines)]
+
+
+def _before_bracket(text: str, node: Node, addition: str) -> list[str]:
+    """Return both ways to write one more in brackets: after a comma of ours, or of the engineer's."""
+    at = node.end - 1
+    kept = len(text[:at].rstrip())
+    after_comma = f"{text[:at]}{addition}{text[at:]}"
+    return [f"{text[:kept]}, {addition}{text[kept:]}" if node.value else after_comma, after_comma]
+
+
+def _after(text: str, node: Node, lines: list[str]) -> str:
+    at = _next_line(text, _content_end(node))
+    return _inserted(text, _after_its_comments(text, at, node.column), lines)
+
+
+def _content_end(node: Node) -> int:
+    """Return the index after the last character of content; a block's own end lies past comments."""
+    if node.flow or not node.value or not isinstance(node.value, (dict, tuple)):
+        return node.end
+    items = node.value.values() if isinstance(node.value, dict) else node.value
+    return _content_end(list(items)[-1])
+
+
+def _next_line(text: str, at: int) -> int:
+    """Return where the line after index `at` begins; `at` itself if a block scalar ended there."""
+    if at and text[at - 1] == "\n":
+        return at
+    end = text.find("\n", at)
+    return len(text) if end < 0 else end + 1
+
+
+def _after_its_comments(text: str, at: int, column: int) -> int:
+    """Return where the comments end that are indented deeper than `column`: they belong above."""
+    end = at
+    for line in text[at:].splitlines(keepends=True):
+        stripped = line.strip()
+        indent = len(line) - len(line.lstrip(" "))
+        if stripped and not (stripped.startswith("#") and indent > column):
+            break
+        at += len(line)
+        end = at if stripped else end
+    return end
+
+
+def _inserted(text: str, at: int, lines: list[str]) -> str:
+    line_end = "\r\n" if "\r\n" in text else "\n"
+    open_line = at > 0 and text[at - 1] != "\n"
+    addition = line_end.join(lines) + line_end
+    return f"{text[:at]}{line_end if open_line else ''}{addition}{text[at:]}"
+
+
+def _indented(lines: list[str], spaces: int) -> list[str]:
+    return [" " * spaces + line for line in lines]

@@ -1,0 +1,113 @@
+"""Making a session folder, whole or not at all, and opening one."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from pathlib import Path
+
+from audio.files import platform
+from audio.files.text import write_new
+from audio.session import layout
+from audio.session.disk import said_plainly
+from audio.session.model import SessionFile, Song, parse_session, session_text
+from audio.session.opened import Session
+from audio.vocab.errors import UseError
+from audio.vocab.strict_yaml import read_text
+from audio.vocab.wiring_file import parse_wiring
+
+
+def create(
+    folder: Path,
+    *,
+    name: str,
+    song: str,
+    bpm: float | None = None,
+    metre: str | None = None,
+    wiring_text: str | None = None,
+) -> Session:
+    """Make a session: the whole folder appears, or none of it.
+
+    `UseError` if the folder is not free, a value is wrong or the disk refuses; nothing is changed then.
+
+    Parameters
+    ----------
+    folder
+        Where; must not exist, or be empty.
+    name
+        The session's name.
+    song
+        Name of its first song.
+    bpm
+        Quarter notes a minute, 20 to 400.
+    metre
+        Such as ``4/4``.
+    wiring_text
+        Text of a wiring file, kept with its comments as ``wiring.yaml``.
+
+    Returns
+    -------
+    Session
+        The session, with one song and no part.
+    """
+    target = folder.absolute()
+    if wiring_text is not None:
+        parse_wiring(wiring_text, where="wiring")
+    first = Song(name=song, bpm=bpm, metre=metre)
+    wiring = None if wiring_text is None else layout.WIRING
+    text = session_text(SessionFile(name=name, wiring=wiring, songs=(first,)))
+    file = parse_session(text, where="session.yaml")
+    _refuse_taken(folder, target)
+    with said_plainly(folder, doing="made"):
+        _build(target, text, wiring_text)
+    return Session(folder=target, file=file)
+
+
+def open_session(folder: Path) -> Session:
+    """Return the session in a folder; `UseError` if there is none or ``session.yaml`` is wrong."""
+    path = layout.session_yaml(folder)
+    if not folder.is_dir():
+        raise UseError(f"{folder}: there is no such folder; make a session with `secondpass new`")
+    if not path.exists():
+        raise UseError(
+            f"{folder}: this is no session (no session.yaml); name a session's folder, or make one with "
+            "`secondpass new`"
+        )
+    return Session(folder=folder.absolute(), file=parse_session(read_text(path), where=str(path)))
+
+
+def _refuse_taken(folder: Path, target: Path) -> None:
+    with said_plainly(folder, doing="read"):
+        if target.is_symlink() or (target.exists() and not target.is_dir()):
+            raise UseError(f"{folder}: there is a file of this name; name another folder")
+        if target.is_dir() and any(target.iterdir()):
+            raise UseError(f"{folder}: the folder is not empty; name a new or an empty one")
+        if target.is_dir() and target.resolve() == Path.cwd():
+            raise UseError(
+                f"{folder}: you are in this folder; leave it, then name it, or name a new one"
+            )
+        if not target.parent.is_dir():
+            raise UseError(
+                f"{folder}: its parent folder does not exist; make {target.parent} first"
+            )
+
+
+def _build(target: Path, text: str, wiring_text: str | None) -> None:
+    """Fill a folder beside the target, then give it the target's name in one step."""
+    hidden = Path(
+        tempfile.mkdtemp(prefix=f".{target.name[:40]}.", suffix=".new", dir=target.parent)
+    )
+    try:
+        building = hidden / "session"
+        building.mkdir()  # with the rights that new folders get here, which mkdtemp does not give
+        for room in (layout.DI, layout.ORIGINALS, layout.PASSES):
+            (building / room).mkdir()
+        if wiring_text is not None:
+            write_new(building / layout.WIRING, wiring_text)
+        write_new(layout.session_yaml(building), text)
+        if target.is_dir():
+            target.rmdir()
+        building.rename(target)
+    finally:
+        shutil.rmtree(hidden, ignore_errors=True)
+    platform.sync_folder(target.parent)

@@ -1,0 +1,60 @@
+"""Where everything lies in a session folder; no other module joins these names."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+DI = "di"
+ORIGINALS = "originals"
+PASSES = "passes"
+WIRING = "wiring.yaml"
+
+
+def session_yaml(folder: Path) -> Path:
+    """Return the file of songs and parts; a folder is a session when it is there."""
+    return folder / "session.yaml"
+
+
+def journal(folder: Path) -> Path:
+    """Return the append-only file of opinions and events."""
+    return folder / "journal.jsonl"
+
+
+def face_lock(folder: Path) -> Path:
+    """Return the lock that keeps a second face out of the session."""
+    return folder / ".session.lock"
+
+
+def passes(folder: Path) -> Path:
+    """Return the folder of all passes."""
+    return folder / PASSES
+
+
+def part_passes(folder: Path, part: str) -> Path:
+    """Return the folder of one part's passes."""
+    return passes(folder) / part
+
+
+def pass_folder(folder: Path, part: str, number: int) -> Path:
+    """Return the folder that claims the number of one pass: three digits or more."""
+    return part_passes(folder, part) / f"{number:03d}"
+
+
+def order_json(pass_folder: Path) -> Path:
+    """Return what was decided before the pass rolled."""
+    return pass_folder / "order.json"
+
+
+def roll_json(pass_folder: Path) -> Path:
+    """Return the engine's own record of the pass."""
+    return pass_folder / "roll.json"
+
+
+def variant_json(pass_folder: Path) -> Path:
+    """Return what the pass left; the last file written into its folder."""
+    return pass_folder / "variant.json"
+
+
+def pass_lock(pass_folder: Path) -> Path:
+    """Return the lock the engine holds while it writes this pass."""
+    return pass_folder / ".pass.lock"

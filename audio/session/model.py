@@ -1,0 +1,269 @@
+"""``session.yaml``: songs and parts, as values and as text; every mistake reported with its line."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from pathlib import PurePosixPath, PureWindowsPath
+
+import msgspec
+
+from audio.vocab.form import D, Form
+from audio.vocab.names import name_problem, twin_key
+from audio.vocab.strict_yaml import Node, Problems, load
+from audio.vocab.yaml_text import block, scalar
+
+FORMAT = 1
+"""What this program writes; a session with a higher one was made by a newer program."""
+
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+_METRE = re.compile(r"[1-9][0-9]?/(1|2|4|8|16|32)")
+
+
+class Revision(msgspec.Struct, frozen=True, kw_only=True):
+    """One edit of a part's DI; its number is its place in the list, from 1."""
+
+    file: str
+    """Relative to the session's folder."""
+    channel: int = 1
+    """Channel of the file that is the DI, from 1."""
+    file_sha256: str
+
+
+class Original(msgspec.Struct, frozen=True, kw_only=True):
+    """The mic'd amp recorded when the part was first played."""
+
+    name: str
+    """Which microphone or mix it is, such as ``close``."""
+    file: str
+    """Relative to the session's folder."""
+    channel: int = 1
+    """Channel of the file, from 1."""
+    file_sha256: str
+
+
+class Part(msgspec.Struct, frozen=True, kw_only=True):
+    """One guitar DI of a song."""
+
+    name: str
+    trim_db: float = 0.0
+    """Gain of this DI on its way out: how it was recorded decides it."""
+    revisions: tuple[Revision, ...]
+    """The newest is the last."""
+    originals: tuple[Original, ...] = ()
+
+
+class Song(msgspec.Struct, frozen=True, kw_only=True):
+    """Tempo, metre, where its zero lies, and its parts."""
+
+    name: str
+    bpm: float | None = None
+    """Quarter notes a minute, 20 to 400."""
+    metre: str | None = None
+    """Such as ``4/4``."""
+    tempo_file: str | None = None
+    """A tempo map, relative to the session's folder."""
+    song_start_s: float | None = None
+    """Where bar 1 lies on the recorder's timeline, seconds."""
+    parts: tuple[Part, ...] = ()
+
+
+class SessionFile(msgspec.Struct, frozen=True, kw_only=True):
+    """The content of ``session.yaml``."""
+
+    name: str
+    wiring: str | None = None
+    """Relative to the session's folder; None when none was chosen yet."""
+    songs: tuple[Song, ...] = ()
+
+
+def parse_session(text: str, *, where: str) -> SessionFile:
+    """Read ``session.yaml``; `UseError` with a line for each mistake in it if there is any.
+
+    Parameters
+    ----------
+    text
+        The file's text.
+    where
+        The file's name for messages.
+
+    Returns
+    -------
+    SessionFile
+        Its content.
+    """
+    problems = Problems(where)
+    root = load(text, problems=problems)
+    _refuse_newer(root, problems)
+    keys = ("format", "name", "wiring", "songs")
+    form = Form(root, problems=problems, what="", keys=keys, example="name: …, songs: …")
+    form.whole("format", low=1, high=FORMAT, default=FORMAT, required=True)
+    file = SessionFile(
+        name=form.text("name", default="", required=True, longest=80, example="harbour lights"),
+        wiring=_path(form, "wiring", example="wiring.yaml", default=None),
+        songs=tuple(_song(node, problems) for node in form.items("songs", example="[…]")),
+    )
+    problems.check()
+    _refuse_twins(root, file, problems)
+    problems.check()
+    return file
+
+
+def session_text(file: SessionFile) -> str:
+    """Return the text of a new ``session.yaml`` that `parse_session` reads back to the same value."""
+    lines = [
+        "# Songs and parts of this session. Yours to edit: the program only ever adds to this file",
+        "# and leaves your lines and comments as they are. Recorded passes lie in passes/.",
+        *block({"format": FORMAT, "name": file.name}),
+        *([f"wiring: {scalar(file.wiring)}"] if file.wiring else []),
+        "songs:",
+    ]
+    for song in file.songs:
+        first, *rest = block(song_fields(song))
+        lines += [f"  - {first}", *(f"    {line}" for line in rest)]
+        lines += [] if song.parts else ["    parts:   # `secondpass add` writes them here"]
+    return "\n".join(lines) + "\n"
+
+
+def song_fields(song: Song) -> dict[str, object]:
+    """Return a song as it is written: without what was left out."""
+    fields = {
+        key: getattr(song, key) for key in ("name", "bpm", "metre", "tempo_file", "song_start_s")
+    }
+    fields["parts"] = [part_fields(part) for part in song.parts]
+    return {key: value for key, value in fields.items() if value not in (None, [])}
+
+
+def part_fields(part: Part) -> dict[str, object]:
+    """Return a part as it is written."""
+    fields: dict[str, object] = {"name": part.name, "trim_db": part.trim_db}
+    fields["revisions"] = [msgspec.structs.asdict(one) for one in part.revisions]
+    if part.originals:
+        fields["originals"] = [msgspec.structs.asdict(one) for one in part.originals]
+    return fields
+
+
+# ------------------------------------------------------------------ fields
+
+
+def _song(node: Node, problems: Problems) -> Song:
+    keys = ("name", "bpm", "metre", "tempo_file", "song_start_s", "parts")
+    form = Form(node, problems=problems, what="song", keys=keys, example="{name: harbour lights}")
+    metre = form.text("metre", default=None, longest=8, example="4/4")
+    if metre is not None and not _METRE.fullmatch(metre):
+        form.fail("metre", f"song metre is {metre!r}; write beats and note value, metre: 4/4")
+    return Song(
+        name=form.text("name", default="", required=True, longest=80, example="harbour lights"),
+        bpm=form.number("bpm", low=20, high=400, default=None),
+        metre=metre,
+        tempo_file=_path(form, "tempo_file", example="tempo.mid", default=None),
+        song_start_s=form.number("song_start_s", low=0, high=86400, default=None),
+        parts=tuple(_part(one, problems) for one in form.items("parts", example="[…]")),
+    )
+
+
+def _part(node: Node, problems: Problems) -> Part:
+    keys = ("name", "trim_db", "revisions", "originals")
+    form = Form(node, problems=problems, what="part", keys=keys, example="{name: rhythm-left}")
+    revisions = form.items("revisions", required=True, example="[{file: di/rhythm-left.r1.wav}]")
+    if form.has("revisions") and not revisions:
+        form.fail("revisions", "the part has no DI; add one with `secondpass add`")
+    return Part(
+        name=_file_name(form, "part"),
+        trim_db=form.number("trim_db", low=-60, high=24, default=0.0),
+        revisions=tuple(_revision(one, problems) for one in revisions),
+        originals=tuple(_original(one, problems) for one in form.items("originals", example="[…]")),
+    )
+
+
+def _revision(node: Node, problems: Problems) -> Revision:
+    keys = ("file", "channel", "file_sha256")
+    example = "{file: di/rhythm-left.r1.wav, channel: 1}"
+    form = Form(node, problems=problems, what="revision", keys=keys, example=example)
+    return Revision(
+        file=_path(form, "file", example="di/rhythm-left.r1.wav", default="", required=True),
+        channel=_channel(form),
+        file_sha256=_checksum(form),
+    )
+
+
+def _original(node: Node, problems: Problems) -> Original:
+    keys = ("name", "file", "channel", "file_sha256")
+    example = "{name: close, file: originals/rhythm-left.close.wav}"
+    form = Form(node, problems=problems, what="original", keys=keys, example=example)
+    return Original(
+        name=_file_name(form, "original"),
+        file=_path(
+            form, "file", example="originals/rhythm-left.close.wav", default="", required=True
+        ),
+        channel=_channel(form),
+        file_sha256=_checksum(form),
+    )
+
+
+def _channel(form: Form) -> int:
+    return form.whole("channel", low=1, high=64, default=1, note="; channels count from 1")
+
+
+def _checksum(form: Form) -> str:
+    value = form.text("file_sha256", default="", required=True, example="(64 digits)")
+    if value and not _SHA256.fullmatch(value):
+        text = "file_sha256 is no SHA-256 checksum (64 digits 0-9a-f)"
+        form.fail("file_sha256", f"{text}; restore the line, or add the file again")
+    return value
+
+
+def _file_name(form: Form, what: str) -> str:
+    name = form.text("name", default="", required=True, example="rhythm-left")
+    name = unicodedata.normalize("NFC", name)
+    if name and (problem := name_problem(name)):
+        form.fail("name", f"{what}: {problem}")
+    return name
+
+
+def _path(form: Form, key: str, *, example: str, default: D, required: bool = False) -> str | D:
+    value = form.text(key, default=default, required=required, longest=400, example=example)
+    if isinstance(value, str) and value and not _is_inside(value):
+        text = f"{key} {value!r} is no path inside the session's folder"
+        form.fail(key, f"{text}; write it from there with forward slashes, {key}: {example}")
+    return value
+
+
+def _is_inside(path: str) -> bool:
+    windows = PureWindowsPath(path)
+    rooted = bool(windows.drive or windows.root) or PurePosixPath(path).is_absolute()
+    return not rooted and "\\" not in path and ".." not in PurePosixPath(path).parts
+
+
+# ------------------------------------------------------------------ across the file
+
+
+def _refuse_newer(root: Node, problems: Problems) -> None:
+    node = root.value.get("format") if isinstance(root.value, dict) else None
+    if node is not None and isinstance(node.value, int) and node.value > FORMAT:
+        text = f"the session was written by a newer program (format {node.value}, known: {FORMAT})"
+        problems.stop(node.line, f"{text}; update this program, nothing was changed")
+
+
+def _refuse_twins(root: Node, file: SessionFile, problems: Problems) -> None:
+    """Refuse names that some disk would take for one: parts of the session, originals of a part."""
+    seen: dict[str, str] = {}
+    for song, song_node in zip(file.songs, items_of(root, "songs"), strict=True):
+        for part, node in zip(song.parts, items_of(song_node, "parts"), strict=True):
+            _note_twin(part.name, node, seen, "parts", problems)
+            names: dict[str, str] = {}
+            for original, at in zip(part.originals, items_of(node, "originals"), strict=True):
+                _note_twin(original.name, at, names, "originals", problems)
+
+
+def _note_twin(name: str, node: Node, seen: dict[str, str], what: str, problems: Problems) -> None:
+    if twin := seen.get(twin_key(name)):
+        line = node.key_lines.get("name", node.line)
+        problems.add(line, f"{what} {twin!r} and {name!r} would share their files; rename one")
+    seen[twin_key(name)] = name
+
+
+def items_of(node: Node, key: str) -> tuple[Node, ...]:
+    """Return the nodes of the list that a mapping has under `key`, none where there is no such list."""
+    listed = node.value.get(key) if isinstance(node.value, dict) else None
+    return listed.value if listed is not None and isinstance(listed.value, tuple) else ()
