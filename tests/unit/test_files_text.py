@@ -1,0 +1,174 @@
+"""Atomic text: whole or not at all, whatever happens."""
+
+from __future__ import annotations
+
+import errno
+import os
+import resource
+import signal
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from audio.files.text import append_line, write_atomic, write_new
+
+
+def names(folder: Path) -> list[str]:
+    return [path.name for path in folder.iterdir()]
+
+
+@pytest.fixture
+def small_disk():
+    """Files of this process may not grow past 4096 bytes."""
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (4096, before[1]))
+    yield
+    resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+@pytest.mark.parametrize("write", [write_atomic, write_new])
+def test_what_was_written_is_read_back(tmp_path: Path, write) -> None:
+    write(tmp_path / "a.json", "Größe\n")
+    write(tmp_path / "b.bin", b"\0\xff\r\n")
+    assert (tmp_path / "a.json").read_bytes() == "Größe\n".encode()
+    assert (tmp_path / "b.bin").read_bytes() == b"\0\xff\r\n"
+
+
+def test_writing_again_replaces_the_content(tmp_path: Path) -> None:
+    write_atomic(tmp_path / "a", "old, and longer")
+    write_atomic(tmp_path / "a", "new")
+    assert (tmp_path / "a").read_text() == "new"
+    assert names(tmp_path) == ["a"]
+
+
+def test_a_new_file_never_replaces_one(tmp_path: Path) -> None:
+    (tmp_path / "a").write_text("evidence")
+    with pytest.raises(FileExistsError, match="exists already"):
+        write_new(tmp_path / "a", "other")
+    assert (tmp_path / "a").read_text() == "evidence"
+    assert names(tmp_path) == ["a"]
+
+
+def test_a_new_file_never_replaces_one_made_meanwhile(tmp_path: Path, monkeypatch) -> None:
+    (tmp_path / "a").write_text("evidence")
+    monkeypatch.setattr(os.path, "lexists", lambda _: False)
+    with pytest.raises(FileExistsError):
+        write_new(tmp_path / "a", "other")
+    assert (tmp_path / "a").read_text() == "evidence"
+    assert names(tmp_path) == ["a"]
+
+
+def test_a_new_file_never_follows_a_dangling_link(tmp_path: Path) -> None:
+    (tmp_path / "a").symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(FileExistsError):
+        write_new(tmp_path / "a", "other")
+    assert not (tmp_path / "elsewhere").exists()
+
+
+def test_new_files_work_where_the_disk_knows_no_hard_links(tmp_path: Path, monkeypatch) -> None:
+    def refuse(*_: object) -> None:
+        raise PermissionError(errno.EPERM, "as exFAT answers")
+
+    monkeypatch.setattr(os, "link", refuse)
+    write_new(tmp_path / "a", "first")
+    with pytest.raises(FileExistsError):
+        write_new(tmp_path / "a", "second")
+    assert (tmp_path / "a").read_text() == "first"
+    assert names(tmp_path) == ["a"]
+
+
+@pytest.mark.usefixtures("small_disk")
+@pytest.mark.parametrize("write", [write_atomic, write_new])
+def test_a_full_disk_leaves_no_file_behind(tmp_path: Path, write) -> None:
+    with pytest.raises(OSError, match="too large"):
+        write(tmp_path / "a", "x" * 4097)
+    assert names(tmp_path) == []
+
+
+@pytest.mark.usefixtures("small_disk")
+def test_a_full_disk_leaves_the_old_content(tmp_path: Path) -> None:
+    write_atomic(tmp_path / "a", "old")
+    with pytest.raises(OSError, match="too large"):
+        write_atomic(tmp_path / "a", "x" * 4097)
+    assert (tmp_path / "a").read_text() == "old"
+    assert names(tmp_path) == ["a"]
+
+
+def test_a_name_taken_by_a_folder_leaves_nothing_behind(tmp_path: Path) -> None:
+    (tmp_path / "a").mkdir()
+    with pytest.raises(IsADirectoryError):
+        write_atomic(tmp_path / "a", "x")
+    assert names(tmp_path) == ["a"]
+
+
+@pytest.mark.parametrize(("umask", "mode"), [(0o022, 0o644), (0o077, 0o600), (0o002, 0o664)])
+@pytest.mark.parametrize("write", [write_atomic, write_new, append_line])
+def test_the_mode_follows_the_umask(tmp_path: Path, write, umask: int, mode: int) -> None:
+    before = os.umask(umask)
+    try:
+        write(tmp_path / "a", "x")
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE((tmp_path / "a").stat().st_mode) == mode
+
+
+REWRITE_FOR_EVER = """
+import sys
+from pathlib import Path
+from audio.files.text import write_atomic
+path = Path(sys.argv[1])
+while True:
+    for letter, length in (("a", 50_000), ("b", 200_000)):
+        write_atomic(path, letter * length)
+        print(letter, flush=True)
+"""
+
+
+def test_a_writer_killed_at_any_moment_leaves_one_whole_version(tmp_path: Path) -> None:
+    path = tmp_path / "state.json"
+    whole = {"a" * 50_000, "b" * 200_000}
+    for rewrites in (1, 2, 5, 8):
+        with subprocess.Popen(
+            [sys.executable, "-c", REWRITE_FOR_EVER, str(path)], stdout=subprocess.PIPE
+        ) as child:
+            assert child.stdout is not None
+            for _ in range(rewrites):
+                child.stdout.readline()
+                assert path.read_text() in whole
+            child.send_signal(signal.SIGKILL)
+        assert path.read_text() in whole
+
+
+def test_lines_are_appended_in_order(tmp_path: Path) -> None:
+    for line in ("one", "", "drei ü"):
+        append_line(tmp_path / "j", line)
+    assert (tmp_path / "j").read_text() == "one\n\ndrei ü\n"
+
+
+def test_a_torn_line_is_ended_before_the_next(tmp_path: Path) -> None:
+    (tmp_path / "j").write_text('{"a": 1}\n{"b":')
+    append_line(tmp_path / "j", '{"c": 3}')
+    assert (tmp_path / "j").read_text() == '{"a": 1}\n{"b":\n{"c": 3}\n'
+
+
+@pytest.mark.parametrize("line", ["a\nb", "a\n", "a\rb"])
+def test_more_than_one_line_is_refused(tmp_path: Path, line: str) -> None:
+    with pytest.raises(ValueError, match="one line"):
+        append_line(tmp_path / "j", line)
+    assert not (tmp_path / "j").exists()
+
+
+def test_a_line_torn_by_a_full_disk_spoils_no_other(tmp_path: Path) -> None:
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    append_line(tmp_path / "j", "whole")
+    resource.setrlimit(resource.RLIMIT_FSIZE, (8, before[1]))
+    try:
+        with pytest.raises(OSError, match="too large"):
+            append_line(tmp_path / "j", "cut off")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    append_line(tmp_path / "j", "after")
+    assert (tmp_path / "j").read_text() == "whole\ncu\nafter\n"
