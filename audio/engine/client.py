@@ -6,15 +6,14 @@ No numpy here. A dead engine is noticed at once; what it leaves is for `audio.se
 from __future__ import annotations
 
 import contextlib
-import os
 import queue
 import subprocess
-import sys
 import threading
 from pathlib import Path
 from types import TracebackType
 from typing import IO, Self
 
+from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError
 from audio.vocab.messages import Command, Event, Leave, Ready, decode_event, encode
 from audio.vocab.status import Status, StatusReader
@@ -25,9 +24,6 @@ LEAVE_LIMIT_S = 6.0
 GONE = (
     "the audio engine ended unexpectedly; what was recorded is kept: start again to have it mended"
 )
-
-_ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-"""A mixing product is too small to be shared among threads; waking them costs more than it saves."""
 
 
 class Engine:
@@ -40,13 +36,13 @@ class Engine:
     """
 
     def __init__(self) -> None:
-        self._process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "audio.engine.process"],
+        self._process = subprocess.Popen(  # noqa: S603 - this program's own module
+            command("audio.engine.process"),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             start_new_session=True,
-            env={**os.environ, **_ONE_THREAD},
+            env=environment(),
         )
         self._events: queue.SimpleQueue[Event | None] = queue.SimpleQueue()
         self._ended = False

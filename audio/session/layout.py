@@ -58,3 +58,23 @@ def variant_json(pass_folder: Path) -> Path:
 def pass_lock(pass_folder: Path) -> Path:
     """Return the lock the engine holds while it writes this pass."""
     return pass_folder / ".pass.lock"
+
+
+def opening_click(pass_folder: Path) -> Path:
+    """Return the recording of the opening click: all inputs of the stream."""
+    return pass_folder / "opening-click.wav"
+
+
+def closing_click(pass_folder: Path) -> Path:
+    """Return the recording of the closing click: all inputs of the stream."""
+    return pass_folder / "closing-click.wav"
+
+
+def witness_wav(pass_folder: Path) -> Path:
+    """Return what the witness heard of the DI."""
+    return pass_folder / "witness.wav"
+
+
+def loop_wav(pass_folder: Path) -> Path:
+    """Return what came back through the loop cable while the DI played."""
+    return pass_folder / "loop.wav"

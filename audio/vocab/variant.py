@@ -48,8 +48,8 @@ class VariantFile(msgspec.Struct, frozen=True, kw_only=True, rename={"return_nam
     polarity: Polarity
     extra_delay_frames: float | None
     """Arrival after the reference return's, by the opening click."""
-    noise_dbfs: float
-    """RMS before the pass, full band."""
+    noise_dbfs: float | None
+    """RMS before the pass, full band; None when no click was sent."""
     hum_hz: int | None
     hum_dbfs: float | None
 

@@ -1,0 +1,162 @@
+"""The test click: quiet first, raised until it is heard, never over its ceiling."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+import msgspec
+
+from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.rolls import return_inputs, sounding_outputs
+from audio.verdict.clicks import Heard, heard_enough
+from audio.vocab.errors import DeviceError
+from audio.vocab.messages import Capture, Ended, QuietEnd, Source
+from audio.vocab.results import ClickReading, ClickTrain
+from audio.vocab.wiring import Wiring
+
+STEP_DB = 6.0
+"""How much louder each attempt is; common practice, no source."""
+
+PROBE_CLICKS = 2
+FULL_CLICKS = 8
+
+DI_HEADROOM_DB = 6.0
+"""A click stays this far under the DI's own peak: the amp has seen louder already."""
+
+SETTLE_LIMIT_S = 12.0
+"""Longest wait for the last click's echoes: an echo of 450 ms at 70 % needs 9 s for 60 dB."""
+
+SETTLE_QUIET_S = 0.3
+IDLE_MARGIN_DB = 3.0
+"""A return within this of its idle noise is quiet."""
+
+LEAST_IDLE_DBFS = -110.0
+"""Idle noise is taken to be at least this: digital silence has no level to be within 3 dB of."""
+
+
+class Click(msgspec.Struct, frozen=True, kw_only=True):
+    """A test click, sent and heard."""
+
+    heard: Heard
+    train: ClickTrain
+    idle_dbfs: dict[int, float]
+    """Noise of each input (from 1) before the first click of all, full band."""
+
+    def returns(self) -> tuple[ClickReading, ...]:
+        """Return the readings of the wiring's returns, in its order."""
+        return tuple(self.heard.of(r) for r in self.heard.wiring.returns)
+
+
+def ceiling_for(deck: Deck, *, di_peak_dbfs: float | None) -> float:
+    """Return the loudest click allowed: the wiring's ceiling, and 6 dB under the DI's peak as sent."""
+    ceiling = deck.wiring.click.ceiling_dbfs
+    return ceiling if di_peak_dbfs is None else min(ceiling, di_peak_dbfs - DI_HEADROOM_DB)
+
+
+def find_click(deck: Deck, *, ceiling_dbfs: float, keep: Path | None = None) -> Click:
+    """Raise the click until it is heard, then measure with all eight.
+
+    Parameters
+    ----------
+    deck
+        Where to send it.
+    ceiling_dbfs
+        Peak that no click exceeds.
+    keep
+        Where the recording of the eight clicks shall stay; nowhere when left out.
+
+    Returns
+    -------
+    Click
+        Also when nothing was heard: the readings say why.
+
+    Raises
+    ------
+    StoppedError
+        If the listener asked to stop.
+    """
+    level = min(deck.wiring.click.start_dbfs, ceiling_dbfs)
+    before: Heard | None = None
+    idle: dict[int, float] | None = None
+    while True:
+        heard, _ = _listen(deck, level, ceiling_dbfs, PROBE_CLICKS, None)
+        idle = idle or {i: r.noise_dbfs for i, r in heard.readings.items()}
+        deck.listener.step(_said(heard))
+        if heard_enough(heard, before=before):
+            break
+        before, level = heard, min(level + STEP_DB, ceiling_dbfs)
+    settle(deck, idle)
+    heard, train = _listen(deck, level, ceiling_dbfs, FULL_CLICKS, keep)
+    settle(deck, idle)
+    return Click(heard=heard, train=train, idle_dbfs=idle)
+
+
+def again(deck: Deck, click: Click, *, keep: Path) -> Click:
+    """Send the same click once more, at the level at which it was heard."""
+    heard = click.heard
+    now, train = _listen(deck, heard.level_dbfs, heard.ceiling_dbfs, FULL_CLICKS, keep)
+    return msgspec.structs.replace(click, heard=now, train=train)
+
+
+def quiet_under(wiring: Wiring, idle_dbfs: dict[int, float]) -> tuple[float, ...]:
+    """Return, for each return in order, the level under which it counts as quiet, dBFS."""
+    levels = (max(idle_dbfs[r.input], LEAST_IDLE_DBFS) for r in wiring.returns)
+    return tuple(level + IDLE_MARGIN_DB for level in levels)
+
+
+def settle(deck: Deck, idle_dbfs: dict[int, float]) -> None:
+    """Wait until every return is as quiet as it was before the first click, or for the limit."""
+    rate = deck.opened.sample_rate
+    quiet = QuietEnd(
+        after_frame=0,
+        inputs=return_inputs(deck.wiring),
+        under_dbfs=quiet_under(deck.wiring, idle_dbfs),
+        for_frames=round(SETTLE_QUIET_S * rate),
+    )
+    _went_on(deck, deck.play(length_frames=round(SETTLE_LIMIT_S * rate), quiet=quiet))
+
+
+def _went_on(deck: Deck, ended: Ended) -> None:
+    if ended.reason == "stopped":
+        raise StoppedError
+    if ended.reason not in ("complete", "quiet"):
+        raise DeviceError(deck.fault or f"the test click could not be recorded: {ended.note}")
+
+
+def _listen(
+    deck: Deck, level_dbfs: float, ceiling_dbfs: float, clicks: int, keep: Path | None
+) -> tuple[Heard, ClickTrain]:
+    with tempfile.TemporaryDirectory(prefix="secondpass-click-") as scratch:
+        sent = Path(scratch) / "click.wav"
+        heard_in = keep or Path(scratch) / "heard.wav"
+        train = deck.worker.make_clicks(
+            sent,
+            sample_rate=deck.opened.sample_rate,
+            level_dbfs=level_dbfs,
+            clicks=clicks,
+        )
+        ended = deck.play(
+            length_frames=train.frames,
+            sources=(Source(path=str(sent), outputs=sounding_outputs(deck.wiring)),),
+            captures=(
+                Capture(path=str(heard_in), inputs=tuple(range(deck.opened.inputs)), depth=32),
+            ),
+        )
+        _went_on(deck, ended)
+        readings = deck.worker.read_clicks(heard_in, train)
+    heard = Heard(
+        wiring=deck.wiring,
+        readings=dict(enumerate(readings, start=1)),
+        level_dbfs=level_dbfs,
+        ceiling_dbfs=ceiling_dbfs,
+    )
+    return heard, train
+
+
+def _said(heard: Heard) -> str:
+    reading = heard.reference
+    level = f"click at {heard.level_dbfs:.0f} dBFS"
+    if reading.snr_db is None:
+        return f"{level}: not heard on {heard.wiring.reference}"
+    return f"{level}: {reading.snr_db:.0f} dB over the noise on {heard.wiring.reference}"

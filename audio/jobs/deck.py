@@ -1,0 +1,187 @@
+"""The deck: one engine with the stream of one wiring, and one worker, for as long as a job needs them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import TracebackType
+from typing import Self
+
+from audio.engine.client import Engine
+from audio.jobs.talk import Listener
+from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.messages import (
+    Capture,
+    Counters,
+    DeadEnd,
+    Ended,
+    Fault,
+    Open,
+    Opened,
+    Plug,
+    QuietEnd,
+    Refused,
+    Report,
+    Roll,
+    Source,
+    Started,
+    Stop,
+)
+from audio.vocab.wiring import Wiring
+from audio.work.client import Worker
+
+OPEN_LIMIT_S = 15.0
+LOOK_S = 0.05
+
+
+class StoppedError(Exception):
+    """The engineer asked to stop before anything was recorded that is worth keeping."""
+
+
+class Deck:
+    """An open stream and a worker.
+
+    Parameters
+    ----------
+    wiring
+        What to open.
+    listener
+        Asked whether to stop, and shown what rolls.
+
+    Raises
+    ------
+    audio.vocab.errors.UseError
+        If the wiring does not fit the device.
+    audio.vocab.errors.DeviceError
+        If the engine or the device cannot be started.
+    """
+
+    def __init__(self, wiring: Wiring, listener: Listener) -> None:
+        self.wiring = wiring
+        self.listener = listener
+        self.worker = Worker()
+        self.fault: str | None = None
+        self._engine = Engine()
+        self._rolls = 0
+        try:
+            self.opened = self._open(wiring)
+        except BaseException:
+            self.close()
+            raise
+
+    def _open(self, wiring: Wiring) -> Opened:
+        self._engine.send(Open(wiring=wiring))
+        event = self._engine.event(OPEN_LIMIT_S)
+        if isinstance(event, Opened):
+            return event
+        if isinstance(event, Refused):
+            raise _refusal(event)
+        raise DeviceError("the audio device did not open in time; check its driver or server")
+
+    @property
+    def engine_pid(self) -> int:
+        """Process id of the engine."""
+        return self._engine.pid
+
+    def plug(self, chain: str) -> None:
+        """Tell the simulated room which chain is plugged in; a real device ignores it."""
+        self._engine.send(Plug(chain=chain))
+
+    def counters(self) -> Counters:
+        """Ask the engine what its callback did so far."""
+        self._engine.send(Report())
+        event = self._engine.event(OPEN_LIMIT_S)
+        if not isinstance(event, Counters):
+            raise DeviceError("the audio engine gave no counters")
+        return event
+
+    def play(
+        self,
+        *,
+        length_frames: int,
+        sources: tuple[Source, ...] = (),
+        captures: tuple[Capture, ...] = (),
+        quiet: QuietEnd | None = None,
+        dead: DeadEnd | None = None,
+        record: str | None = None,
+        lock: str | None = None,
+        started: Callable[[], None] | None = None,
+    ) -> Ended:
+        """Run one roll to its end; the arguments are the fields of `audio.vocab.messages.Roll`.
+
+        Parameters
+        ----------
+        length_frames, sources, captures, quiet, dead, record, lock
+            See `Roll`.
+        started
+            Called once when the captures exist.
+
+        Returns
+        -------
+        Ended
+            How it ended; reason ``stopped`` when the listener asked for it. After a fault of the
+            device, `fault` says what happened and the deck can only be closed.
+
+        Raises
+        ------
+        audio.vocab.errors.UseError, audio.vocab.errors.DeviceError
+            If the roll was refused, or the engine died.
+        """
+        self._rolls += 1
+        roll = Roll(
+            roll_id=self._rolls,
+            sources=sources,
+            captures=captures,
+            length_frames=length_frames,
+            quiet=quiet,
+            dead=dead,
+            record=record,
+            lock=lock,
+        )
+        self._engine.send(roll)
+        return self._wait(roll, started)
+
+    def _wait(self, roll: Roll, started: Callable[[], None] | None) -> Ended:
+        asked = False
+        while True:
+            event = self._engine.event(LOOK_S)
+            match event:
+                case Ended() if event.roll_id == roll.roll_id:
+                    return event
+                case Refused():
+                    raise _refusal(event)
+                case Fault():
+                    self.fault = event.reason
+                case Started():
+                    if started is not None:
+                        started()
+                case _:
+                    pass
+            self._show()
+            if not asked and self.listener.stop_asked():
+                asked = True
+                self._engine.send(Stop())
+
+    def _show(self) -> None:
+        status = self._engine.status()
+        if status is not None and status.roll_id == self._rolls:
+            self.listener.rolling(status, rate=self.opened.sample_rate)
+
+    def close(self) -> None:
+        """Let go of the device and end both processes; bounded to some seconds."""
+        self._engine.close()
+        self.worker.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+def _refusal(event: Refused) -> Exception:
+    return UseError(event.reason) if event.use else DeviceError(event.reason)

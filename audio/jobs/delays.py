@@ -1,0 +1,100 @@
+"""The round trip by itself: open, click, tell."""
+
+from __future__ import annotations
+
+import msgspec
+
+from audio.jobs.clicks import ceiling_for, find_click
+from audio.jobs.deck import Deck
+from audio.verdict.clicks import Heard, explain
+from audio.vocab.findings import Finding
+from audio.vocab.results import ClickReading, Polarity
+from audio.vocab.units import ms_from_frames
+from audio.vocab.wiring import Return
+
+
+class ReturnDelay(msgspec.Struct, frozen=True, kw_only=True):
+    """The round trip to one return; field names are relied on by scripts."""
+
+    name: str
+    input: int
+    """From 1."""
+    delay_frames: float | None
+    delay_ms: float | None
+    plus_minus_frames: float | None
+    """Half width of the 95 % interval."""
+    spread_frames: float | None
+    """Standard deviation of the single clicks."""
+    snr_db: float | None
+    polarity: Polarity
+    noise_dbfs: float
+    reason: str | None
+    """Why there is no delay."""
+
+
+class Delay(msgspec.Struct, frozen=True, kw_only=True):
+    """The round trip of a wiring: its reference return's, and every return's."""
+
+    reference: str
+    sample_rate: int
+    click_dbfs: float
+    delay_frames: float | None
+    delay_ms: float | None
+    plus_minus_frames: float | None
+    spread_frames: float | None
+    snr_db: float | None
+    polarity: Polarity
+    returns: tuple[ReturnDelay, ...]
+    findings: tuple[Finding, ...]
+
+
+def measure_delay(deck: Deck) -> Delay:
+    """Send the test click through an open stream and tell what came back.
+
+    Parameters
+    ----------
+    deck
+        An open stream.
+
+    Returns
+    -------
+    Delay
+        With `delay_frames` None and a finding that says why where the click was not heard.
+    """
+    click = find_click(deck, ceiling_dbfs=ceiling_for(deck, di_peak_dbfs=None))
+    return _told(click.heard)
+
+
+def _told(heard: Heard) -> Delay:
+    rate = heard.wiring.sample_rate
+    returns = tuple(_one(r, heard.of(r), rate) for r in heard.wiring.returns)
+    reference = next(r for r in returns if r.name == heard.wiring.reference)
+    return Delay(
+        reference=reference.name,
+        sample_rate=rate,
+        click_dbfs=heard.level_dbfs,
+        delay_frames=reference.delay_frames,
+        delay_ms=reference.delay_ms,
+        plus_minus_frames=reference.plus_minus_frames,
+        spread_frames=reference.spread_frames,
+        snr_db=reference.snr_db,
+        polarity=reference.polarity,
+        returns=returns,
+        findings=explain(heard),
+    )
+
+
+def _one(one: Return, reading: ClickReading, rate: int) -> ReturnDelay:
+    d = reading.delay_frames
+    return ReturnDelay(
+        name=one.name,
+        input=one.input,
+        delay_frames=d,
+        delay_ms=None if d is None else ms_from_frames(d, rate=rate),
+        plus_minus_frames=reading.plus_minus_frames,
+        spread_frames=reading.spread_frames,
+        snr_db=reading.snr_db,
+        polarity=reading.polarity,
+        noise_dbfs=reading.noise_dbfs,
+        reason=reading.reason,
+    )

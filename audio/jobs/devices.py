@@ -1,0 +1,39 @@
+"""What the system offers, asked of a fresh child: audio libraries freeze their lists when loaded."""
+
+from __future__ import annotations
+
+import subprocess
+
+import msgspec
+
+from audio.vocab.children import command, environment
+from audio.vocab.devices import DeviceList
+from audio.vocab.errors import DeviceError
+
+LIMIT_S = 15.0
+
+
+def list_devices() -> DeviceList:
+    """Return the system's devices, or why there are none.
+
+    Raises
+    ------
+    DeviceError
+        If asking takes the child down or takes too long.
+    """
+    try:
+        asked = subprocess.run(  # noqa: S603 - this program's own module
+            command("audio.device.listing"),
+            capture_output=True,
+            timeout=LIMIT_S,
+            check=True,
+            env=environment(),
+        )
+        return msgspec.json.decode(asked.stdout, type=DeviceList)
+    except subprocess.TimeoutExpired as error:
+        text = f"the audio system did not answer within {LIMIT_S:.0f} s; check its driver or server"
+        raise DeviceError(text) from error
+    except (subprocess.CalledProcessError, msgspec.MsgspecError) as error:
+        raise DeviceError(
+            "asking the audio system for its devices failed; check its driver or server"
+        ) from error

@@ -1,0 +1,129 @@
+"""From what a pass left to its verdict and ``variant.json``: the same way for every pass.
+
+A pass that was just played, one whose face died and one whose engine died all end here.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from audio.verdict.passes import judge
+from audio.vocab.findings import worst
+from audio.vocab.messages import Dropout, Ended
+from audio.vocab.order import Order
+from audio.vocab.results import ClickReading, PassMeasures
+from audio.vocab.units import db_from_ratio
+from audio.vocab.variant import Variant, VariantFile, VariantState
+
+
+def make_variant(
+    order: Order,
+    ended: Ended,
+    measures: PassMeasures,
+    *,
+    closing: tuple[ClickReading, ...],
+    closing_witness: ClickReading | None,
+    state: VariantState,
+) -> Variant:
+    """Judge a pass and write down all that is known of it.
+
+    Parameters
+    ----------
+    order, ended, measures
+        What was ordered, how the roll ended, what the files say.
+    closing, closing_witness
+        What was heard of the closing click; empty and None when there was none.
+    state
+        ``kept``, ``stopped`` or ``recovered``.
+
+    Returns
+    -------
+    Variant
+        The content of ``variant.json``.
+    """
+    findings = judge(order, ended, measures, closing, closing_witness=closing_witness)
+    d = order.delay_frames
+    first = order.lead_in_frames + order.shift_frames
+    return Variant(
+        number=order.number,
+        part=order.part,
+        revision=order.revision,
+        song=order.song,
+        chain=order.chain,
+        state=state,
+        verdict=worst(findings),
+        findings=findings,
+        made_at=order.made_at,
+        sample_rate=order.wiring.sample_rate,
+        di=order.di,
+        trim_db=order.trim_db,
+        time_reference=order.time_reference,
+        align_to=order.wiring.align_to,
+        delay_frames=d,
+        plus_minus_frames=order.plus_minus_frames,
+        shift_frames=order.shift_frames,
+        residual_frames=None if d is None else d - order.shift_frames,
+        delay_source=order.delay_source,
+        chain_adds_frames=order.chain_adds_frames,
+        dropouts=tuple(_from_di(dropout, first) for dropout in ended.dropouts),
+        clock_ppm=ended.clock_ppm,
+        setup=_setup(order),
+        opening_click=order.opening_click,
+        closing_click=closing,
+        files=_files(order, ended, measures),
+    )
+
+
+def _from_di(dropout: Dropout, first: int) -> Dropout:
+    return msgspec.structs.replace(dropout, at_frame=dropout.at_frame - first)
+
+
+def _setup(order: Order) -> dict[str, Any]:
+    return {
+        "wiring": msgspec.to_builtins(order.wiring),
+        "click_dbfs": order.train.level_dbfs if order.train else None,
+    }
+
+
+def _files(order: Order, ended: Ended, measures: PassMeasures) -> tuple[VariantFile, ...]:
+    clicks = order.opening_click
+    reference = next(
+        (
+            c
+            for c, r in zip(clicks, order.wiring.returns, strict=False)
+            if r.name == order.wiring.reference
+        ),
+        None,
+    )
+    files = []
+    for i, one in enumerate(order.wiring.returns):
+        recorded, measured = ended.recorded[i], measures.returns[i]
+        click = clicks[i] if clicks else None
+        files.append(
+            VariantFile(
+                return_name=one.name,
+                input=one.input,
+                path=order.paths[i],
+                frames=recorded.frames,
+                audio_sha256=recorded.audio_sha256,
+                peak_dbfs=round(db_from_ratio(recorded.peak[0]), 2),
+                clipped_runs=measured.clipped_runs,
+                loudness_lufs=measured.loudness_lufs,
+                polarity=click.polarity if click else "unsure",
+                extra_delay_frames=_extra(click, reference),
+                noise_dbfs=click.noise_dbfs if click else None,
+                hum_hz=click.hum_hz if click else None,
+                hum_dbfs=click.hum_dbfs if click else None,
+            )
+        )
+    return tuple(files)
+
+
+def _extra(click: ClickReading | None, reference: ClickReading | None) -> float | None:
+    if click is None or reference is None:
+        return None
+    if click.delay_frames is None or reference.delay_frames is None:
+        return None
+    return click.delay_frames - reference.delay_frames

@@ -1,0 +1,275 @@
+"""The pass: claim a number, open with a click, play the DI and record, close with a click, judge, store.
+
+What is decided before the DI rolls is written to ``order.json`` first; from then on the pass can be
+judged by anyone who finds it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime
+
+import msgspec
+
+from audio.files.platform import free_bytes
+from audio.jobs import rolls
+from audio.jobs.clicks import Click, again, ceiling_for, find_click, quiet_under
+from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.judging import make_variant
+from audio.jobs.placing import Known, Shift, check_align_to, place
+from audio.session import journal, layout, passes, records
+from audio.session.model import Part, Song
+from audio.session.opened import Session
+from audio.session.passes import Claim
+from audio.verdict.clicks import explain
+from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.messages import Ended
+from audio.vocab.order import Order
+from audio.vocab.results import AudioFacts, ClickReading, PassMeasures
+from audio.vocab.variant import ChainAsSet, DiUsed, Variant
+from audio.vocab.wiring import Wiring
+from audio.work.client import Worker
+
+LEAD_IN_S = 0.25
+"""Silence before the DI."""
+
+SPARE_BYTES = 64 << 20
+"""Disk space that must be left when the longest possible pass is written; common practice, no source."""
+
+WENT_ON = ("complete", "quiet")
+"""How a roll ends that nothing and nobody cut short."""
+
+
+class Passed(msgspec.Struct, frozen=True, kw_only=True):
+    """A pass that left a variant."""
+
+    variant: Variant
+    fault: str | None
+    """What happened to the device, where it went away."""
+    interrupted: bool
+    """The engineer stopped it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ground:
+    """What a pass stands on; nothing of it changes while the pass runs."""
+
+    deck: Deck
+    session: Session
+    song: Song
+    part: Part
+    facts: AudioFacts
+    chain: str
+    claim: Claim
+
+
+def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known: Known) -> Passed:
+    """Run one pass.
+
+    Parameters
+    ----------
+    deck
+        An open stream; its wiring is the pass's.
+    session
+        Where the part is and the variant goes; the caller holds its lock.
+    part_name, chain
+        Names; any chain name is taken.
+    known
+        Placements of this stream; learns this one.
+
+    Returns
+    -------
+    Passed
+        Whatever the verdict.
+
+    Raises
+    ------
+    UseError
+        If the part cannot be played with this wiring (no number was claimed then), or a return is fed
+        back to the send.
+    DeviceError
+        If the engine died; what was recorded can be recovered.
+    StoppedError
+        If the listener asked to stop before the DI rolled; the number stays used.
+    """
+    song, part = session.part(part_name)
+    facts = _ready(deck, session, part)
+    ground = _Ground(
+        deck=deck,
+        session=session,
+        song=song,
+        part=part,
+        facts=facts,
+        chain=chain,
+        claim=passes.claim(session, part.name),
+    )
+    deck.plug(chain)
+    deck.listener.step(f"pass {ground.claim.number:03d}: {part.name} through {chain}")
+    try:
+        order, click = _open(ground, known)
+    except (StoppedError, UseError):
+        journal.append(session.folder, "empty", part=part.name, number=ground.claim.number)
+        raise
+    ended = _roll(ground, order, click)
+    return _close(ground, order, ended, click)
+
+
+# ---------------------------------------------------------------- before the number is claimed
+
+
+def _ready(deck: Deck, session: Session, part: Part) -> AudioFacts:
+    """Read the DI through: it must be the file that was added, fit the wiring, and leave disk space."""
+    wiring, revision = deck.wiring, part.revisions[-1]
+    check_align_to(wiring)
+    facts = deck.worker.inspect(session.path(revision.file), channel=revision.channel - 1)
+    if facts.file_sha256 != revision.file_sha256:
+        raise UseError(
+            f"{revision.file} is not the file that was added any more; add the changed file as a new"
+            f" revision: secondpass add {session.folder} --di FILE"
+        )
+    if facts.sample_rate != wiring.sample_rate:
+        raise UseError(
+            f"{revision.file} is recorded at {facts.sample_rate} Hz and the wiring runs at"
+            f" {wiring.sample_rate} Hz; set sample_rate in the wiring, or export the DI at that rate"
+        )
+    _check_space(session, wiring, facts)
+    return facts
+
+
+def _check_space(session: Session, wiring: Wiring, facts: AudioFacts) -> None:
+    files = len(wiring.returns) + bool(wiring.witness_input) + bool(wiring.loop)
+    longest = facts.frames + math.ceil((wiring.tail_s + 2.0) * wiring.sample_rate)
+    needed = files * longest * wiring.depth // 8 + SPARE_BYTES
+    free = free_bytes(session.folder)
+    if free < needed:
+        raise UseError(
+            f"the disk of {session.folder} has {free >> 20} MB left and this pass may need"
+            f" {needed >> 20} MB; make room first"
+        )
+
+
+# ---------------------------------------------------------------- opening
+
+
+def _open(ground: _Ground, known: Known) -> tuple[Order, Click]:
+    deck, folder = ground.deck, ground.claim.folder
+    ceiling = ceiling_for(deck, di_peak_dbfs=ground.facts.peak_dbfs + ground.part.trim_db)
+    click = find_click(deck, ceiling_dbfs=ceiling, keep=layout.opening_click(folder))
+    for finding in explain(click.heard):
+        said = f"{finding.text} {finding.advice}".strip()
+        if finding.code == "fed-back":
+            raise UseError(f"the pass did not start: {said}")
+        deck.listener.step(said)
+    before = records.variants(ground.session, ground.part.name).found
+    shift = place(click, chain=ground.chain, known=known, before=before, wiring=deck.wiring)
+    known.learn(ground.chain, shift.placed)
+    order = _order(ground, click, shift)
+    records.write_order(folder, order)
+    return order, click
+
+
+def _order(ground: _Ground, click: Click, shift: Shift) -> Order:
+    part, facts, wiring, number = ground.part, ground.facts, ground.deck.wiring, ground.claim.number
+    folder = ground.claim.folder.relative_to(ground.session.folder)
+    names = (passes.capture_name(part.name, number, ground.chain, r.name) for r in wiring.returns)
+    return Order(
+        number=number,
+        part=part.name,
+        revision=len(part.revisions),
+        song=ground.song.name,
+        chain=ChainAsSet(name=ground.chain),
+        made_at=datetime.now().astimezone().isoformat(timespec="seconds"),
+        wiring=wiring,
+        di=DiUsed(
+            path=part.revisions[-1].file,
+            channel=part.revisions[-1].channel,
+            file_sha256=facts.file_sha256,
+            frames=facts.frames,
+            peak_dbfs=facts.peak_dbfs,
+        ),
+        di_loudest_dbfs=facts.loudest_dbfs,
+        trim_db=part.trim_db,
+        time_reference=facts.time_reference,
+        lead_in_frames=round(LEAD_IN_S * wiring.sample_rate),
+        shift_frames=shift.frames,
+        delay_frames=shift.placed.delay_frames,
+        plus_minus_frames=shift.placed.plus_minus_frames,
+        delay_source=shift.placed.source,
+        chain_adds_frames=shift.placed.chain_adds_frames,
+        train=click.train,
+        opening_click=click.returns(),
+        witness_click=click.heard.witness,
+        paths=tuple((folder / name).as_posix() for name in names),
+    )
+
+
+# ---------------------------------------------------------------- the DI
+
+
+def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
+    session, folder, deck = ground.session, ground.claim.folder, ground.deck
+    under = quiet_under(order.wiring, click.idle_dbfs)
+    return deck.play(
+        sources=(rolls.di_source(session, order),),
+        captures=rolls.captures(session, order, folder),
+        length_frames=rolls.length_frames(order),
+        quiet=rolls.tail_end(order, under),
+        dead=rolls.dead_amp(order, under),
+        record=str(layout.roll_json(folder)),
+        lock=str(layout.pass_lock(folder)),
+        started=lambda: deck.worker.follow(rolls.following(session, order)),
+    )
+
+
+# ---------------------------------------------------------------- closing
+
+
+def _close(ground: _Ground, order: Order, ended: Ended, click: Click) -> Passed:
+    deck, session, folder = ground.deck, ground.session, ground.claim.folder
+    closing, witness = _closing_click(ground, ended, click)
+    variant = make_variant(
+        order,
+        ended,
+        measured(deck.worker, session, order),
+        closing=closing,
+        closing_witness=witness,
+        state="kept" if ended.reason in WENT_ON else "stopped",
+    )
+    records.write_variant(folder, variant)
+    judged(session, variant)
+    return Passed(variant=variant, fault=deck.fault, interrupted=ended.reason == "stopped")
+
+
+def judged(session: Session, variant: Variant) -> None:
+    """Note a verdict in the journal."""
+    journal.append(
+        session.folder,
+        "judged",
+        part=variant.part,
+        number=variant.number,
+        verdict=variant.verdict,
+    )
+
+
+def measured(worker: Worker, session: Session, order: Order) -> PassMeasures:
+    """Return what closed captures say; a worker that died meanwhile is replaced and starts over."""
+    try:
+        return worker.finish(order.number)
+    except DeviceError:
+        worker.follow(rolls.following(session, order))
+        return worker.finish(order.number)
+
+
+def _closing_click(
+    ground: _Ground, ended: Ended, click: Click
+) -> tuple[tuple[ClickReading, ...], ClickReading | None]:
+    """Send the closing click, unless the pass was stopped or the opening one was not heard."""
+    heard = click.heard.reference.delay_frames is not None
+    if ended.reason not in WENT_ON or not heard:
+        return (), None
+    try:
+        closing = again(ground.deck, click, keep=layout.closing_click(ground.claim.folder))
+    except (StoppedError, DeviceError):
+        return (), None
+    return closing.returns(), closing.heard.witness

@@ -1,0 +1,117 @@
+"""Where a pass lands: the whole frames *D* that are removed, from the round trip *d*."""
+
+from __future__ import annotations
+
+import msgspec
+
+from audio.jobs.clicks import Click
+from audio.verdict.clicks import Placement, placement
+from audio.vocab.errors import UseError
+from audio.vocab.variant import Variant
+from audio.vocab.wiring import Wiring
+
+BARE_PATH = "bare path"
+"""The chain without a pedal: its round trip is the reference for all others of the same stream."""
+
+
+class Known(msgspec.Struct, kw_only=True):
+    """Placements measured in the stream that is open now."""
+
+    bare: Placement | None = None
+    last: Placement | None = None
+
+    def learn(self, chain: str, placed: Placement) -> None:
+        """Keep what an opening click said."""
+        if placed.source != "opening click":
+            return
+        self.last = placed
+        if chain == BARE_PATH:
+            self.bare = placed
+
+
+class Shift(msgspec.Struct, frozen=True, kw_only=True):
+    """How a pass is placed."""
+
+    placed: Placement
+    frames: int
+    """*D*."""
+
+    @property
+    def residual_frames(self) -> float | None:
+        """*d* − *D*; None where *d* is not known."""
+        d = self.placed.delay_frames
+        return None if d is None else d - self.frames
+
+
+def place(
+    click: Click, *, chain: str, known: Known, before: tuple[Variant, ...], wiring: Wiring
+) -> Shift:
+    """Decide *d* and *D* of a pass.
+
+    Parameters
+    ----------
+    click
+        The opening click.
+    chain
+        Name of the chain that is plugged in.
+    known
+        What this stream's earlier clicks said.
+    before
+        Earlier variants of the part, in order of their numbers.
+    wiring
+        Its `align_to` decides what *d* is.
+
+    Returns
+    -------
+    Shift
+        With *D* of the part's newest variant where |*d* − *D*| ≤ 0.5 + ± still holds, so that noise
+        around a half frame never moves a file by one; otherwise round(*d*).
+
+    Raises
+    ------
+    UseError
+        If `align_to` asks for what this wiring cannot give.
+    """
+    if wiring.align_to == "live":
+        placed = _loop_delay(click, wiring)
+    else:
+        bare = None if chain == BARE_PATH else known.bare
+        placed = placement(click.heard, bare=bare, earlier=known.last)
+    return Shift(placed=placed, frames=_whole(placed, before))
+
+
+def check_align_to(wiring: Wiring) -> None:
+    """Raise `UseError` where `align_to` asks for what cannot be given, before anything sounds."""
+    if wiring.align_to == "live" and wiring.loop is None:
+        raise UseError(
+            "align_to: live needs the converters' own delay: wire a loop cable and name it in the"
+            " wiring (loop: {output: N, input: N}), or use align_to: di"
+        )
+    if wiring.align_to == "original":
+        raise UseError(
+            "align_to: original is not possible yet: use align_to: di, which puts the return on the"
+            " DI's attacks"
+        )
+
+
+def _loop_delay(click: Click, wiring: Wiring) -> Placement:
+    check_align_to(wiring)
+    reading = click.heard.readings[wiring.loop.input] if wiring.loop else None
+    if reading is None or reading.delay_frames is None:
+        raise UseError(
+            "align_to: live: the click was not heard on the loop cable; check that cable"
+        )
+    return Placement(
+        delay_frames=reading.delay_frames,
+        plus_minus_frames=reading.plus_minus_frames,
+        source="opening click",
+    )
+
+
+def _whole(placed: Placement, before: tuple[Variant, ...]) -> int:
+    d = placed.delay_frames
+    newest = before[-1].shift_frames if before else None
+    if d is None:
+        return newest or 0
+    kept = newest is not None and abs(d - newest) <= 0.5 + (placed.plus_minus_frames or 0.0)
+    return newest if kept and newest is not None else round(d)

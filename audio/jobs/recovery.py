@@ -1,0 +1,144 @@
+"""What an evening's accidents leave: passes without a verdict, judged or mended when a session opens.
+
+==================  =====================================================================
+state of a folder   what is done
+==================  =====================================================================
+``claimed``         nothing rolled: noted as empty, its number stays used
+``still finishing`` an engine whose face died is writing: left alone, told
+``finished``        the engine's record is there: judged
+``torn``            recordings without a record: headers repaired, rehashed, judged, ``recovered``
+==================  =====================================================================
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+
+from audio.jobs.judging import make_variant
+from audio.jobs.passes import judged, measured
+from audio.jobs.rolls import following
+from audio.session import journal, records
+from audio.session.opened import Session
+from audio.session.passes import Unfinished, unfinished
+from audio.vocab.errors import UseError
+from audio.vocab.messages import Ended, Recorded
+from audio.vocab.order import Order
+from audio.vocab.variant import Variant, VariantState
+from audio.work.client import Worker
+
+
+class Mended(msgspec.Struct, frozen=True, kw_only=True):
+    """What was found and done about one pass."""
+
+    part: str
+    number: int
+    text: str
+    """One line."""
+    variant: Variant | None = None
+
+
+def mend(session: Session, worker: Worker) -> tuple[Mended, ...]:
+    """Judge, repair or note every pass that left no variant.
+
+    Parameters
+    ----------
+    session
+        The caller holds its lock.
+    worker
+        Repairs and measures.
+
+    Returns
+    -------
+    tuple of Mended
+        One for each; nothing is deleted, whatever was found.
+    """
+    return tuple(_one(session, worker, found) for found in unfinished(session))
+
+
+def _one(session: Session, worker: Worker, found: Unfinished) -> Mended:
+    try:
+        return _done(session, worker, found)
+    except UseError as error:
+        return Mended(part=found.part, number=found.number, text=f"left as it is: {error}")
+
+
+def _done(session: Session, worker: Worker, found: Unfinished) -> Mended:
+    part, number = found.part, found.number
+    match found.state:
+        case "still finishing":
+            return Mended(part=part, number=number, text="still finishing in another process")
+        case "finished":
+            order = records.read_order(found.folder)
+            ended = records.read_roll(found.folder)
+            state: VariantState = "stopped" if ended.reason == "stopped" else "kept"
+            variant = _judge(session, worker, order, ended, found.folder, state=state)
+            text = f"was finished without its screen; verdict: {variant.verdict}"
+            return Mended(part=part, number=number, text=text, variant=variant)
+        case "torn" if _rolled(session, found.folder):
+            variant = _recover(session, worker, found.folder)
+            text = f"was cut off; its files were repaired; verdict: {variant.verdict}"
+            return Mended(part=part, number=number, text=text, variant=variant)
+        case _:
+            journal.append(session.folder, "empty", part=part, number=number)
+            text = "was ended before the DI rolled; nothing was recorded"
+            return Mended(part=part, number=number, text=text)
+
+
+def _rolled(session: Session, folder: Path) -> bool:
+    """Return whether the DI had begun: an order is there, and at least one of its captures."""
+    try:
+        order = records.read_order(folder)
+    except UseError:
+        return False
+    return any(session.path(path).exists() for path in order.paths)
+
+
+def _recover(session: Session, worker: Worker, folder: Path) -> Variant:
+    order = records.read_order(folder)
+    repaired = [worker.repair(session.path(path)) for path in order.paths]
+    recorded = tuple(
+        Recorded(
+            path=one.path,
+            frames=one.frames,
+            audio_sha256=one.audio_sha256,
+            peak=(one.peak,),
+            clipped_samples=(one.clipped_samples,),
+        )
+        for one in repaired
+    )
+    ended = Ended(
+        roll_id=0,
+        reason="closed",
+        stream_frame=0,
+        frames=order.lead_in_frames + order.shift_frames + max(one.frames for one in repaired),
+        recorded=recorded,
+        note="the engine's process ended before the pass did",
+    )
+    variant = _judge(session, worker, order, ended, folder, state="recovered")
+    journal.append(session.folder, "recovered", part=order.part, number=order.number)
+    return variant
+
+
+def _judge(
+    session: Session,
+    worker: Worker,
+    order: Order,
+    ended: Ended,
+    folder: Path,
+    *,
+    state: VariantState,
+) -> Variant:
+    worker.follow(following(session, order))
+    variant = make_variant(
+        order,
+        ended,
+        measured(worker, session, order),
+        closing=(),
+        closing_witness=None,
+        state=state,
+    )
+    records.write_variant(folder, variant)
+    judged(session, variant)
+    return variant

@@ -1,0 +1,124 @@
+"""The rolls of a pass, made from its order: channels from 1 become channels from 0 here."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from audio.session import layout
+from audio.session.opened import Session
+from audio.vocab.messages import Capture, DeadEnd, QuietEnd, Source
+from audio.vocab.order import Order
+from audio.vocab.wiring import Wiring
+from audio.vocab.work import Follow
+
+QUIET_FOR_S = 1.0
+"""The tail ends when the returns have been within 3 dB of their idle noise for so long."""
+
+DEAD_FOR_S = 1.0
+DEAD_LOUD_DB = 20.0
+"""Signal into a dead amp: the DI within this of its loudest for a second, and no microphone answers."""
+
+
+def sounding_outputs(wiring: Wiring) -> tuple[tuple[int, float], ...]:
+    """Return where the DI and the clicks go: the send, and the loop cable where there is one."""
+    outputs = [wiring.send_output]
+    if wiring.loop:
+        outputs.append(wiring.loop.output)
+    return tuple((number - 1, 1.0) for number in outputs)
+
+
+def return_inputs(wiring: Wiring) -> tuple[int, ...]:
+    """Return the inputs of the returns, in the wiring's order."""
+    return tuple(r.input - 1 for r in wiring.returns)
+
+
+def arrived_frame(order: Order) -> int:
+    """Return the roll frame at which the DI's last frame has come back."""
+    return order.lead_in_frames + order.di.frames + order.shift_frames
+
+
+def length_frames(order: Order) -> int:
+    """Return the longest the roll may be: the DI, its way back, the longest tail."""
+    return arrived_frame(order) + math.ceil(order.wiring.tail_s * order.wiring.sample_rate)
+
+
+def di_source(session: Session, order: Order) -> Source:
+    """Return the DI, placed after the lead-in, trimmed."""
+    return Source(
+        path=str(session.path(order.di.path)),
+        channel=order.di.channel - 1,
+        at_frame=order.lead_in_frames,
+        gain_db=order.trim_db,
+        outputs=sounding_outputs(order.wiring),
+    )
+
+
+def captures(session: Session, order: Order, folder: Path) -> tuple[Capture, ...]:
+    """Return the captures of a pass.
+
+    Parameters
+    ----------
+    session, order
+        What is recorded, and for whom.
+    folder
+        The pass folder.
+
+    Returns
+    -------
+    tuple of Capture
+        The returns in the wiring's order, then witness and loop where they are wired; frame 0 of each
+        is frame 0 of the DI.
+    """
+    wiring, name = order.wiring, f"{order.part} {order.number:03d} {order.chain.name}"
+    wanted = [
+        (session.path(path), one.input, f"{name} {one.name}")
+        for path, one in zip(order.paths, wiring.returns, strict=True)
+    ]
+    if wiring.witness_input:
+        wanted.append((layout.witness_wav(folder), wiring.witness_input, f"{name} witness"))
+    if wiring.loop:
+        wanted.append((layout.loop_wav(folder), wiring.loop.input, f"{name} loop"))
+    return tuple(
+        Capture(
+            path=str(path),
+            inputs=(number - 1,),
+            from_frame=order.lead_in_frames + order.shift_frames,
+            depth=wiring.depth,
+            time_reference=order.time_reference,
+            description=description,
+        )
+        for path, number, description in wanted
+    )
+
+
+def tail_end(order: Order, under_dbfs: tuple[float, ...]) -> QuietEnd:
+    """Return when the tail is over."""
+    return QuietEnd(
+        after_frame=arrived_frame(order),
+        inputs=return_inputs(order.wiring),
+        under_dbfs=under_dbfs,
+        for_frames=round(QUIET_FOR_S * order.wiring.sample_rate),
+    )
+
+
+def dead_amp(order: Order, under_dbfs: tuple[float, ...]) -> DeadEnd:
+    """Return when sending into the amp must stop because nothing answers."""
+    return DeadEnd(
+        output=order.wiring.send_output - 1,
+        loud_dbfs=order.di_loudest_dbfs + order.trim_db - DEAD_LOUD_DB,
+        inputs=return_inputs(order.wiring),
+        under_dbfs=under_dbfs,
+        for_frames=round(DEAD_FOR_S * order.wiring.sample_rate),
+    )
+
+
+def following(session: Session, order: Order) -> Follow:
+    """Return the request that has the captures of a pass measured."""
+    return Follow(
+        follow_id=order.number,
+        paths=tuple(str(session.path(path)) for path in order.paths),
+        di_path=str(session.path(order.di.path)),
+        di_channel=order.di.channel - 1,
+        sample_rate=order.wiring.sample_rate,
+    )

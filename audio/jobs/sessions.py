@@ -1,0 +1,221 @@
+"""Making a session, adding to it, and opening it in good order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import msgspec
+
+from audio.jobs.recovery import Mended, mend
+from audio.jobs.talk import Listener
+from audio.session.folder import create, open_session
+from audio.session.lock import lock_session
+from audio.session.opened import Session
+from audio.vocab.errors import UseError
+from audio.vocab.results import AudioFacts
+from audio.vocab.strict_yaml import read_text
+from audio.vocab.wiring import Wiring
+from audio.vocab.wiring_file import read_wiring
+from audio.work.client import Worker
+
+
+class Added(msgspec.Struct, frozen=True, kw_only=True):
+    """What `add_di` or `add_original` did."""
+
+    part: str
+    revision: int
+    """Number of the part's newest revision."""
+    original: str | None = None
+    """Name of the original that was added."""
+    facts: AudioFacts
+
+
+@contextmanager
+def opened(folder: Path, *, program: str, worker: Worker, listener: Listener) -> Iterator[Session]:
+    """Hold a session's lock, and first mend and judge what an earlier run left unfinished.
+
+    Parameters
+    ----------
+    folder
+        The session's folder.
+    program
+        Who holds the lock, such as ``secondpass pass``.
+    worker
+        Repairs and measures.
+    listener
+        Hears what was mended.
+
+    Yields
+    ------
+    Session
+        The session, every pass in it judged but those that are still recording.
+
+    Raises
+    ------
+    UseError
+        If it is no session, or another program holds it.
+    """
+    session = open_session(folder.absolute())
+    with lock_session(session.folder, program=program):
+        for one in mend(session, worker):
+            listener.step(_mended(one))
+        yield session
+
+
+def _mended(one: Mended) -> str:
+    return f"{one.part} {one.number:03d}: {one.text}"
+
+
+def new_session(
+    folder: Path,
+    *,
+    dis: tuple[Path, ...],
+    channel: int,
+    wiring_path: Path | None,
+    bpm: float | None,
+    metre: str | None,
+    worker: Worker,
+) -> tuple[Session, tuple[Added, ...]]:
+    """Make a session with one song and a part for each DI.
+
+    Everything that can be refused is looked at before the folder is made.
+
+    Parameters
+    ----------
+    folder
+        Must not exist, or be empty; its name is the session's and the song's.
+    dis
+        DI files.
+    channel
+        Channel of each that is the DI, from 1.
+    wiring_path
+        Wiring to copy in, or None.
+    bpm, metre
+        Of the song.
+    worker
+        Reads the DIs.
+
+    Returns
+    -------
+    tuple of Session and of Added
+        The session and what was added.
+
+    Raises
+    ------
+    UseError
+        If anything cannot be; the folder is unchanged then.
+    """
+    wiring_text = read_text(wiring_path) if wiring_path else None
+    wiring = read_wiring(wiring_path) if wiring_path else None
+    read = [(di, worker.inspect(di, channel=channel - 1)) for di in dis]
+    for di, facts in read:
+        check_rate(di, facts, wiring)
+    _refuse_same_names(dis)
+    name = folder.absolute().name
+    session = create(
+        folder.absolute(), name=name, song=name, bpm=bpm, metre=metre, wiring_text=wiring_text
+    )
+    added = []
+    for di, facts in read:
+        session = session.add_part(source=di, facts=facts, channel=channel)
+        added.append(Added(part=di.stem, revision=1, facts=facts))
+    return session, tuple(added)
+
+
+def _refuse_same_names(dis: tuple[Path, ...]) -> None:
+    seen: dict[str, Path] = {}
+    for di in dis:
+        other = seen.setdefault(di.stem.casefold(), di)
+        if other is not di:
+            raise UseError(
+                f"{other} and {di} would be one part, {di.stem}; rename one of the files, or add it"
+                " later with `secondpass add --part NAME`"
+            )
+
+
+def check_rate(path: Path, facts: AudioFacts, wiring: Wiring | None) -> None:
+    """Refuse a file whose rate the wiring cannot play."""
+    if wiring is not None and facts.sample_rate != wiring.sample_rate:
+        raise UseError(
+            f"{path} is recorded at {facts.sample_rate} Hz and the wiring runs at"
+            f" {wiring.sample_rate} Hz; export it at {wiring.sample_rate} Hz, or set sample_rate in the"
+            " wiring"
+        )
+
+
+def add_di(
+    session: Session,
+    path: Path,
+    *,
+    channel: int,
+    part: str | None,
+    song: str | None,
+    worker: Worker,
+) -> Added:
+    """Add a DI: a new part, or the next revision of the part of that name.
+
+    Parameters
+    ----------
+    session
+        Locked by the caller.
+    path
+        The DI file.
+    channel
+        Which channel of it, from 1.
+    part
+        The part's name; the file's name without its ending when left out.
+    song
+        Song of a new part; may be left out where there is only one.
+    worker
+        Reads the DI.
+
+    Returns
+    -------
+    Added
+        What it became.
+    """
+    facts = worker.inspect(path, channel=channel - 1)
+    check_rate(path, facts, session.wiring() if session.file.wiring else None)
+    name = part or path.stem
+    known = {p.name for s in session.file.songs for p in s.parts}
+    if name in known:
+        session = session.add_revision(name, source=path, facts=facts, channel=channel)
+    else:
+        session = session.add_part(source=path, facts=facts, channel=channel, name=name, song=song)
+    revisions = session.part(name)[1].revisions
+    return Added(part=name, revision=len(revisions), facts=facts)
+
+
+def add_original(
+    session: Session, path: Path, *, channel: int, part: str, name: str | None, worker: Worker
+) -> Added:
+    """Add the amp as it was recorded when the part was first played.
+
+    Parameters
+    ----------
+    session
+        Locked by the caller.
+    path
+        The recording.
+    channel
+        Which channel of it, from 1.
+    part
+        Part it belongs to.
+    name
+        Which microphone or mix it is; the file's name when left out.
+    worker
+        Reads the file.
+
+    Returns
+    -------
+    Added
+        What it became.
+    """
+    facts = worker.inspect(path, channel=channel - 1)
+    check_rate(path, facts, session.wiring() if session.file.wiring else None)
+    named = name or path.stem
+    session = session.add_original(part, source=path, facts=facts, channel=channel, name=named)
+    revisions = session.part(part)[1].revisions
+    return Added(part=part, revision=len(revisions), original=named, facts=facts)
