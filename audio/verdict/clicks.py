@@ -7,7 +7,15 @@ from typing import Literal
 import msgspec
 
 from audio.verdict.absent import findings_of_absence
-from audio.verdict.heard import Heard, answered, combined, is_fed_back, is_placed, moves
+from audio.verdict.heard import (
+    Heard,
+    answered,
+    combined,
+    is_fed_back,
+    is_placed,
+    moves,
+    repeats_early,
+)
 from audio.verdict.thresholds import (
     CHAIN_REMOVED_MS,
     CLICK_HEADROOM_DB,
@@ -171,17 +179,19 @@ def _against_bare(here: Placement, bare: Placement, *, moving: bool, rate: int) 
 
 
 def _fed_back(heard: Heard) -> list[Finding]:
-    if not is_fed_back(heard):
+    output, early = heard.wiring.send_output, repeats_early(heard)
+    if is_fed_back(heard):
+        text = f"A return is fed back to the send on output {output}: the click comes round again."
+        advice = (
+            "Turn off direct monitoring or loopback to that output in the interface's mixer, "
+            "and turn the amp down until it is gone."
+        )
+        return [Finding(code="fed-back", weight="redo", text=text, advice=advice)]
+    if early is None:
         return []
-    text = (
-        f"A return is fed back to the send on output {heard.wiring.send_output}: "
-        "the click comes round again."
-    )
-    advice = (
-        "Turn off direct monitoring or loopback to that output in the interface's mixer, "
-        "and turn the amp down until it is gone."
-    )
-    return [Finding(code="fed-back", weight="redo", text=text, advice=advice)]
+    text = f"The click comes again after {early:.1f} ms: an echo as short as that, or direct monitoring."
+    advice = f"Turn off direct monitoring to output {output}; what still repeats is the chain's."
+    return [Finding(code="repeats-early", weight="look", text=text, advice=advice)]
 
 
 def _faint(heard: Heard) -> list[Finding]:

@@ -91,6 +91,23 @@ def is_fed_back(heard: Heard) -> bool:
     return any(_repeats_at_round_trip(heard, heard.of(r)) for r in heard.wiring.returns)
 
 
+def repeats_early(heard: Heard) -> float | None:
+    """Return the milliseconds after which a return repeats sooner than the round trip.
+
+    Direct monitoring inside an interface goes round without the computer's buffers, so its repeat
+    comes sooner than the round trip; so may an echo. Only a witness could tell: None where there is
+    one, or where nothing repeats so.
+    """
+    if heard.witness is not None and answered(heard.witness):
+        return None
+    early = [
+        r.repeats_frames
+        for r in map(heard.of, heard.wiring.returns)
+        if r.repeats_frames is not None and r.repeats_frames < (r.delay_frames or 0.0)
+    ]
+    return ms_from_frames(early[0], rate=heard.wiring.sample_rate) if early else None
+
+
 def _repeats_at_round_trip(heard: Heard, reading: ClickReading) -> bool:
     if reading.delay_frames is None or reading.repeats_frames is None:
         return False

@@ -237,6 +237,15 @@ def test_an_echo_at_any_other_distance_is_never_called_feedback(repeats: float) 
     assert ("fed-back" in codes(found)) == (abs(repeats - 1131.4) <= 12.0)  # 0.25 ms at 48 kHz
 
 
+def test_a_repeat_sooner_than_the_round_trip_asks_about_direct_monitoring() -> None:
+    # Round the interface's mixer the computer's buffers are spared; a slapback may be as short.
+    found = explain(without_witness(close=click(repeats_frames=747.4)))
+    assert codes(found) == {"repeats-early"}
+    assert found[0].weight == "look"
+    assert "15.6 ms" in found[0].text
+    assert explain(heard(close=click(repeats_frames=747.4))) == ()  # the witness clears it
+
+
 def test_a_clean_witness_clears_an_echo_set_to_the_round_trip_itself() -> None:
     assert explain(heard(close=click(repeats_frames=1131.4))) == ()
 
