@@ -19,31 +19,34 @@ import yaml
 
 from audio.vocab.errors import UseError
 
-LARGEST_BYTES = 1_000_000
+LARGEST_BYTES = 500_000
 """A file people write is smaller; a larger one is something else."""
 
 DEEPEST = 32
 """Levels a file may be nested; more is a mistake or an attack."""
 
-_INT = re.compile(r"[-+]?(0|[1-9][0-9]{0,14})")
+_INT = re.compile(r"[-+]?(0|[1-9][0-9]{0,15})")
 _FLOAT = re.compile(
-    r"[-+]?(0|[1-9][0-9]{0,14})(\.[0-9]{0,30})?([eE][-+]?[0-9]{1,3})?|[-+]?\.[0-9]{1,30}"
+    r"[-+]?(0|[1-9][0-9]{0,15})(\.[0-9]{0,30})?([eE][-+]?[0-9]{1,3})?|[-+]?\.[0-9]{1,30}"
 )
 _WORDS: dict[str, bool | None] = {"null": None, "~": None, "": None, "true": True, "false": False}
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff]")
 
 _SYNTAX = (
-    (r"\\t", "a tab stands where only spaces may; indent with spaces"),
+    ("'\\t'", "a tab stands where only spaces may; indent with spaces"),
     ("mapping values are not allowed", "a colon stands where none can; indent alike or use quotes"),
     ("could not find expected ':'", "a key without its colon; write key: value"),
     ("expected <block end>", "the indentation does not fit the lines above; indent alike"),
-    ("expected ',' or", "a bracket is not closed or a comma is missing; close it on this line"),
-    ("unexpected end of stream", "a quote or bracket is never closed; close it"),
     (
         "cannot start any token",
         "a sign that YAML keeps for itself begins a value; put it in quotes",
     ),
     ("unknown escape", "a backslash in double quotes; use single quotes"),
+    ("nested too deep", "nested too deep; write it flatter"),
+)
+_NEVER_CLOSED = (
+    ("expected ',' or", "a bracket opened here is not closed, or a comma is missing; close it"),
+    ("unexpected end of stream", "a quote opened here is never closed; close it"),
 )
 
 Scalar = None | bool | int | float | str
@@ -138,7 +141,7 @@ def read_text(path: Path) -> str:
             f"{path}: cannot be read ({reason}); check the path and its rights"
         ) from None
     if len(data) > LARGEST_BYTES:
-        raise UseError(f"{path}: larger than a YAML file here can be (1 MB); name the right file")
+        raise UseError(f"{path}: larger than a YAML file here can be (500 kB); name the right file")
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -168,8 +171,7 @@ def load(text: str, *, problems: Problems) -> Node:
     try:
         return _Composer(text, problems).document()
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        problems.stop(mark.line + 1 if mark else 1, _syntax_text(str(error.problem)))
+        problems.stop(*_syntax(error))
     except yaml.YAMLError as error:
         problems.stop(1, f"not readable as YAML ({error}); save it as plain UTF-8 text")
 
@@ -179,18 +181,32 @@ def is_hidden(character: str) -> bool:
     return unicodedata.category(character) in {"Cc", "Cf", "Cs", "Zl", "Zp"}
 
 
-def _syntax_text(problem: str) -> str:
-    for part, text in _SYNTAX:
+def _syntax(error: yaml.MarkedYAMLError) -> tuple[int, str]:
+    """Return the line of a syntax error and what it is in plain words."""
+    problem = str(error.problem)
+    at = error.problem_mark or error.context_mark
+    text = next((words for part, words in _SYNTAX if part in problem), "")
+    for part, words in _NEVER_CLOSED:
         if part in problem:
-            return text
-    return f"not YAML ({problem}); check quotes, brackets and indentation"
+            at, text = error.context_mark, words
+    line = at.line + 1 if at else 1
+    return line, text or f"not YAML ({problem}); check quotes, brackets and indentation"
+
+
+class _Loader(yaml.SafeLoader):
+    """The library's scanner, which takes time quadratic in the depth of brackets, kept shallow."""
+
+    def fetch_flow_collection_start(self, TokenClass: type[yaml.Token]) -> None:  # noqa: N803 - theirs
+        if self.flow_level > DEEPEST:
+            raise yaml.MarkedYAMLError(problem="nested too deep", problem_mark=self.get_mark())
+        super().fetch_flow_collection_start(TokenClass)
 
 
 class _Composer:
     """Turns the parser's events into nodes."""
 
     def __init__(self, text: str, problems: Problems) -> None:
-        self._events: Iterator[yaml.Event] = iter(yaml.parse(text, Loader=yaml.SafeLoader))
+        self._events: Iterator[yaml.Event] = iter(yaml.parse(text, Loader=_Loader))
         self._problems = problems
 
     def document(self) -> Node:

@@ -41,10 +41,10 @@ def block(fields: Mapping[str, object]) -> list[str]:
     lines = []
     for key, value in fields.items():
         if isinstance(value, (list, tuple)) and value:
-            lines.append(f"{key}:")
+            lines.append(f"{scalar(key)}:")
             lines += [" " * BLOCK_STEP + line for item in value for line in block_item(item)]
         else:
-            lines.append(f"{key}: {flow(value)}")
+            lines.append(f"{scalar(key)}: {flow(value)}")
     return lines
 
 
