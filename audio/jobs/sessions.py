@@ -74,6 +74,7 @@ def new_session(
     dis: tuple[Path, ...],
     channel: int,
     wiring_path: Path | None,
+    song: str | None,
     bpm: float | None,
     metre: str | None,
     worker: Worker,
@@ -85,13 +86,15 @@ def new_session(
     Parameters
     ----------
     folder
-        Must not exist, or be empty; its name is the session's and the song's.
+        Must not exist, or be empty; its name is the session's.
     dis
         DI files.
     channel
         Channel of each that is the DI, from 1.
     wiring_path
         Wiring to copy in, or None.
+    song
+        Its name; the folder's when left out.
     bpm, metre
         Of the song.
     worker
@@ -115,7 +118,12 @@ def new_session(
     _refuse_same_names(dis)
     name = folder.absolute().name
     session = create(
-        folder.absolute(), name=name, song=name, bpm=bpm, metre=metre, wiring_text=wiring_text
+        folder.absolute(),
+        name=name,
+        song=song or name,
+        bpm=bpm,
+        metre=metre,
+        wiring_text=wiring_text,
     )
     added = []
     for di, facts in read:

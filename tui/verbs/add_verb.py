@@ -1,0 +1,31 @@
+"""``secondpass add``."""
+
+from __future__ import annotations
+
+import argparse
+import threading
+
+from audio.jobs.alone import add_to_session
+from tui.cli import DONE
+from tui.present.json import show_json
+from tui.present.plain import Plain, tell
+from tui.present.results import added_line
+
+
+def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
+    """Add a part, a revision or an original."""
+    added = add_to_session(
+        arguments.folder,
+        di=arguments.di,
+        original=arguments.original,
+        part=arguments.part,
+        song=arguments.song,
+        name=arguments.name,
+        channel=arguments.channel,
+        listener=Plain(stop),
+    )
+    if arguments.json:
+        show_json(added)
+    else:
+        tell(added_line(added))
+    return DONE

@@ -1,0 +1,29 @@
+"""``secondpass completion``."""
+
+from __future__ import annotations
+
+import argparse
+import threading
+
+import shtab
+
+from tui.cli import DONE, build_parser
+
+
+def run(arguments: argparse.Namespace, stop: threading.Event) -> int:  # noqa: ARG001 - over in a moment
+    """Print the shell's completion script; options that take a file complete files."""
+    parser = build_parser()
+    _mark_files(parser)
+    print(shtab.complete(parser, shell=arguments.shell))  # noqa: T201 - a script, not a message
+    return DONE
+
+
+def _mark_files(parser: argparse.ArgumentParser) -> None:
+    for action in parser._actions:  # noqa: SLF001 - argparse has no public way to walk its options
+        if isinstance(action, argparse._SubParsersAction):  # noqa: SLF001 - the same
+            for verb in action.choices.values():
+                _mark_files(verb)
+        elif action.metavar == "FILE":
+            action.complete = shtab.FILE  # type: ignore[attr-defined]
+        elif action.metavar == "DIR":
+            action.complete = shtab.DIRECTORY  # type: ignore[attr-defined]

@@ -1,0 +1,31 @@
+"""``secondpass new``."""
+
+from __future__ import annotations
+
+import argparse
+import threading
+
+from audio.jobs.alone import make_session
+from tui.cli import DONE
+from tui.present.json import show_json
+from tui.present.plain import tell
+from tui.present.results import added_line
+
+
+def run(arguments: argparse.Namespace, stop: threading.Event) -> int:  # noqa: ARG001 - whole or not at all
+    """Make the session."""
+    made = make_session(
+        arguments.folder,
+        dis=tuple(arguments.di),
+        channel=arguments.channel,
+        wiring_path=arguments.wiring,
+        bpm=arguments.bpm,
+        metre=arguments.metre,
+    )
+    if arguments.json:
+        show_json(made)
+    else:
+        tell(f"session {made.session}")
+        for one in made.parts:
+            tell(added_line(one))
+    return DONE

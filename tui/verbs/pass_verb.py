@@ -1,0 +1,41 @@
+"""``secondpass pass``."""
+
+from __future__ import annotations
+
+import argparse
+import threading
+
+from audio.jobs.alone import one_pass
+from audio.jobs.deck import StoppedError
+from tui.cli import DONE, FAILED_CHECK, INTERRUPTED
+from tui.present.json import show_json
+from tui.present.plain import Plain, say, tell
+from tui.present.results import variant_lines
+
+FAULT = 3
+
+
+def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
+    """Run one pass and tell its verdict."""
+    try:
+        passed = one_pass(
+            arguments.folder,
+            part=arguments.part,
+            chain=arguments.chain,
+            wiring_path=arguments.wiring,
+            listener=Plain(stop),
+        )
+    except StoppedError:
+        say("stopped before the DI rolled; nothing was recorded")
+        return INTERRUPTED
+    if arguments.json:
+        show_json(passed.variant)
+    else:
+        for line in variant_lines(passed.variant):
+            tell(line)
+    if passed.fault:
+        say(f"secondpass: {passed.fault}")
+        return FAULT
+    if passed.interrupted:
+        return INTERRUPTED
+    return FAILED_CHECK if passed.variant.verdict == "redo" else DONE
