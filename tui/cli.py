@@ -12,7 +12,7 @@ import sys
 import threading
 from importlib import import_module
 from pathlib import Path
-from typing import NoReturn, Protocol
+from typing import Any, NoReturn, Protocol
 
 from audio.vocab.errors import SecondpassError
 from tui.present.plain import say
@@ -48,6 +48,18 @@ class Verb(Protocol):
         """Do it; return the exit code."""
 
 
+class Manual(argparse.RawDescriptionHelpFormatter):
+    """Help that reads like the first screen of a manual page."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, max_help_position=30, width=100)
+
+    def _format_action(self, action: argparse.Action) -> str:
+        if action.nargs != argparse.PARSER:
+            return super()._format_action(action)
+        return "".join(map(self._format_action, self._iter_indented_subactions(action)))
+
+
 class Parser(argparse.ArgumentParser):
     """Says what is wrong in one sentence."""
 
@@ -63,7 +75,7 @@ def build_parser() -> argparse.ArgumentParser:
         prog="secondpass",
         description=TOP,
         epilog=TOP_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=Manual,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"%(prog)s {_version()}")
@@ -78,19 +90,22 @@ def build_parser() -> argparse.ArgumentParser:
     return parser
 
 
-Verbs = argparse._SubParsersAction[argparse.ArgumentParser]  # noqa: SLF001 - argparse names its type so
+class Verbs(Protocol):
+    """Where a verb's parser is added: what `add_subparsers` returns has no public type."""
+
+    def add_parser(self, name: str, **settings: Any) -> argparse.ArgumentParser:
+        """Add one verb."""
 
 
 def _verb(verbs: Verbs, name: str, short: str, long: str, examples: str) -> argparse.ArgumentParser:
-    parser: argparse.ArgumentParser = verbs.add_parser(
+    return verbs.add_parser(
         name,
         help=short,
         description=long,
         epilog=examples,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=Manual,
         allow_abbrev=False,
     )
-    return parser
 
 
 def _json(parser: argparse.ArgumentParser) -> None:
