@@ -78,10 +78,14 @@ def _hum(form: Form) -> Hum | None:
 
 
 def _microphones(form: Form) -> tuple[Microphone, ...]:
+    there = form.whole("inputs", low=1, high=2**15, default=_USUAL.inputs)
     if not form.has("microphones"):
+        if there < _USUAL.microphones[0].input:
+            text = "the usual microphone is on input 2, which this device does not have"
+            form.fail("inputs", f"{text}; list the microphones, or write inputs: 2")
         return _USUAL.microphones
     nodes = form.items("microphones", example="[{input: 2, distance_cm: 5}]")
-    microphones = tuple(_microphone(form, node) for node in nodes)
+    microphones = tuple(_microphone(form, node, inputs=there) for node in nodes)
     if len(microphones) > MOST_MICROPHONES:
         form.fail(
             "microphones", f"the room has {MOST_MICROPHONES} microphones at most; leave some out"
@@ -92,15 +96,14 @@ def _microphones(form: Form) -> tuple[Microphone, ...]:
     return microphones
 
 
-def _microphone(form: Form, node: Node) -> Microphone:
+def _microphone(form: Form, node: Node, *, inputs: int) -> Microphone:
     example = "{input: 2, distance_cm: 5}"
     one = Form(
         node, problems=form.problems, what="microphone", keys=_MICROPHONE_KEYS, example=example
     )
-    there = form.whole("inputs", low=1, high=2**15, default=_USUAL.inputs)
     usual = Microphone(input=0)
     return Microphone(
-        input=one.whole("input", low=1, high=there, default=0, required=True),
+        input=one.whole("input", low=1, high=inputs, default=0, required=True),
         distance_cm=one.number("distance_cm", low=0, high=3000, default=usual.distance_cm),
         cabinet=one.text("cabinet", default=usual.cabinet, longest=80, example="closed back"),
         gain_db=one.number("gain_db", low=-120, high=60, default=usual.gain_db),

@@ -258,9 +258,7 @@ def _check_device(form: Form, wiring: Wiring) -> None:
         ("outputs", wiring.outputs_needed, wiring.device.outputs),
     ):
         if needed > there:
-            text = (
-                f"the simulated device has {there} {side}, but the wiring uses {side[:-1]} {needed}"
-            )
+            text = f"the wiring uses {side[:-1]} {needed}, the simulated device ends at {there}"
             form.fail("device", f"{text}; write {side}: {needed} or use a lower channel")
 
 
