@@ -111,7 +111,8 @@ def _excitation(frames: int, *, period: float, touch: Touch, seed: int) -> Signa
     noise = [2.0 * dice.random() - 1.0 for _ in range(frames)]
     soft = np.array(_softened(noise, share=0.02 + 0.04 * touch.loud))
     combed = soft - np.roll(soft, max(1, round(touch.pick * period)))
-    return 4.0 * (combed - combed.sum() / frames)
+    balanced: Signal = 4.0 * (combed - combed.sum() / frames)
+    return balanced
 
 
 def _softened(noise: list[float], *, share: float) -> list[float]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audio.verdict.heard import Heard, answered, is_placed
-from audio.verdict.words import listing
+from audio.verdict.words import HUM_ADVICE, listing
 from audio.vocab.findings import Finding, Verdict
 from audio.vocab.wiring import Return
 
@@ -16,6 +16,7 @@ _CHAIN = (
 def findings_of_absence(heard: Heard) -> list[Finding]:
     """Return one finding for each cause that kept the click from a return or from the witness."""
     found = [f for r in heard.wiring.returns for f in _reasoned(heard, r)]
+    found += _only_hum(heard)
     missing = [r for r in heard.wiring.returns if heard.of(r).reason == "nothing"]
     astray = [r for r in heard.wiring.returns if not answered(heard.of(r))]
     if heard.strays and astray:
@@ -48,28 +49,30 @@ def _reasoned(heard: Heard, one: Return) -> list[Finding]:
             )
             advice = "Check the input's number, its mute, and the interface's routing."
             return [Finding(code="input-dead", weight=weight, text=text, advice=advice)]
-        case "only hum":
-            return [_only_hum(heard, one, weight)]
         case "unclear":
             text = f"The clicks contradict each other on {one.name}: a modulation or a gate in the chain."
             advice = "Bypass it for the click; else the music must be the evidence of where the pass lies."
             return [Finding(code="clicks-contradict", weight="look", text=text, advice=advice)]
-        case "nothing" | None:
+        case "only hum" | "nothing" | None:  # told for all returns together
             return []
 
 
-def _only_hum(heard: Heard, one: Return, weight: Verdict) -> Finding:
+def _only_hum(heard: Heard) -> list[Finding]:
+    humming = [r for r in heard.wiring.returns if heard.of(r).reason == "only hum"]
+    if not humming:
+        return []
+    facts = listing([_hum_on(heard, r) for r in humming])
+    text = f"Only hum came back on {facts}: a cable is open or its screen is broken."
+    weight = _weight(heard, humming)
+    return [Finding(code="only-hum", weight=weight, text=text, advice=HUM_ADVICE)]
+
+
+def _hum_on(heard: Heard, one: Return) -> str:
     reading = heard.of(one)
-    hz = "" if reading.hum_hz is None else f"{reading.hum_hz} Hz"
-    level = "" if reading.hum_dbfs is None else f"{reading.hum_dbfs:.0f} dBFS"
+    hz = None if reading.hum_hz is None else f"{reading.hum_hz} Hz"
+    level = None if reading.hum_dbfs is None else f"{reading.hum_dbfs:.0f} dBFS"
     facts = ", ".join(f for f in (hz, level) if f)
-    where = f"{one.name} ({facts})" if facts else one.name
-    text = f"Only hum came back on {where}: a cable is open or its screen is broken."
-    advice = (
-        "Find the loose cable; against hum use the ground lift of the reamp or DI box, "
-        "never lift the mains safety earth."
-    )
-    return Finding(code="only-hum", weight=weight, text=text, advice=advice)
+    return f"{one.name} ({facts})" if facts else one.name
 
 
 def _wrong_input(heard: Heard, missing: list[Return]) -> Finding:

@@ -24,7 +24,7 @@ from audio.verdict.thresholds import (
     REFERENCE_LATE_MS,
     SNR_GOAL_DB,
 )
-from audio.verdict.words import listing
+from audio.verdict.words import HUM_ADVICE, listing
 from audio.vocab.findings import Finding
 from audio.vocab.results import ClickReading
 from audio.vocab.units import ms_from_frames
@@ -116,7 +116,7 @@ def explain(heard: Heard) -> tuple[Finding, ...]:
     """
     found = _fed_back(heard)
     found += findings_of_absence(heard)
-    found += _faint(heard)
+    found += _scattered(heard) + _faint(heard)
     found += reference_late(heard.wiring, tuple(heard.of(r) for r in heard.wiring.returns))
     return tuple(found + _polarity_differs(heard))
 
@@ -189,9 +189,20 @@ def _fed_back(heard: Heard) -> list[Finding]:
         return [Finding(code="fed-back", weight="redo", text=text, advice=advice)]
     if early is None:
         return []
-    text = f"The click comes again after {early:.1f} ms: an echo as short as that, or direct monitoring."
+    text = (
+        f"The click comes again after {early:.1f} ms: a short echo, a reverb, or direct monitoring."
+    )
     advice = f"Turn off direct monitoring to output {output}; what still repeats is the chain's."
     return [Finding(code="repeats-early", weight="look", text=text, advice=advice)]
+
+
+def _scattered(heard: Heard) -> list[Finding]:
+    spread, name = heard.reference.spread_frames, heard.wiring.reference
+    if not is_placed(heard.reference) or not moves(heard.reference) or spread is None:
+        return []
+    text = f"The clicks scatter by {spread:.1f} frames on {name}: the chain moves."
+    advice = "Bypass the modulation for the click; else the music must be the evidence."
+    return [Finding(code="chain-moves", weight="look", text=text, advice=advice)]
 
 
 def _faint(heard: Heard) -> list[Finding]:
@@ -200,8 +211,11 @@ def _faint(heard: Heard) -> list[Finding]:
         return []
     name, width = heard.wiring.reference, heard.reference.plus_minus_frames
     sure = "" if width is None else f", placed to ± {width:.2f} frames"
-    text = f"The click is {snr:.0f} dB over the noise on {name}{sure}."
-    return [Finding(code="click-faint", weight="good", text=text, advice="Raise its preamp.")]
+    hum = heard.reference.hum_hz
+    what = "the noise" if hum is None else f"noise and {hum} Hz hum"
+    text = f"The click is {snr:.0f} dB over {what} on {name}{sure}."
+    advice = "Raise its preamp." if hum is None else HUM_ADVICE
+    return [Finding(code="click-faint", weight="good", text=text, advice=advice)]
 
 
 def _polarity_differs(heard: Heard) -> list[Finding]:

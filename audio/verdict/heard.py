@@ -81,25 +81,23 @@ def combined(a: float | None, b: float | None) -> float:
 def is_fed_back(heard: Heard) -> bool:
     """Return whether the click came round again because a return reaches the send.
 
-    Nothing on the send repeats by itself, so a witness decides where there is one: a repeat in it is
-    feedback at any distance, none in it is an echo. Without a witness only a repeat at the round
-    trip itself counts, on any return.
+    Nothing on the send repeats by itself: a repeat in the witness within the longest round trip is
+    feedback. On a return only one at the round trip itself is, for a chain may repeat at any other.
     """
-    witness = heard.witness
-    if witness is not None and answered(witness):
-        return witness.repeats_frames is not None
-    return any(_repeats_at_round_trip(heard, heard.of(r)) for r in heard.wiring.returns)
+    returns = [heard.of(r) for r in heard.wiring.returns]
+    longest = max((r.delay_frames or 0.0 for r in returns), default=0.0)
+    again = heard.witness.repeats_frames if heard.witness is not None else None
+    if again is not None and again <= longest:
+        return True
+    return any(_repeats_at_round_trip(heard, r) for r in returns)
 
 
 def repeats_early(heard: Heard) -> float | None:
-    """Return the milliseconds after which a return repeats sooner than the round trip.
+    """Return the milliseconds after which a return repeats sooner than the round trip, None if none does.
 
     Direct monitoring inside an interface goes round without the computer's buffers, so its repeat
-    comes sooner than the round trip; so may an echo. Only a witness could tell: None where there is
-    one, or where nothing repeats so.
+    comes sooner than the round trip; so may that of an echo or a reverb.
     """
-    if heard.witness is not None and answered(heard.witness):
-        return None
     early = [
         r.repeats_frames
         for r in map(heard.of, heard.wiring.returns)

@@ -26,7 +26,7 @@ could place a file one frame aside; noise alone scatters less at 20 dB and more.
 FEEDBACK_MATCH_MS: Final = 0.25
 """A repeat this close to the round trip is the return fed back to the send. Room for the filter delay
 of one more converter passage would be 1 ms, but an echo may be set anywhere: the narrow window makes
-taking one for feedback unlikely, and a witness decides where there is one. Common practice, no source."""
+taking one for feedback unlikely. Common practice, no source."""
 
 CHAIN_REMOVED_MS: Final = 10.0
 """A constant delay of a chain up to this is removed from the placement; more is music. Digital pedals

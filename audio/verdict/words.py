@@ -11,6 +11,12 @@ CHECK_AMP = (
 )
 """Said wherever an amp may have died."""
 
+HUM_ADVICE = (
+    "Find the loose or broken cable; against hum use the ground lift of the reamp or DI box, "
+    "never lift the mains safety earth."
+)
+"""Said wherever hum is in the way."""
+
 
 def place(seconds: float) -> str:
     """Return a place as m:ss, whole seconds rounded down; times before the start read 0:00."""
