@@ -15,35 +15,12 @@ _PLAYED_RMS = ratio_from_db(-18.0)
 """Level of playing that comes out as loud as it went in, whatever the drive."""
 _BLOCK_HZ = 15.0
 """Corner of the coupling capacitor that takes the direct current of an asymmetric saturation away."""
-
-
-def saturate(signal: Signal, *, asymmetry: float) -> Signal:
-    """Return `signal` through the curve, slope near 1 at rest.
-
-    tanh above; below, the same with its ceiling and its knee lowered to 1 / (1 + asymmetry): smooth
-    to the second derivative. The working point sits 0.3 · asymmetry off the middle. A curve that is
-    odd makes odd harmonics only, any other makes even ones too (any handbook of signals: the Fourier
-    series of an odd half-wave-symmetric function).
-
-    Parameters
-    ----------
-    signal
-        Any shape, 1.0 is where the knee is.
-    asymmetry
-        0 (odd) to 1.
-
-    Returns
-    -------
-    Signal
-        The same shape, within −1.3 to 1.
-    """
-    if not asymmetry:
-        return np.tanh(signal)
-    bias = 0.3 * asymmetry
-    moved = signal + bias
-    scale = np.where(moved < 0.0, 1.0 + asymmetry, 1.0)
-    out: Signal = np.tanh(moved * scale) / scale - np.tanh(bias)
-    return out
+_REST = 0.2
+"""Where the working point stands at rest, at asymmetry 1."""
+_SHIFT = 0.5
+"""How far loud playing pushes it, as a share of the mean of the rectified signal, at asymmetry 1: a
+valve whose grid conducts charges the capacitor before it (common practice, no source)."""
+_SHIFT_S = 0.03
 
 
 def even_level(*, drive: float, asymmetry: float) -> float:
@@ -55,27 +32,45 @@ def even_level(*, drive: float, asymmetry: float) -> float:
     at = np.linspace(-12.0, 12.0, 4801)
     weight = np.exp(-np.sqrt(2.0) * np.abs(at))
     weight /= weight.sum()
-    out = saturate(at * (_PLAYED_RMS * drive), asymmetry=asymmetry)
+    hot = at * (_PLAYED_RMS * drive)
+    out = np.tanh(hot + asymmetry * (_REST + _SHIFT * float(weight @ np.abs(hot))))
     mean = float(weight @ out)
     return _PLAYED_RMS / float(np.sqrt(weight @ (out - mean) ** 2))
 
 
 class Saturation:
-    """Drive, curve and level at four times the rate."""
+    """Drive, a hyperbolic tangent about a moving working point, and level, at four times the rate.
 
-    def __init__(self, *, drive_db: float, asymmetry: float, latency: int) -> None:
+    About the middle the curve is odd and makes odd harmonics only; off the middle, even ones too (any
+    handbook of signals: the Fourier series of a function with half-wave symmetry has no even terms).
+    """
+
+    def __init__(self, *, rate: int, drive_db: float, asymmetry: float, latency: int) -> None:
         self._drive = ratio_from_db(drive_db)
         self._asymmetry = asymmetry
         self._level = even_level(drive=self._drive, asymmetry=asymmetry)
         self._oversampler = Oversampler(latency=latency)
+        self._follow = float(np.exp(-1.0 / (_SHIFT_S * rate)))
+        self._state = np.zeros(1)
 
     def process(self, signal: Signal) -> Signal:
         """Return `signal` of shape (frames,) saturated, late by the latency."""
-        up = self._oversampler.up(signal)
-        up *= self._drive
-        out = saturate(up, asymmetry=self._asymmetry)
+        hot = self._oversampler.up(signal)
+        hot *= self._drive
+        if self._asymmetry:
+            hot += self._working_point(signal)
+        # Single precision (−140 dB) is four times as fast. Rest is taken off as coarsely as the curve is
+        # computed, so that nothing in gives nothing out.
+        out = np.tanh(hot.astype(np.float32)).astype(np.float64)
+        out -= np.float64(np.tanh(np.float32(_REST * self._asymmetry)))
         out *= self._level
         return self._oversampler.down(out)
+
+    def _working_point(self, signal: Signal) -> Signal:
+        rectified = np.abs(signal)
+        gain = (1.0 - self._follow) * _SHIFT * self._asymmetry * self._drive
+        shift, self._state = lfilter([gain], [1.0, -self._follow], rectified, zi=self._state)
+        return np.asarray(shift + _REST * self._asymmetry, dtype=np.float64)
 
 
 class Amplifier:
@@ -86,7 +81,9 @@ class Amplifier:
         self._saturation = (
             None
             if amp.clean
-            else Saturation(drive_db=amp.drive_db, asymmetry=amp.asymmetry, latency=LATENCY)
+            else Saturation(
+                rate=rate, drive_db=amp.drive_db, asymmetry=amp.asymmetry, latency=LATENCY
+            )
         )
         self._pole = float(np.exp(-2.0 * np.pi * _BLOCK_HZ / rate))
         self._state = np.zeros(1)

@@ -43,7 +43,7 @@ class SimulatedRoom:
         self.paced = device.pace == "clock"
         self.error: BaseException | None = None
         """What the block function or the gate raised, which ended the calls."""
-        self._draw = np.random.default_rng([device.seed, 2])
+        self._draw = np.random.default_rng([device.seed, 3])
         self._clock_s = 0.0
         self._flags_in: list[int] = []
         self._stop = threading.Event()

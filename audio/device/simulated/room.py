@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import deque
 
 import numpy as np
@@ -163,14 +164,15 @@ class Room:
         )
         level = device.crosstalk_db
         self._crosstalk = None if level is None else ratio_from_db(level)
+        self._needs_straight = level is not None or self._wiring.witness_input is not None
 
     def _build_noise(self) -> None:
         device = self._device
         quiet = device.noise_dbfs <= NO_NOISE_DBFS
-        self._noise = np.full(device.inputs, 0.0 if quiet else ratio_from_db(CONVERTER_NOISE_DBFS))
-        for one in device.microphones:
-            self._noise[one.input - 1] = 0.0 if quiet else ratio_from_db(device.noise_dbfs)
-        self._draw = np.random.default_rng([device.seed, 1])
+        self._noise = 0.0 if quiet else ratio_from_db(device.noise_dbfs)
+        self._hiss = 0.0 if quiet else ratio_from_db(CONVERTER_NOISE_DBFS)
+        self._microphone_inputs = [one.input - 1 for one in device.microphones]
+        self._draws = [np.random.default_rng([device.seed, part]) for part in (1, 2)]
         self._hum = (
             None if device.hum is None else self._make_hum(device.hum.hz, device.hum.level_dbfs)
         )
@@ -205,7 +207,7 @@ class Room:
         if self._board.change():
             self.faults.plug(self._board.plugged.name, frame)
         self.faults.hear(send, frame)
-        straight = self._straight.process(send)[0]
+        straight = self._straight.process(send)[0] if self._needs_straight else send
         played = self._board.process(send)
         for fault, since in self.faults.lasting(
             "dead cable", "standby", frame=frame, frames=frames
@@ -224,10 +226,16 @@ class Room:
         return np.clip(heard, -1.0, LARGEST, out=heard)
 
     def _noise_of(self, frames: int) -> Signal:
-        if not self._noise.any():
-            return np.zeros((frames, self._noise.size))
-        noise = self._draw.standard_normal((frames, self._noise.size))
-        noise *= self._noise
+        """Return the noise of every input: even hiss of the converters, Gaussian of microphones."""
+        if not self._noise:
+            return np.zeros((frames, self._device.inputs))
+        noise = self._draws[0].random((frames, self._device.inputs))
+        noise -= 0.5
+        noise *= self._hiss * math.sqrt(12.0)
+        many = len(self._microphone_inputs)
+        noise[:, self._microphone_inputs] = self._noise * self._draws[1].standard_normal(
+            (frames, many)
+        )
         return noise
 
     def _add_microphones(self, heard: Signal, arrived: list[Signal], straight: Signal) -> None:

@@ -59,7 +59,7 @@ KINDS: dict[str, Words] = {
         "mix": _SHARE(0.5),
     },
     "reverb": {"decay_s": Number(0.1, 20.0, 2.0), "mix": _SHARE(0.4)},
-    "digital": {"ms": Number(0.0, 1000.0, 1.4)},
+    "digital": {"ms": Number(0.0, 100.0, 1.4)},
     "inverting buffer": {},
     "volume": {"open": _SHARE(0.0)},
     "tuner": {},

@@ -12,6 +12,7 @@ from audio.vocab.units import ratio_from_db
 
 _LATENCY = 16
 """Frames of oversampling: shorter than the amp's, as the tone control hides the top octave anyway."""
+_BLOCK_HZ = 15.0
 
 
 class Drive(Pedal):
@@ -22,19 +23,18 @@ class Drive(Pedal):
     def __init__(
         self, *, rate: int, drive_db: float, tone_hz: float, level_db: float, asymmetry: float
     ) -> None:
-        self._saturation = Saturation(drive_db=drive_db, asymmetry=asymmetry, latency=_LATENCY)
-        self._level = ratio_from_db(level_db)
-        self._pole = float(np.exp(-2.0 * np.pi * tone_hz / rate))
-        self._block = float(np.exp(-2.0 * np.pi * 15.0 / rate))
-        self._states = (np.zeros(1), np.zeros(1))
+        self._saturation = Saturation(
+            rate=rate, drive_db=drive_db, asymmetry=asymmetry, latency=_LATENCY
+        )
+        tone, block = (float(np.exp(-2.0 * np.pi * hz / rate)) for hz in (tone_hz, _BLOCK_HZ))
+        self._above = np.array([1.0, -1.0]) * ((1.0 - tone) * ratio_from_db(level_db))
+        self._below = np.convolve([1.0, -tone], [1.0, -block])
+        self._state = np.zeros(2)
 
     def process(self, signal: Signal) -> Signal:
-        """Return the driven signal, its direct current taken off."""
+        """Return the driven signal: treble cut, direct current taken off."""
         hot = self._saturation.process(signal)
-        tone, block = self._states
-        dull, tone = lfilter([1.0 - self._pole], [1.0, -self._pole], hot, zi=tone)
-        out, block = lfilter([self._level, -self._level], [1.0, -self._block], dull, zi=block)
-        self._states = (tone, block)
+        out, self._state = lfilter(self._above, self._below, hot, zi=self._state)
         return np.asarray(out, dtype=np.float64)
 
 
