@@ -1,0 +1,82 @@
+"""Whether a click comes again after a constant distance: an echo, or a return fed back to the send."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audio.signals.click import half_frames
+from audio.vocab.results import ClickTrain
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+LIKE_STRENGTH = 0.3
+"""Repeat over arrival, linear, from which it counts."""
+
+_FEWEST = 4
+"""Clicks whose repeat must fall inside the recording, or all of a shorter train's."""
+
+_BOUNCE_S = 0.020
+"""Repeats nearer than this are walls and floor, unless they come a third time."""
+
+_SHORTEST_S = 0.0015
+
+
+def find_repeats(
+    correlated: NDArray[np.float64], train: ClickTrain, *, delay: float
+) -> float | None:
+    """Return the frames after which the clicks come again at like strength, None where they do not.
+
+    Parameters
+    ----------
+    correlated
+        (frames,) · correlation of the recording with the pulse.
+    train
+        What was played.
+    delay
+        Where the clicks arrived, frames.
+
+    Returns
+    -------
+    float | None
+        Frames · more than 0.
+    """
+    shape = _likeness(correlated, train, lag=round(delay))
+    if shape.size < 3:
+        return None
+    # Nearer than its own length a pulse is like itself; at its own spacings a train is.
+    shortest = max(round(_SHORTEST_S * train.sample_rate), half_frames(rate=train.sample_rate))
+    strong = np.abs(shape)
+    strong[:shortest] = 0.0
+    for own in np.unique(np.abs(np.subtract.outer(train.positions, train.positions))):
+        strong[max(own - shortest, 0) : own + shortest + 1] = 0.0
+    tops = (strong[1:-1] >= strong[:-2]) & (strong[1:-1] > strong[2:])
+    tops &= strong[1:-1] >= LIKE_STRENGTH
+    for distance in np.flatnonzero(tops) + 1:
+        far = distance > _BOUNCE_S * train.sample_rate
+        if far or _comes_a_third_time(strong, int(distance)):
+            return float(distance)
+    return None
+
+
+def _likeness(
+    correlated: NDArray[np.float64], train: ClickTrain, *, lag: int
+) -> NDArray[np.float64]:
+    """Return the mean strength, arrival = 1, at each distance after it, as far as enough clicks reach."""
+    starts = [p + lag for p in train.positions]
+    clicks = min(_FEWEST, len(starts))
+    longest = max(train.frames - starts[clicks - 1], 0)
+    total, number = np.zeros(longest), np.zeros(longest)
+    for start, sign in zip(starts, train.signs, strict=True):
+        row = sign * correlated[start : start + longest]
+        total[: row.size] += row
+        number[: row.size] += 1.0
+    mean = total / np.maximum(number, 1.0)
+    return mean / mean[0] if mean.size and mean[0] != 0.0 else np.zeros(0)
+
+
+def _comes_a_third_time(strong: NDArray[np.float64], distance: int) -> bool:
+    twice = strong[2 * distance - 2 : 2 * distance + 3]
+    return bool(twice.size and np.max(twice) >= LIKE_STRENGTH**2)

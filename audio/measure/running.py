@@ -1,0 +1,159 @@
+"""What a pass's sound is, measured while it comes in; pieces of any size give the same result.
+
+Sound is gathered into whole hops of 100 ms before anything is measured, so how it was cut into
+pieces cannot show. Memory grows by some twenty numbers a second, nothing else.
+"""
+
+from __future__ import annotations
+
+from array import array
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audio.measure.levels import FULL_SCALE, window_levels_dbfs
+from audio.measure.loudness import RunningLoudness
+from audio.vocab.results import ClippedRun, ReturnMeasures
+from audio.vocab.units import db_from_ratio
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+SHORTEST_RUN = 3
+"""Samples at full scale in a row that count as clipped: fewer can be music that just reaches it
+(common practice, no source)."""
+
+MOST_TOLD = 100
+"""Clipped runs whose place is told; all are counted."""
+
+
+def window_frames(*, rate: int) -> int:
+    """Return the frames of one level window, 50 ms."""
+    return round(rate / 20)
+
+
+class RunningLevels:
+    """RMS of each window of 50 ms.
+
+    Parameters
+    ----------
+    rate
+        Frames a second.
+    """
+
+    def __init__(self, *, rate: int) -> None:
+        self._window = window_frames(rate=rate)
+        self._gathered = _Gathered(self._window)
+        self._levels = array("d")
+
+    def feed(self, piece: NDArray[np.floating]) -> None:
+        """Take the next (frames,) of sound, any number of them."""
+        self._levels.extend(window_levels_dbfs(self._gathered.add(piece), window=self._window))
+
+    def levels_dbfs(self) -> tuple[float, ...]:
+        """Return the level of each whole window so far, and of what is left after them."""
+        rest = self._gathered.rest
+        last = window_levels_dbfs(rest, window=rest.size) if rest.size else ()
+        return (*self._levels, *last)
+
+
+class RunningReturn:
+    """Everything `ReturnMeasures` tells of one return.
+
+    Parameters
+    ----------
+    rate
+        Frames a second.
+    """
+
+    def __init__(self, *, rate: int) -> None:
+        self._hop = 2 * window_frames(rate=rate)
+        self._gathered = _Gathered(self._hop)
+        self._frames = 0
+        self._peak = 0.0
+        self._clipped = _ClippedRuns()
+        self._levels = RunningLevels(rate=rate)
+        self._loudness = RunningLoudness(rate=rate)
+
+    @property
+    def frames(self) -> int:
+        """Frames taken so far."""
+        return self._frames
+
+    def feed(self, piece: NDArray[np.floating]) -> None:
+        """Take the next (frames,) of sound, any number of them, linear, full scale 1.0."""
+        level = np.abs(piece)
+        self._peak = max(self._peak, float(np.max(level, initial=0.0)))
+        self._clipped.feed(level >= FULL_SCALE, at_frame=self._frames)
+        self._frames += piece.shape[0]
+        self._levels.feed(piece)
+        hops = self._gathered.add(piece)
+        if hops.size:
+            self._loudness.feed(hops.reshape(-1, self._hop))
+
+    def measures(self, *, path: str) -> ReturnMeasures:
+        """Return what was measured so far, named by the capture's path."""
+        runs, first = self._clipped.told()
+        return ReturnMeasures(
+            path=path,
+            frames=self._frames,
+            peak_dbfs=db_from_ratio(self._peak),
+            clipped_runs=runs,
+            first_clipped=first,
+            loudness_lufs=self._loudness.lufs(),
+            levels_dbfs=self._levels.levels_dbfs(),
+        )
+
+
+class _Gathered:
+    """Pieces of any size in, whole multiples of `frames` out."""
+
+    def __init__(self, frames: int) -> None:
+        self._frames = frames
+        self.rest = np.zeros(0)
+
+    def add(self, piece: NDArray[np.floating]) -> NDArray[np.float64]:
+        together = np.concatenate((self.rest, piece.astype(np.float64, copy=False)))
+        whole = together.shape[0] // self._frames * self._frames
+        self.rest = together[whole:].copy()
+        return together[:whole]
+
+
+class _ClippedRuns:
+    """Runs of samples at full scale, also those that cross from one piece to the next."""
+
+    def __init__(self) -> None:
+        self._count = 0
+        self._first: list[ClippedRun] = []
+        self._open_at = 0
+        self._open_frames = 0
+
+    def feed(self, full: NDArray[np.bool_], *, at_frame: int) -> None:
+        if not full.size or not (self._open_frames or np.any(full)):
+            return
+        edges = np.diff(np.concatenate(([False], full, [False])).astype(np.int8))
+        starts = [int(s) for s in np.flatnonzero(edges == 1)]
+        ends = [int(e) for e in np.flatnonzero(edges == -1)]
+        if self._open_frames and not full[0]:
+            self._close()
+        for start, end in zip(starts, ends, strict=True):
+            if not self._open_frames:
+                self._open_at = at_frame + start
+            self._open_frames += end - start
+            if end < full.size:
+                self._close()
+
+    def told(self) -> tuple[int, tuple[ClippedRun, ...]]:
+        """Return how many runs there are, one still open included, and the first of them."""
+        count, first = self._count, list(self._first)
+        if self._open_frames >= SHORTEST_RUN:
+            count += 1
+            first.append(ClippedRun(at_frame=self._open_at, frames=self._open_frames))
+        return count, tuple(first[:MOST_TOLD])
+
+    def _close(self) -> None:
+        if self._open_frames >= SHORTEST_RUN:
+            self._count += 1
+            if len(self._first) < MOST_TOLD:
+                self._first.append(ClippedRun(at_frame=self._open_at, frames=self._open_frames))
+        self._open_frames = 0

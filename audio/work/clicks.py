@@ -1,0 +1,47 @@
+"""Test clicks to and from files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from audio.files.source import SourceFile
+from audio.measure.clicks import read_clicks
+from audio.signals.click import click_train
+from audio.vocab.errors import UseError
+from audio.vocab.results import ClickReading, ClickTrain
+from audio.vocab.work import MakeClicks, ReadClicks
+
+
+def make_clicks(asked: MakeClicks) -> ClickTrain:
+    """Write a click train as a mono 32-bit float WAV file, over whatever is there."""
+    signal, train = click_train(
+        rate=asked.sample_rate, level_dbfs=asked.level_dbfs, clicks=asked.clicks
+    )
+    try:
+        soundfile.write(
+            asked.path, signal.astype(np.float32), asked.sample_rate, "FLOAT", format="WAV"
+        )
+    except soundfile.LibsndfileError as error:
+        raise UseError(
+            f"the test click cannot be written to {asked.path}: {error.error_string}"
+        ) from error
+    return train
+
+
+def read_recording(asked: ReadClicks) -> tuple[ClickReading, ...]:
+    """Find a click train in every channel of a recording."""
+    sound = SourceFile(Path(asked.path))
+    try:
+        if sound.rate != asked.train.sample_rate:
+            raise UseError(
+                f"{asked.path} is at {sound.rate}, the test click at {asked.train.sample_rate}: "
+                "they must agree"
+            )
+        frames = min(sound.frames, asked.train.frames)
+        channels = [sound.read(0, frames, channel=c) for c in range(sound.channels)]
+    finally:
+        sound.close()
+    return tuple(read_clicks(channel, asked.train) for channel in channels)

@@ -1,0 +1,217 @@
+"""The face's side of the worker: starts it when first asked, asks, and starts another after a fault.
+
+Loads neither numpy nor anything that does: all arithmetic is the child's.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import subprocess
+import sys
+import tempfile
+import threading
+from pathlib import Path
+from typing import IO, Self, TypeVar, cast
+
+from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.results import AudioFacts, ClickReading, ClickTrain, PassMeasures, Repaired
+from audio.vocab.work import (
+    Answered,
+    Asked,
+    Done,
+    Envelope,
+    Facts,
+    Failed,
+    Finish,
+    Follow,
+    Inspect,
+    MakeClicks,
+    Measured,
+    Mended,
+    ReadClicks,
+    Readings,
+    Repair,
+    Reply,
+    Train,
+    decode_reply,
+    encode,
+)
+
+_A = TypeVar("_A", Facts, Train, Readings, Done, Measured, Mended)
+
+# The arithmetic is many short products: threads would take the second core from the sound.
+_ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+_LEAVE_S = 1.0
+"""How long a child may take to leave by itself, and again after it was told to."""
+
+
+class Worker:
+    """One worker process at a time; safe to use from several threads, which then take turns."""
+
+    def __init__(self) -> None:
+        self._turn = threading.Lock()
+        self._child: _Child | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def ask(self, asked: Asked, timeout_s: float) -> Answered:
+        """Ask the worker and return its answer, starting it if there is none.
+
+        Parameters
+        ----------
+        asked
+            The request.
+        timeout_s
+            Seconds to wait · a worker that takes longer counts as dead.
+
+        Returns
+        -------
+        Answered
+            Anything but `Failed`.
+
+        Raises
+        ------
+        UseError
+            When the request could not be met and the engineer's input is at fault.
+        DeviceError
+            When it could not be met otherwise, or the worker died or hung; the next request starts
+            another one, which follows no pass.
+        """
+        with self._turn:
+            child = self._child = self._child or _Child()
+            try:
+                answered = child.ask(asked, timeout_s)
+            except DeviceError:
+                self._child = None
+                child.end()
+                raise
+        if not isinstance(answered, Failed):
+            return answered
+        if answered.use:
+            raise UseError(answered.reason)
+        raise DeviceError(answered.reason)
+
+    def close(self) -> None:
+        """End the worker, within two seconds whatever it does."""
+        with self._turn:
+            child, self._child = self._child, None
+            if child is not None:
+                child.end()
+
+    def inspect(self, path: Path, *, channel: int = 0, timeout_s: float = 60.0) -> AudioFacts:
+        """Return what a sound file is and how loud a channel (from 0) of it is."""
+        return self._ask(Inspect(path=str(path), channel=channel), Facts, timeout_s).facts
+
+    def make_clicks(
+        self,
+        path: Path,
+        *,
+        sample_rate: int,
+        level_dbfs: float,
+        clicks: int,
+        timeout_s: float = 20.0,
+    ) -> ClickTrain:
+        """Write a click train to a file and return what is needed to find it again."""
+        asked = MakeClicks(
+            path=str(path), sample_rate=sample_rate, level_dbfs=level_dbfs, clicks=clicks
+        )
+        return self._ask(asked, Train, timeout_s).train
+
+    def read_clicks(
+        self, path: Path, train: ClickTrain, *, timeout_s: float = 20.0
+    ) -> tuple[ClickReading, ...]:
+        """Return what each channel of a recording heard of a click train."""
+        return self._ask(ReadClicks(path=str(path), train=train), Readings, timeout_s).readings
+
+    def follow(self, follow: Follow, *, timeout_s: float = 20.0) -> None:
+        """Begin to measure captures while they are written; what was followed before is let go."""
+        self._ask(follow, Done, timeout_s)
+
+    def finish(self, follow_id: int, *, timeout_s: float = 120.0) -> PassMeasures:
+        """Return the measures of followed captures, which must be closed."""
+        return self._ask(Finish(follow_id=follow_id), Measured, timeout_s).measures
+
+    def repair(self, path: Path, *, timeout_s: float = 120.0) -> Repaired:
+        """Make a capture readable whose writer died."""
+        return self._ask(Repair(path=str(path)), Mended, timeout_s).repaired
+
+    def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
+        answered = self.ask(asked, timeout_s)
+        if not isinstance(answered, kind):
+            name = type(answered).__name__
+            raise DeviceError(f"the worker answered {type(asked).__name__} with {name}: report it")
+        return answered
+
+
+class _Child:
+    """One run of the worker's process."""
+
+    def __init__(self) -> None:
+        self._said: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the child
+        self._number = 0
+        self._answers: queue.SimpleQueue[Reply | None] = queue.SimpleQueue()
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "audio.work.process"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=self._said,
+            env=os.environ | _ONE_THREAD,
+            process_group=0,
+        )
+        self._questions = cast("IO[bytes]", self._process.stdin)
+        self._replies = cast("IO[bytes]", self._process.stdout)
+        self._reader = threading.Thread(target=self._read, name="worker answers", daemon=True)
+        self._reader.start()
+
+    def ask(self, asked: Asked, timeout_s: float) -> Answered:
+        self._number += 1
+        try:
+            self._questions.write(encode(Envelope(number=self._number, asked=asked)))
+            self._questions.flush()
+            reply = self._answers.get(timeout=timeout_s)
+        except queue.Empty:
+            what = type(asked).__name__
+            raise DeviceError(
+                f"the worker gave no answer to {what} within {timeout_s:g} s and was ended"
+            ) from None
+        except OSError:
+            reply = None
+        if reply is None or reply.number != self._number:
+            raise DeviceError(f"the worker process ended by itself{self._last_words()}; try again")
+        return reply.answered
+
+    def end(self) -> None:
+        """End the process: by closing its input, then by asking, then by force."""
+        for step in (self._hang_up, self._process.terminate, self._process.kill):
+            step()
+            try:
+                self._process.wait(_LEAVE_S)
+                break
+            except subprocess.TimeoutExpired:
+                continue
+        self._reader.join(_LEAVE_S)
+        if not self._reader.is_alive():
+            self._replies.close()
+        self._said.close()
+
+    def _hang_up(self) -> None:
+        with contextlib.suppress(OSError):
+            self._questions.close()
+
+    def _read(self) -> None:
+        for line in self._replies:
+            self._answers.put(decode_reply(line))
+        self._answers.put(None)
+
+    def _last_words(self) -> str:
+        """Return what the process printed last, for the one who has to find out."""
+        self._said.seek(0)
+        lines = self._said.read().decode(errors="replace").split("\n")
+        said = [line.strip() for line in lines if line.strip()]
+        return f" ({said[-1]})" if said else ""

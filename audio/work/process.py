@@ -1,0 +1,153 @@
+"""The worker's process: one JSON request a line in, one answer a line out, until its input ends.
+
+Started by `audio.work.client` as ``python -m audio.work.process``. Requests are met one after another;
+one more thread follows the captures of the pass that is rolling.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import signal
+import sys
+import threading
+import traceback
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO, assert_never
+
+import msgspec
+
+from audio.files.inspect import inspect
+from audio.files.platform import be_nice
+from audio.files.repair import repair
+from audio.vocab.errors import SecondpassError, UseError
+from audio.vocab.work import (
+    Answered,
+    Asked,
+    Done,
+    Facts,
+    Failed,
+    Finish,
+    Follow,
+    Inspect,
+    MakeClicks,
+    Measured,
+    Mended,
+    ReadClicks,
+    Readings,
+    Repair,
+    Reply,
+    Train,
+    decode_envelope,
+    encode,
+)
+from audio.work.clicks import make_clicks, read_recording
+
+if TYPE_CHECKING:
+    from audio.work.following import Following
+
+
+class Desk:
+    """Meets requests; remembers only the pass it follows."""
+
+    def __init__(self) -> None:
+        self._followed: tuple[int, Following] | None = None
+
+    def answer(self, asked: Asked) -> Answered:
+        """Return the answer to one request; whatever goes wrong is an answer, too."""
+        try:
+            return self._meet(asked)
+        except SecondpassError as error:
+            return Failed(reason=str(error), use=isinstance(error, UseError))
+        except OSError as error:
+            what = error.filename or type(asked).__name__
+            return Failed(reason=f"{what}: {error.strerror or error}", use=False)
+        except Exception as error:  # noqa: BLE001 - the next request must find a worker
+            traceback.print_exc()
+            what = f"{type(asked).__name__} failed: {type(error).__name__}: {error}"
+            return Failed(reason=what, use=False)
+
+    def leave(self) -> None:
+        """Let go of the pass that is followed."""
+        if self._followed is not None:
+            self._followed[1].abandon()
+            self._followed = None
+
+    def _meet(self, asked: Asked) -> Answered:
+        match asked:
+            case Inspect():
+                return Facts(facts=inspect(Path(asked.path), channel=asked.channel))
+            case MakeClicks():
+                return Train(train=make_clicks(asked))
+            case ReadClicks():
+                return Readings(readings=read_recording(asked))
+            case Follow():
+                return self._follow(asked)
+            case Finish():
+                return self._finish(asked)
+            case Repair():
+                return Mended(repaired=repair(Path(asked.path)))
+            case _:
+                assert_never(asked)
+
+    def _follow(self, asked: Follow) -> Done:
+        # Loudness needs scipy, which takes a second to load: see `_prepare`.
+        from audio.work.following import Following  # noqa: PLC0415
+
+        self.leave()
+        self._followed = (asked.follow_id, Following(asked))
+        return Done()
+
+    def _finish(self, asked: Finish) -> Measured:
+        if self._followed is None or self._followed[0] != asked.follow_id:
+            raise UseError("this pass is not being measured: ask to follow its files first")
+        following = self._followed[1]
+        self._followed = None
+        return Measured(measures=following.finish())
+
+
+def serve(questions: BinaryIO, answers: BinaryIO) -> None:
+    """Answer every line of `questions` on `answers`, until it ends or nobody reads any more."""
+    desk = Desk()
+    prepared = False
+    for line in questions:
+        reply = _reply(desk, line)
+        try:
+            answers.write(encode(reply))
+            answers.flush()
+        except OSError:
+            break
+        if not prepared:
+            prepared = True
+            _prepare()
+    desk.leave()
+
+
+def _prepare() -> None:
+    """Load what following a pass needs, once the first answer is out and nobody waits for it."""
+    module = "audio.work.following"
+    threading.Thread(target=importlib.import_module, args=(module,), daemon=True).start()
+
+
+def _reply(desk: Desk, line: bytes) -> Reply:
+    try:
+        envelope = decode_envelope(line)
+    except msgspec.DecodeError as error:
+        return Reply(number=-1, answered=Failed(reason=f"no request: {error}", use=False))
+    return Reply(number=envelope.number, answered=desk.answer(envelope.asked))
+
+
+def main() -> None:
+    """Serve standard input and output, at low priority, deaf to Ctrl+C: the face decides what ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    be_nice()
+    # Whatever a library prints must not land between two answers.
+    answers = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)
+    serve(sys.stdin.buffer, answers)
+    # Threads may be in the middle of a file or an import; there is nothing to save.
+    os._exit(0)
+
+
+if __name__ == "__main__":
+    main()
