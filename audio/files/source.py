@@ -16,6 +16,9 @@ _CONTAINERS = {"WAV": "WAV", "WAVEX": "WAV", "RF64": "RF64", "AIFF": "AIFF", "FL
 _BITS = {"PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32}
 _FLOATS = ("FLOAT", "DOUBLE")
 
+_AHEAD_FRAMES = 8192
+"""Read at a time: one call of the library costs as much for 512 frames as for thousands."""
+
 
 def open_sound(path: Path) -> tuple[Any, str]:
     """Open a sound file of an accepted kind.
@@ -69,7 +72,8 @@ class SourceFile:
         self.channels: int = self._sound.channels
         self.integer_bits: int | None = _BITS.get(self._sound.subtype)
         """Bits of an integer sample, None for floats."""
-        self._next = 0
+        self._block: NDArray[np.float64] = np.zeros((0, self.channels))
+        self._block_at = 0
 
     def read(self, start: int, frames: int, *, channel: int) -> NDArray[np.float64]:
         """Return some frames of one channel.
@@ -97,28 +101,35 @@ class SourceFile:
         if not 0 <= channel < self.channels:
             raise UseError(no_channel(self.path, self.channels, channel))
         out = np.zeros(frames)
-        first, last = max(start, 0), min(start + frames, self.frames)
-        if first < last:
-            got = self._read(first, last - first)[:, channel]
-            out[first - start : first - start + got.size] = got
+        at, last = max(start, 0), min(start + frames, self.frames)
+        while at < last:
+            there = self._block_with(at)[: last - at, channel]
+            if there.size == 0:
+                break  # the file became shorter since it was opened
+            out[at - start : at - start + there.size] = there
+            at += there.size
         return out
 
     def close(self) -> None:
         """Close the file."""
         self._sound.close()
 
-    def _read(self, first: int, frames: int) -> NDArray[np.float64]:
+    def _block_with(self, at: int) -> NDArray[np.float64]:
+        """Return what is in memory from frame `at` on, reading ahead if that is nothing."""
+        if not self._block_at <= at < self._block_at + self._block.shape[0]:
+            self._read_ahead(at)
+        return self._block[at - self._block_at :]
+
+    def _read_ahead(self, at: int) -> None:
         try:
-            if first != self._next:
-                self._sound.seek(first)
-            data: NDArray[np.float64] = self._sound.read(frames, dtype="float64", always_2d=True)
+            if at != self._block_at + self._block.shape[0]:
+                self._sound.seek(at)
+            self._block = self._sound.read(_AHEAD_FRAMES, dtype="float64", always_2d=True)
         except soundfile.LibsndfileError as error:
-            self._next = -1
             raise UseError(
-                f"{self.path} cannot be read at frame {first}; see whether its disk is still there"
+                f"{self.path} cannot be read at frame {at}; see whether its disk is still there"
             ) from error
-        self._next = first + data.shape[0]
-        return data
+        self._block_at = at
 
 
 def no_channel(path: Path, channels: int, channel: int) -> str:
