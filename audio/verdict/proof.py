@@ -7,6 +7,7 @@ from typing import NamedTuple
 from audio.verdict.heard import combined, is_placed, is_sharp, moves
 from audio.verdict.thresholds import (
     CHAIN_REMOVED_MS,
+    CHAIN_TOLD_MS,
     CLICK_MARGIN_FRAMES,
     PLACEMENT_LOOSE_MS,
     SLIP_FRAMES,
@@ -191,9 +192,9 @@ def _loose(order: Order) -> list[Finding]:
 
 def _chain_adds(order: Order) -> list[Finding]:
     adds = order.chain_adds_frames
-    if adds is None or abs(adds) < SLIP_FRAMES:
+    ms = 0.0 if adds is None else ms_from_frames(adds, rate=order.wiring.sample_rate)
+    if ms < CHAIN_TOLD_MS:
         return []
-    ms = ms_from_frames(adds, rate=order.wiring.sample_rate)
     if ms > CHAIN_REMOVED_MS:
         text = f"The chain's first arrival is {ms:.1f} ms late: music, so it stays."
         return [Finding(code="chain-late", weight="good", text=text)]

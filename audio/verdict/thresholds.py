@@ -32,6 +32,9 @@ CHAIN_REMOVED_MS: Final = 10.0
 """A constant delay of a chain up to this is removed from the placement; more is music. Digital pedals
 convert within a few milliseconds, echoes begin at some tens; common practice, no source."""
 
+CHAIN_TOLD_MS: Final = 0.1
+"""A chain that adds less is not worth a line: filters in analogue pedals move the click by as much."""
+
 REFERENCE_LATE_MS: Final = 0.5
 """Another return that hears the click earlier than the reference by this is worth a look: 17 cm of air,
 more than two close microphones differ; common practice, no source."""

@@ -407,6 +407,7 @@ def test_a_chains_constant_delay_informs() -> None:
     found = verdict(of=order(chain_adds_frames=67.2))
     assert found[0].text == "This chain adds 1.40 ms, removed with the round trip."
     assert worst(found) == "good"
+    assert verdict(of=order(chain_adds_frames=1.1)) == ()  # an analogue filter, 0.02 ms
     late = verdict(of=order(chain_adds_frames=16_320.0, delay_source="earlier pass"))
     assert codes(late) == ["chain-late"]
 
