@@ -79,14 +79,12 @@ CABINETS = {
     "closed back": Cabinet(),
     "open back": Cabinet(
         low_hz=95.0,
-        high_hz=5600.0,
-        slope=4,
+        high_hz=5000.0,
         bumps=(Bump(130.0, 3.0, 0.4), Bump(420.0, -4.0, 0.6), Bump(3200.0, 5.0, 0.6)),
     ),
     "small": Cabinet(
         low_hz=140.0,
-        high_hz=6200.0,
-        slope=4,
+        high_hz=5600.0,
         bumps=(Bump(180.0, 6.0, 0.4), Bump(1100.0, 3.0, 0.5), Bump(3700.0, 4.0, 0.5)),
     ),
     "floor bounce": Cabinet(reflections=_FLOOR),
@@ -249,7 +247,7 @@ def _drawn(draw: np.random.Generator, kind: Kind) -> Cabinet:
     return Cabinet(
         low_hz=draw.uniform(60.0, 140.0),
         high_hz=draw.uniform(3800.0, 6500.0),
-        slope=int(draw.integers(3, 7)),
+        slope=int(draw.integers(4, 8)),
         bumps=(resonance, presence, *modes),
         reflections=reflections if kind == "reflections" else (),
         allpasses=allpasses if kind == "mixed" else (),

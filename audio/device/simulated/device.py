@@ -141,9 +141,11 @@ class SimulatedRoom:
             if fault.kind == "disappear":
                 return False
             frames = fault.words["frames"]
-            self.room.emit(np.zeros((frames, self.outputs)))
-            if fault.kind == "lost frames":
+            if fault.kind == "slip":
+                self.room.slip(frames)
+            else:
                 # Time passes without calls: silence leaves, and nobody takes what arrives.
+                self.room.emit(np.zeros((frames, self.outputs)))
                 self.room.capture(frames)
                 self._clock_s += frames / self.rate
             if fault.words["flag"]:

@@ -59,6 +59,7 @@ class Room:
         self._build_noise()
         self._monitor = np.zeros(_MONITOR_FRAMES)
         self._waiting: deque[Signal] = deque()
+        self._slipped = 0
         self._frame = -self.block_frames
         self.emit(np.zeros((self.block_frames, device.outputs)))
 
@@ -111,6 +112,11 @@ class Room:
             now = slice(at, at + _MONITOR_FRAMES)
             self._monitored(send[now], None if looped is None else looped[now])
 
+    def slip(self, frames: int) -> None:
+        """Let the outputs run dry for `frames` while the inputs go on: later by so much from now on."""
+        self.emit(np.zeros((frames, self._device.outputs)))
+        self._slipped += frames
+
     def capture(self, frames: int, out: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
         """Return the next `frames` of the inputs; at most one block more than was sent can be had."""
         result = np.empty((frames, self._device.inputs)) if out is None else out
@@ -130,7 +136,7 @@ class Room:
         For the loop's input the path begins at the loop's output, for every other at the send.
         """
         number = self._behind(input_number)
-        base = self.block_frames + self._device.converter_frames
+        base = self.block_frames + self._slipped + self._device.converter_frames
         loop = self._wiring.loop
         if number == self._wiring.witness_input or (loop is not None and number == loop.input):
             return Truth(delay_frames=base, inverted=False, connected=True)

@@ -1,0 +1,166 @@
+"""Every fault of the simulated room, and the moment at which it begins."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from needs import needs_samples
+from simulated_wirings import (
+    SILENT,
+    guitar,
+    line_db,
+    plain,
+    played,
+    pulse,
+    rms_db,
+    room,
+    sine,
+)
+
+from audio.device.simulated.room import LARGEST, Room
+
+RATE = 48_000
+START = 512 + 131
+
+
+def faulty(*faults: dict[str, Any], **rest: Any) -> Room:
+    rest = {"microphones": (plain(2), plain(3)), "converter_frames": 131.0, **SILENT, **rest}
+    return room(rate=RATE, faults=faults, **rest)
+
+
+def tone(seconds: float = 1.0, peak: float = 0.5) -> np.ndarray[Any, np.dtype[np.float64]]:
+    return sine(300.0, rate=RATE, seconds=seconds, peak=peak)
+
+
+@pytest.mark.parametrize("kind", ["dead cable", "standby"])
+def test_a_dead_send_is_heard_by_no_microphone_from_its_moment_on(kind: str) -> None:
+    one = faulty({"kind": kind, "from_s": 0.5})
+    signal = tone()
+    heard = played(one, signal)
+    assert np.array_equal(heard[START : 24_000 + START, 1], signal[:24_000])
+    assert not heard[24_000 + START :, 1:3].any()
+    assert one.truth(2).connected is one.truth(3).connected is False
+
+
+def test_a_dead_microphone_cable_leaves_the_other_microphone() -> None:
+    one = faulty({"kind": "dead cable", "input": 3, "from_s": 0.5})
+    heard = played(one, tone())
+    assert not heard[24_000:, 2].any()
+    assert heard[23_990:24_000, 2].any()
+    assert np.array_equal(heard[START:, 1], tone()[:-START])
+    assert (one.truth(2).connected, one.truth(3).connected) == (True, False)
+
+
+def test_a_dead_cable_leaves_witness_and_noise() -> None:
+    one = faulty({"kind": "dead cable"}, witness=5, noise_dbfs=-80.0)
+    heard = played(one, tone())
+    assert rms_db(heard[:, 1]) == pytest.approx(-80.0, abs=0.1)
+    assert rms_db(heard[START:, 4]) == pytest.approx(-9.03, abs=0.1)
+
+
+def test_swapped_inputs_exchange_what_they_hear() -> None:
+    microphones = (plain(2), plain(3, distance_cm=343.2))
+    one = faulty({"kind": "swapped inputs", "inputs": [2, 3]}, microphones=microphones)
+    heard = played(one, pulse(2048))
+    assert heard[START + 480, 1] == heard[START, 2] == 0.5
+    assert one.truth(2).delay_frames == START + 480
+    assert one.truth(3).delay_frames == START
+
+
+def test_inputs_swapped_with_a_free_one_hear_nothing() -> None:
+    one = faulty({"kind": "swapped inputs", "inputs": [2, 7]})
+    heard = played(one, tone(0.1))
+    assert not heard[:, 1].any()
+    assert heard[:, 6].any()
+    assert one.truth(2).connected is False
+
+
+def test_a_clipping_input_clips_at_full_scale() -> None:
+    heard = played(faulty({"kind": "clipping input", "input": 2, "gain_db": 20.0}), tone(peak=0.2))
+    assert np.count_nonzero(heard[:, 1] == LARGEST) > 1000
+    assert np.count_nonzero(heard[:, 1] == -1.0) > 1000
+    assert np.max(np.abs(heard[:, 2])) < 0.21
+
+
+def test_an_inverted_microphone_is_inverted_and_the_truth_says_so() -> None:
+    one = faulty({"kind": "inverted microphone", "input": 3})
+    heard = played(one, pulse(1024))
+    assert (heard[START, 1], heard[START, 2]) == (0.5, -0.5)
+    assert (one.truth(2).inverted, one.truth(3).inverted) == (False, True)
+
+
+@pytest.mark.parametrize("which", [None, 3])
+def test_hum_is_added_to_all_microphones_or_to_one(which: int | None) -> None:
+    words = {} if which is None else {"input": which}
+    heard = played(
+        faulty({"kind": "hum", "hz": 60.0, "level_dbfs": -30.0, **words}), np.zeros(96_000)
+    )
+    assert rms_db(heard[:, 2]) == pytest.approx(-30.0, abs=0.1)
+    assert line_db(heard[:, 2], 60.0, rate=RATE) > line_db(heard[:, 2], 50.0, rate=RATE) + 30.0
+    assert heard[:, 1].any() == (which is None)
+
+
+def test_feedback_brings_the_return_again_and_again() -> None:
+    one = faulty({"kind": "feedback", "gain_db": -6.0})
+    heard = played(one, pulse(8 * START))[:, 1]
+    arrivals = np.flatnonzero(np.abs(heard) > 1e-6)
+    assert arrivals[0] == START
+    # What is mixed back passes the room without the interface's buffer, plus the mixer's 128 frames.
+    assert set(np.diff(arrivals)) == {131 + 128}
+    assert heard[arrivals[1]] / heard[arrivals[0]] == pytest.approx(10 ** (-6.0 / 20.0))
+
+
+def test_feedback_over_unity_grows_to_full_scale_and_no_further() -> None:
+    one = faulty({"kind": "feedback", "gain_db": -0.5}, microphones=(plain(2, gain_db=6.0),))
+    heard = played(one, pulse(96_000, height=0.01))[:, 1]
+    assert np.max(np.abs(heard)) == pytest.approx(1.0, abs=1e-6)
+
+
+@needs_samples()
+def test_after_sound_counts_from_the_first_playing_and_not_from_clicks() -> None:
+    clicks = np.zeros(2 * RATE)
+    for at in (9600, 21_600, 36_000, 52_800, 67_200):
+        clicks[at : at + 96] = sine(2000.0, rate=RATE, seconds=0.002, peak=0.5)[:96]
+    signal, rate = guitar(rms_dbfs=-18.0, seconds=2.0)
+    one = room(
+        rate=rate,
+        converter_frames=131.0,
+        faults=({"kind": "dead cable", "after_sound_s": 1.0},),
+        **SILENT,
+    )
+    heard = played(one, np.concatenate((clicks, signal)))[START:, 1]
+    alive = np.flatnonzero(heard)
+    # Playing begins within the 50 ms in which the recording does.
+    assert alive[-1] / rate == pytest.approx(clicks.size / rate + 1.0, abs=0.11)
+
+
+def test_a_fault_of_a_chain_is_there_only_while_that_chain_is_plugged_in() -> None:
+    one = faulty({"kind": "dead cable", "chain": "bad"}, chains={"bad": (), "good": ()})
+    assert played(one, pulse(1024))[START, 1] == 0.5
+    one.plug("bad")
+    assert not played(one, pulse(1024))[START:, 1].any()
+    one.plug("good")
+    played(one, np.zeros(1024))
+    assert played(one, pulse(1024))[START, 1] == 0.5
+
+
+def test_a_fault_of_a_chain_waits_for_the_playing_through_that_chain() -> None:
+    one = faulty({"kind": "dead cable", "chain": "bad", "after_sound_s": 0.5}, chains={"bad": ()})
+    played(one, tone(2.0))
+    one.plug("bad")
+    played(one, np.zeros(RATE))
+    heard = np.flatnonzero(played(one, tone(1.0))[START:, 1])
+    assert heard[-1] / RATE == pytest.approx(0.5, abs=0.06)
+
+
+def test_quiet_playing_never_starts_a_fault_that_waits_for_playing() -> None:
+    one = faulty({"kind": "dead cable", "after_sound_s": 0.0})
+    played(one, tone(1.0, peak=0.04))  # −31 dBFS RMS
+    assert one.truth(2).connected
+
+
+def test_without_a_moment_a_fault_is_there_from_the_first_frame() -> None:
+    heard = played(faulty({"kind": "hum", "level_dbfs": -30.0}), np.zeros(64), block=64)
+    assert np.count_nonzero(heard[:, 1]) >= 63
