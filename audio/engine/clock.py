@@ -1,8 +1,9 @@
 """Frames counted against a monotonic clock: the rate, and steps where frames were lost.
 
 A callback can be late but never early, so the smallest lateness in a stretch of time is close to the
-truth. Each stretch leaves one point; a point that lies higher than the one before by more than jitter
-can explain is a step, and the slope through all of them, steps taken out, is the rate's error.
+truth. Each stretch leaves one point; a point that lies higher than the ones before by more than jitter
+can explain, and whose follower does too, is a step. The slope through all points, steps taken out, is
+the rate's error; where most points are steps, the rate itself is wrong and they are left in.
 """
 
 from __future__ import annotations
@@ -12,6 +13,13 @@ from dataclasses import dataclass
 
 WINDOW_S = 0.25
 """Length of a stretch. Long enough to hold several on-time callbacks at 8192 frames and 48 kHz."""
+
+BASELINE = 4
+"""Stretches whose smallest lateness is the level a step rises from: one second, in which a rate error
+of 500 ppm moves it by half a millisecond."""
+
+MOST_POINTS = 4096
+"""More than this are thinned to every other one: a slope over hours does not miss them."""
 
 MIN_STEP_S = 0.003
 """Smallest step that is told from jitter, whatever the block; common practice, no source."""
@@ -55,7 +63,10 @@ class ClockWatch:
         self._least_at = 0.0
         self._opens_at = 0
         self._stepped = 0.0
-        self._points: list[tuple[float, float]] = []
+        self._held: tuple[int, float] | None = None
+        self._steps = 0
+        self._points: list[tuple[float, float, float]] = []
+        """(elapsed, lateness without the steps, lateness as it is), seconds."""
 
     def note(self, frame: int, when: float) -> Step | None:
         """Take the next callback; return a step when the stretch it ends shows one."""
@@ -75,25 +86,42 @@ class ClockWatch:
     def _close_stretch(self) -> Step | None:
         if self._least is math.inf:
             return None
-        level = self._least - self._stepped
-        step = None
-        if self._points:
-            rise = level - self._points[-1][1]
-            if rise > self._min_step:
-                step = Step(at_frame=self._opens_at, frames=round(rise * self._rate))
-                self._stepped += rise
-                level -= rise
-        self._points.append((self._least_at, level))
-        if len(self._points) > 4096:
-            # An hour's slope needs no more points than this; every other one tells as much.
+        rise = self._least - self._stepped - self._baseline()
+        held, self._held = self._held, None
+        if rise <= self._min_step:
+            # A held stretch in which every callback was late lost nothing, for this one is on time.
+            self._keep_point()
+            return None
+        if held is None:
+            self._held = (self._opens_at, rise)
+            return None
+        rise = min(rise, held[1])
+        self._stepped += rise
+        self._steps += 1
+        self._keep_point()
+        return Step(at_frame=held[0], frames=round(rise * self._rate))
+
+    def _baseline(self) -> float:
+        return min((y for _, y, _ in self._points[-BASELINE:]), default=self._least)
+
+    def _keep_point(self) -> None:
+        self._points.append((self._least_at, self._least - self._stepped, self._least))
+        if len(self._points) > MOST_POINTS:
             self._points = self._points[::2]
-        return step
+
+    def unconfirmed(self) -> Step | None:
+        """Return a step the last whole stretch shows, when no further one could confirm it."""
+        if self._held is None:
+            return None
+        return Step(at_frame=self._held[0], frames=round(self._held[1] * self._rate))
 
     def rate_error(self) -> RateError | None:
         """Return the rate's error, or None before there are four stretches to fit a line through."""
-        points = self._points[1:]
-        if len(points) < 4:
+        kept = self._points[1:]
+        if len(kept) < 4:
             return None
+        wrong_rate = self._steps > len(kept) / 4
+        points = [(t, raw if wrong_rate else y) for t, y, raw in kept]
         n = len(points)
         mean_t = sum(t for t, _ in points) / n
         mean_y = sum(y for _, y in points) / n

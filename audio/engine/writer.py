@@ -184,6 +184,9 @@ class Writer:
         elif leaving:
             recording.stop("closed")
         if recording.over or leaving or self._abandon is not None:
+            step = self._clock.unconfirmed()
+            if step is not None:
+                self._notice(Dropout(at_frame=step.at_frame, kind="clock step", frames=step.frames))
             self.recording = None
             self._callback.program = None
             ended = recording.close(clock=self.rate_error)

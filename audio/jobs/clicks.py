@@ -42,6 +42,8 @@ class Click(msgspec.Struct, frozen=True, kw_only=True):
     train: ClickTrain
     idle_dbfs: dict[int, float]
     """Noise of each input (from 1) before the first click of all, full band."""
+    settled: Ended
+    """How the wait for silence after it ended: it knows the clock by then."""
 
     def returns(self) -> tuple[ClickReading, ...]:
         """Return the readings of the wiring's returns, in its order."""
@@ -88,8 +90,8 @@ def find_click(deck: Deck, *, ceiling_dbfs: float, keep: Path | None = None) -> 
         before, level = heard, min(level + STEP_DB, ceiling_dbfs)
     settle(deck, idle)
     heard, train = _listen(deck, level, ceiling_dbfs, FULL_CLICKS, keep)
-    settle(deck, idle)
-    return Click(heard=heard, train=train, idle_dbfs=idle)
+    settled = settle(deck, idle)
+    return Click(heard=heard, train=train, idle_dbfs=idle, settled=settled)
 
 
 def again(deck: Deck, click: Click, *, keep: Path) -> Click:
@@ -105,7 +107,7 @@ def quiet_under(wiring: Wiring, idle_dbfs: dict[int, float]) -> tuple[float, ...
     return tuple(level + IDLE_MARGIN_DB for level in levels)
 
 
-def settle(deck: Deck, idle_dbfs: dict[int, float]) -> None:
+def settle(deck: Deck, idle_dbfs: dict[int, float]) -> Ended:
     """Wait until every return is as quiet as it was before the first click, or for the limit."""
     rate = deck.opened.sample_rate
     quiet = QuietEnd(
@@ -114,7 +116,9 @@ def settle(deck: Deck, idle_dbfs: dict[int, float]) -> None:
         under_dbfs=quiet_under(deck.wiring, idle_dbfs),
         for_frames=round(SETTLE_QUIET_S * rate),
     )
-    _went_on(deck, deck.play(length_frames=round(SETTLE_LIMIT_S * rate), quiet=quiet))
+    ended = deck.play(length_frames=round(SETTLE_LIMIT_S * rate), quiet=quiet)
+    _went_on(deck, ended)
+    return ended
 
 
 def _went_on(deck: Deck, ended: Ended) -> None:

@@ -23,6 +23,7 @@ from audio.session.model import Part, Song
 from audio.session.opened import Session
 from audio.session.passes import Claim
 from audio.verdict.clicks import explain
+from audio.verdict.losses import clock
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.messages import Ended
 from audio.vocab.order import Order
@@ -39,6 +40,10 @@ SPARE_BYTES = 64 << 20
 
 WENT_ON = ("complete", "quiet")
 """How a roll ends that nothing and nobody cut short."""
+
+
+NEVER_STARTS = ("fed-back", "clock-off")
+"""Findings of the opening click with which the DI is not sent: it would howl, or land nowhere."""
 
 
 class Passed(msgspec.Struct, frozen=True, kw_only=True):
@@ -156,9 +161,10 @@ def _open(ground: _Ground, known: Known) -> tuple[Order, Click]:
     deck, folder = ground.deck, ground.claim.folder
     ceiling = ceiling_for(deck, di_peak_dbfs=ground.facts.peak_dbfs + ground.part.trim_db)
     click = find_click(deck, ceiling_dbfs=ceiling, keep=layout.opening_click(folder))
-    for finding in explain(click.heard):
+    clock_off = clock(click.settled, rate=deck.opened.sample_rate)
+    for finding in (*clock_off, *explain(click.heard)):
         said = f"{finding.text} {finding.advice}".strip()
-        if finding.code == "fed-back":
+        if finding.code in NEVER_STARTS:
             raise UseError(f"the pass did not start: {said}")
         deck.listener.step(said)
     before = records.variants(ground.session, ground.part.name).found

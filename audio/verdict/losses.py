@@ -88,9 +88,9 @@ def from_di(order: Order, roll_frame: int) -> int:
     return roll_frame - order.lead_in_frames - order.shift_frames
 
 
-def clock(order: Order, ended: Ended) -> list[Finding]:
+def clock(ended: Ended, *, rate: int) -> list[Finding]:
     """Return a redo when the rate is off by more than `CLOCK_OFF_PPM` beyond its own uncertainty."""
-    ppm, rate = ended.clock_ppm, order.wiring.sample_rate
+    ppm = ended.clock_ppm
     if ppm is None or abs(ppm) - (ended.clock_plus_minus_ppm or 0.0) <= CLOCK_OFF_PPM:
         return []
     real = rate * (1.0 + ppm * 1e-6)

@@ -67,7 +67,7 @@ def judge(
         silent = [s for s in silent if not s.everywhere]
     found += _di_silent(order) + _empty(order, measures) + findings_of_silence(silent)
     longest = max((r.frames for r in measures.returns), default=0)
-    found += dropouts(order, ended, recorded_frames=longest) + clock(order, ended)
+    found += dropouts(order, ended, recorded_frames=longest) + clock(ended, rate=order.wiring.sample_rate)
     found += _clipped(order, measures) + send_clipped(ended) + _tail_cut(order, ended, measures)
     found += _proof(order, ended, closing, closing_witness)
     if order.opening_click:

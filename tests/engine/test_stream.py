@@ -334,7 +334,7 @@ def test_a_roll_that_cannot_be_is_refused_and_the_next_one_runs(
 
 def test_a_file_of_another_rate_is_refused_with_both_numbers(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "a.wav", np.zeros(100), 44_100)
-    with running() as bench, pytest.raises(UseError, match="44100 Hz .* 48000 Hz"):
+    with running() as bench, pytest.raises(UseError, match=r"44100 Hz .* 48000 Hz"):
         bench.start(
             sources=(Source(path=str(tmp_path / "a.wav"), outputs=((0, 1.0),)),), length_frames=1000
         )
