@@ -15,7 +15,7 @@ from audio.vocab.devices import DeviceList
 from audio.vocab.errors import DeviceError
 
 NO_DEVICE = (
-    "PortAudio finds no audio device: connect an interface or start a JACK server (package jackd2)."
+    "PortAudio finds no audio device; connect an interface or start a JACK server (package jackd2)"
 )
 
 

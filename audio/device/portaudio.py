@@ -9,11 +9,12 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from time import perf_counter
 from typing import Any
 
-from audio.device.hosts import JACK, HostRule, rule_for
+from audio.device.finding import check_channels, find
+from audio.device.hosts import HostRule, rule_for
 from audio.device.port import INPUT_OVERFLOW, OUTPUT_UNDERFLOW, Block, BlockFunction, Gate
 from audio.vocab.devices import DeviceFacts
 from audio.vocab.errors import DeviceError, UseError
@@ -24,17 +25,13 @@ os.environ.setdefault("SD_ENABLE_ASIO", "1")  # read once, when sounddevice is l
 try:
     import sounddevice as sd
 except OSError as error:
-    raise DeviceError("PortAudio is missing: on Debian, apt install libportaudio2.") from error
+    raise DeviceError("PortAudio is missing; on Debian, apt install libportaudio2") from error
 
 FIRST_CALL_WITHIN_S = 3.0
 """How long a device may take from opening to its first callback; a healthy one needs 0.1 s."""
 
 INVALID_RATE = -9997
 """PortAudio's code ``paInvalidSampleRate`` (portaudio.h)."""
-
-NO_JACK_SERVER = (
-    "No JACK server answers: start one first (jackd or PipeWire's; on Debian, apt install jackd2)."
-)
 
 
 class PortAudioDevice:
@@ -55,10 +52,14 @@ class PortAudioDevice:
     """
 
     def __init__(self, named: Named, wiring: Wiring) -> None:
-        index, facts = _find(named)
-        self.paced = True
+        devices = list_devices()
+        index = find(named, hosts=_hosts(), devices=devices)
+        facts = devices[index]
+        check_channels(wiring, facts)
         rule = rule_for(facts.host)
         self.sample_format = rule.sample_format
+        _check_rate(wiring.sample_rate, facts, index, rule)
+        self.paced = True
         self.rate = wiring.sample_rate
         self.inputs, self.outputs = wiring.inputs_needed, wiring.outputs_needed
         self.failure: str | None = None
@@ -66,7 +67,6 @@ class PortAudioDevice:
         self.block_frames = 0 if rule.server_period else wiring.block_frames or 512
         self._block: BlockFunction | None = None
         self._called = threading.Event()
-        _check(wiring, facts, index)
         self._stream = self._open(index)
 
     def start(self, block: BlockFunction, gate: Gate) -> None:  # noqa: ARG002 - a paced device waits for nobody
@@ -103,17 +103,20 @@ class PortAudioDevice:
             with _without_chatter():
                 return self._run(self._new_stream(index))
         except sd.PortAudioError as error:
-            raise DeviceError(f"The device would not start: {_words(error)}.") from error
+            raise DeviceError(
+                f"the device would not start: {_words(error)}; close what else uses it"
+            ) from error
 
     def _run(self, stream: Any) -> Any:
         """Start a stream and wait for its first call; close it if either fails."""
-        try:
+        with ExitStack() as undo:
+            undo.callback(stream.close, ignore_errors=True)
             stream.start()
             if not self._called.wait(FIRST_CALL_WITHIN_S):
-                raise DeviceError("The device opened but never asked for sound: is it still there?")
-        except BaseException:
-            stream.close(ignore_errors=True)
-            raise
+                raise DeviceError(
+                    "the device opened but never asked for sound; see that it is still there"
+                )
+            undo.pop_all()
         return stream
 
     def _new_stream(self, index: int) -> Any:
@@ -149,14 +152,14 @@ class PortAudioDevice:
         if frames != self.block_frames:
             change = f"from {self.block_frames} to {frames} frames"
             raise DeviceError(
-                f"The device's block changed {change}: the round trip is another now."
+                f"the device's block changed {change}, and the round trip with it; open it again"
             )
         self._called.set()
 
 
 def list_devices() -> tuple[DeviceFacts, ...]:
     """Return every device PortAudio knew when it was loaded, in its order."""
-    hosts = [host["name"] for host in sd.query_hostapis()]
+    hosts = _hosts()
     return tuple(
         DeviceFacts(
             host=hosts[d["hostapi"]],
@@ -169,78 +172,11 @@ def list_devices() -> tuple[DeviceFacts, ...]:
     )
 
 
-# ---------------------------------------------------------------------- finding
-
-
-def _find(named: Named) -> tuple[int, DeviceFacts]:
-    """Return PortAudio's index and the facts of the device a wiring names."""
-    everything = list_devices()
-    host = _host(named.host)
-    there = [(i, d) for i, d in enumerate(everything) if d.host == host]
-    name = _match(named.name, [d.name for _, d in there])
-    if name is None:
-        raise UseError(f"There is no device called {named.name!r} on {host}; {_offer(there)}.")
-    found = [(i, d) for i, d in there if d.name == name]
-    duplex = [(i, d) for i, d in found if d.full_duplex]
-    if not duplex:
-        raise UseError(_one_way(found))
-    if len(duplex) > 1:
-        raise UseError(f"{len(duplex)} devices on {host} are called {name!r}: unplug all but one.")
-    return duplex[0]
-
-
-def _host(named: str) -> str:
-    hosts = [host["name"] for host in sd.query_hostapis()]
-    host = _match(named, hosts)
-    if host is not None:
-        return host
-    if named.casefold() == JACK.casefold():
-        raise DeviceError(NO_JACK_SERVER)
-    there = ", ".join(hosts) or "none"
-    raise UseError(f"There is no audio host called {named!r} on this system; there is: {there}.")
-
-
-def _match(wanted: str, names: list[str]) -> str | None:
-    """Return the name that is `wanted`, or the only one that differs from it in case alone."""
-    if wanted in names:
-        return wanted
-    close = {n for n in names if n.casefold() == wanted.casefold()}
-    return close.pop() if len(close) == 1 else None
-
-
-def _offer(there: list[tuple[int, DeviceFacts]]) -> str:
-    names = ", ".join(repr(d.name) for _, d in there if d.full_duplex)
-    return f"it offers: {names}" if names else "it offers none that both plays and records"
-
-
-def _one_way(found: list[tuple[int, DeviceFacts]]) -> str:
-    name = found[0][1].name
-    if len(found) > 1:
-        return (
-            f"{name!r} is an input device and an output device with a clock each, and two clocks drift "
-            "apart: name one device that both plays and records."
-        )
-    does, lacks = ("records", "play") if found[0][1].inputs else ("plays", "record")
-    return (
-        f"{name!r} only {does}; a pass needs one device that can {lacks} too, because two devices run "
-        "on two clocks."
-    )
+def _hosts() -> list[str]:
+    return [host["name"] for host in sd.query_hostapis()]
 
 
 # ---------------------------------------------------------------------- checking
-
-
-def _check(wiring: Wiring, facts: DeviceFacts, index: int) -> None:
-    """Refuse channels and rates the device does not have, before it is opened."""
-    for word, needed, has in (
-        ("input", wiring.inputs_needed, facts.inputs),
-        ("output", wiring.outputs_needed, facts.outputs),
-    ):
-        if needed > has:
-            raise UseError(
-                f"The wiring uses {word} {needed}, but {facts.name!r} has {has} {word}s."
-            )
-    _check_rate(wiring.sample_rate, facts, index, rule_for(facts.host))
 
 
 def _check_rate(rate: int, facts: DeviceFacts, index: int, rule: HostRule) -> None:
@@ -251,10 +187,12 @@ def _check_rate(rate: int, facts: DeviceFacts, index: int, rule: HostRule) -> No
             sd.check_output_settings(channels=1, **settings)
     except sd.PortAudioError as error:
         if INVALID_RATE not in error.args:
-            raise DeviceError(f"{facts.name!r} cannot be opened: {_words(error)}.") from error
+            raise DeviceError(
+                f"{facts.name!r} cannot be opened: {_words(error)}; close what else uses it"
+            ) from error
         raise UseError(
-            f"The wiring says {rate} Hz, but {facts.name!r} runs at {facts.default_rate:.0f} Hz: "
-            "change one of them."
+            f"the wiring says {rate} Hz, but {facts.name!r} runs at {facts.default_rate:.0f} Hz; "
+            "change one of them"
         ) from error
 
 

@@ -12,7 +12,7 @@ from jackroom.spec import Path, RoomSpec
 HALF = 32
 """Frames on either side of the centre of a fractional delay's sinc."""
 
-CABINET_TAPS = 1024
+CABINET_S = 0.02
 
 Floats = NDArray[np.float64]
 
@@ -31,12 +31,13 @@ def fractional_delay(frames: float) -> Floats:
 def cabinet(rate: int) -> Floats:
     """Return a loudspeaker's impulse response: high-pass, box resonance, presence, steep low-pass.
 
-    Minimum phase, so its energy begins at its first tap. Corner frequencies of a closed-back guitar
+    Minimum phase (every section is, and a sum of 1 and resonances has no zero in the right half plane),
+    so its energy begins at its first tap. Corner frequencies of a closed-back guitar
     cabinet: common practice, no source.
     """
     from scipy import signal  # noqa: PLC0415 - only a room with a cabinet pays for it
 
-    impulse = np.zeros(CABINET_TAPS)
+    impulse = np.zeros(round(CABINET_S * rate))
     impulse[0] = 1.0
     box = signal.iirpeak(110.0, 2.0, fs=rate)
     presence = signal.iirpeak(2500.0, 1.5, fs=rate)

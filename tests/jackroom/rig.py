@@ -8,21 +8,16 @@ import subprocess
 import sys
 import tempfile
 import time
-import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from pathlib import Path as FilePath
+from typing import IO
 
 import msgspec
 import yaml
 
+from jackroom.server import DIES_WITH_US, Server, end, jack_server
 from jackroom.spec import Path, Ready, RoomSpec
-
-TESTS = FilePath(__file__).parents[1]
-
-DIES_WITH_US = ("setpriv", "--pdeathsig", "TERM", "--")
-"""Prefix of a command that must not outlive a killed test run (util-linux, part of every Debian)."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +27,6 @@ class JackRoom:
     spec: RoomSpec
     rate: int
     period: int
-    server: str
     server_process: subprocess.Popen[bytes]
     room_process: subprocess.Popen[str]
     env: dict[str, str] = field(repr=False)
@@ -89,26 +83,18 @@ class JackRoom:
 def jack_room(
     *, rate: int, period: int, paths: tuple[Path, ...], **spec: object
 ) -> Iterator[JackRoom]:
-    """Yield a `JackRoom`; needs jackd (Debian: jackd2) and JACK-Client."""
+    """Yield a `JackRoom`; `spec` holds the rest of a `RoomSpec`.
+
+    Needs jackd (Debian: jackd2) and JACK-Client.
+    """
     room = RoomSpec(paths=paths, **spec)  # type: ignore[arg-type]
-    server = f"secondpass-{os.getpid()}-{uuid.uuid4().hex[:8]}"
-    env = os.environ | {
-        "JACK_DEFAULT_SERVER": server,
-        "JACK_NO_AUDIO_RESERVATION": "1",
-        "JACK_NO_START_SERVER": "1",
-        "PYTHONPATH": os.pathsep.join([str(TESTS), str(TESTS.parent)]),
-    }
-    with tempfile.TemporaryFile() as log:
-        jackd = _start_server(server, rate, period, env, log.fileno())
-        try:
-            client = _start_room(server, room, env, log.fileno())
-            try:
-                ready = _ready(client, log.fileno())
-                yield JackRoom(room, ready.rate, ready.period, server, jackd, client, env)
-            finally:
-                _end(client)
-        finally:
-            _end(jackd)
+    with (
+        tempfile.TemporaryFile() as log,
+        jack_server(rate=rate, period=period, log=log) as server,
+        _client(server, room, log) as client,
+    ):
+        ready = _ready(client, log)
+        yield JackRoom(room, ready.rate, ready.period, server.process, client, server.env)
 
 
 def pause(pid: int, seconds: float) -> None:
@@ -120,45 +106,25 @@ def pause(pid: int, seconds: float) -> None:
         os.kill(pid, signal.SIGCONT)
 
 
-def _start_server(
-    name: str, rate: int, period: int, env: dict[str, str], log: int
-) -> subprocess.Popen[bytes]:
-    options = ["-R", "--no-mlock", "-n", name, "-d", "dummy", "-r", str(rate), "-p", str(period)]
-    return subprocess.Popen(
-        [*DIES_WITH_US, "jackd", *options, "-C", "2", "-P", "2"],
-        env=env, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True,
-    )  # fmt: skip
-
-
-def _start_room(
-    server: str, spec: RoomSpec, env: dict[str, str], log: int
-) -> subprocess.Popen[str]:
+@contextmanager
+def _client(server: Server, spec: RoomSpec, log: IO[bytes]) -> Iterator[subprocess.Popen[str]]:
     text = msgspec.json.encode(spec).decode()
-    return subprocess.Popen(
-        [*DIES_WITH_US, sys.executable, "-m", "jackroom.room_client", server, text],
-        env=env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log, text=True,
+    process = subprocess.Popen(
+        [*DIES_WITH_US, sys.executable, "-m", "jackroom.room_client", server.name, text],
+        env=server.env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log, text=True,
         start_new_session=True,
     )  # fmt: skip
+    try:
+        yield process
+    finally:
+        end(process)
 
 
-def _ready(client: subprocess.Popen[str], log: int) -> Ready:
+def _ready(client: subprocess.Popen[str], log: IO[bytes]) -> Ready:
     assert client.stdout is not None
     line = client.stdout.readline()
     if not line:
-        said = os.pread(log, 4000, 0).decode(errors="replace")
+        said = os.pread(log.fileno(), 4000, 0).decode(errors="replace")
         message = f"the JACK room did not come up; server and room said:\n{said}"
         raise RuntimeError(message)
     return msgspec.json.decode(line, type=Ready)
-
-
-def _end(process: subprocess.Popen[bytes] | subprocess.Popen[str]) -> None:
-    process.send_signal(signal.SIGCONT)  # a paused process would not hear the next one
-    process.terminate()
-    try:
-        process.wait(3.0)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        process.wait()
-    for pipe in (process.stdin, process.stdout):
-        if pipe is not None:
-            pipe.close()
