@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from needs import needs_samples
-from simulated_wirings import guitar, line_db, played, rms_db, room, sine
+from simulated_wirings import guitar, line_db, played, pulse, rms_db, room, sine
 
 from audio.device.simulated.amp import even_level
 from audio.vocab.wiring import Amp
@@ -86,6 +86,15 @@ def test_playing_comes_out_about_as_loud_at_every_drive(drive_db: float, asymmet
     loud = np.abs(signal) > 0.01 * np.max(np.abs(signal))
     sounding = np.append(np.zeros(delay, dtype=bool), loud)[: heard.size]
     assert rms_db(heard[sounding]) == pytest.approx(-18.0, abs=3.0)
+
+
+def test_the_oversampling_filters_are_flat_to_20_khz_at_48_khz() -> None:
+    one = room(rate=RATE, amp=Amp(drive_db=0.0, asymmetry=0.0), noise_dbfs=-200.0)
+    heard = played(one, pulse(4096, height=1e-3))[:, 1]
+    gain = 20.0 * np.log10(np.abs(np.fft.rfft(heard)))
+    hz = np.arange(gain.size) * RATE / heard.size
+    band = gain[(hz > 300.0) & (hz < 20_000.0)]
+    assert band.max() - band.min() < 0.05
 
 
 def test_a_clean_amp_ignores_its_drive() -> None:

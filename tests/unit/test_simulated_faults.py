@@ -19,7 +19,8 @@ from simulated_wirings import (
     sine,
 )
 
-from audio.device.simulated.room import LARGEST, Room
+from audio.device.simulated.inputs import LARGEST
+from audio.device.simulated.room import Room
 
 RATE = 48_000
 START = 512 + 131

@@ -287,10 +287,26 @@ def test_plugging_fades_over_10_ms_without_a_click() -> None:
 
 def test_a_change_asked_for_during_another_waits_for_it() -> None:
     one = room(rate=RATE, converter_frames=131.0, chains={"down": ({"kind": "tuner"},)}, **SILENT)
+    signal = sine(200.0, rate=RATE, seconds=0.2, peak=0.5)
     one.plug("down")
-    played(one, np.zeros(64), block=64)
+    first = played(one, signal[:64], block=64)
     one.plug("")
-    played(one, np.zeros(64), block=64)
-    assert one.truth(2).connected is False
-    played(one, np.zeros(4800))
-    assert one.truth(2).connected is True
+    heard = np.append(first, played(one, signal[64:], block=64), axis=0)[START:, 1]
+    # Down over 480 frames, seen to be done at the end of a block of 64, and up again from there.
+    assert np.max(np.abs(heard[480:512])) == 0.0
+    assert np.array_equal(heard[992:], signal[992:-START])
+    assert np.max(np.abs(np.diff(heard))) < np.max(np.abs(np.diff(signal))) + 0.5 / 480 + 1e-9
+
+
+def test_the_truth_is_that_of_the_chain_that_was_asked_for_last() -> None:
+    one = room(
+        rate=RATE,
+        converter_frames=131.0,
+        chains={"late": ({"kind": "digital", "ms": 1.0},)},
+        **SILENT,
+    )
+    assert one.truth(2).delay_frames == START
+    one.plug("late")
+    assert one.truth(2).delay_frames == START + 48
+    one.plug("nothing known by that name")
+    assert one.truth(2).delay_frames == START

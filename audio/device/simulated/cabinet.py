@@ -21,8 +21,9 @@ from audio.vocab.errors import UseError
 Kind = Literal["minimum", "reflections", "mixed"]
 """Minimum phase; with reflections on top; with allpasses on top."""
 
-LENGTH_S = 0.042
-"""Length of an impulse response; its last tenth fades out."""
+LENGTH_S = 0.041
+"""Length of an impulse response, its last tenth fades out; with a block of 512 at 48 kHz it fills a
+transform of 2560 frames, which is a fast one."""
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import deque
 
 import numpy as np
@@ -12,7 +11,8 @@ from audio.device.simulated.amp import Amplifier
 from audio.device.simulated.cabinet import cabinet_response
 from audio.device.simulated.faults import Faults
 from audio.device.simulated.filters import Signal
-from audio.device.simulated.paths import Hum, Path, Paths
+from audio.device.simulated.inputs import LARGEST, Inputs
+from audio.device.simulated.paths import Path, Paths
 from audio.device.simulated.pedals.chain import Board
 from audio.device.simulated.truth import Truth
 from audio.vocab.errors import UseError
@@ -21,12 +21,6 @@ from audio.vocab.wiring import Microphone, SimulatedDevice, Wiring
 
 BLOCK_FRAMES = 512
 """Frames of a block when the wiring does not say."""
-CONVERTER_NOISE_DBFS = -118.0
-"""RMS of the noise of an input without a microphone."""
-NO_NOISE_DBFS = -150.0
-"""A wiring whose noise is at or under this has no noise at all, at any input."""
-LARGEST = 1.0 - 2.0**-23
-"""Largest value of a 24-bit converter; the smallest is −1."""
 _MONITOR_FRAMES = 128
 """Frames the interface's own monitoring takes to mix an input into an output."""
 
@@ -56,7 +50,7 @@ class Room:
         self._board = Board(device.chains, rate=self.rate)
         self._amp = Amplifier(device.amp, rate=self.rate)
         self._build_paths()
-        self._build_noise()
+        self._inputs = Inputs(device, self.faults, rate=self.rate)
         self._monitor = np.zeros(_MONITOR_FRAMES)
         self._waiting: deque[Signal] = deque()
         self._slipped = 0
@@ -133,6 +127,8 @@ class Room:
     def truth(self, input_number: int) -> Truth:
         """Return what is true of the path to an input (from 1), with chain and faults as they are now.
 
+        The chain is the one asked for last, though the room changes over at its next block only.
+
         For the loop's input the path begins at the loop's output, for every other at the send.
         """
         number = self._behind(input_number)
@@ -168,27 +164,9 @@ class Room:
             spent=self._board.latency + self._amp.latency,
             converter_frames=converters,
         )
-        level = device.crosstalk_db
-        self._crosstalk = None if level is None else ratio_from_db(level)
-        self._needs_straight = level is not None or self._wiring.witness_input is not None
-
-    def _build_noise(self) -> None:
-        device = self._device
-        quiet = device.noise_dbfs <= NO_NOISE_DBFS
-        self._noise = 0.0 if quiet else ratio_from_db(device.noise_dbfs)
-        self._hiss = 0.0 if quiet else ratio_from_db(CONVERTER_NOISE_DBFS)
-        self._microphone_inputs = [one.input - 1 for one in device.microphones]
-        self._draws = [np.random.default_rng([device.seed, part]) for part in (1, 2)]
-        self._hum = (
-            None if device.hum is None else self._make_hum(device.hum.hz, device.hum.level_dbfs)
+        self._needs_straight = (
+            device.crosstalk_db is not None or self._wiring.witness_input is not None
         )
-        self._more_hum = {
-            id(fault): self._make_hum(fault.words["hz"], fault.words["level_dbfs"])
-            for fault in self.faults.of("hum")
-        }
-
-    def _make_hum(self, hz: float, level_dbfs: float) -> Hum:
-        return Hum(hz=hz, level_dbfs=level_dbfs, rate=self.rate, seed=self._device.seed)
 
     def _air(self, microphone: Microphone) -> float:
         return microphone.distance_cm / 100.0 / SPEED_OF_SOUND_M_S * self.rate
@@ -221,59 +199,13 @@ class Room:
             if fault.words.get("input") is None:
                 played = np.append(played[:since], np.zeros(frames - since))
         arrived = self._microphones.process(self._amp.process(played))
-        heard = self._noise_of(frames)
-        self._add_microphones(heard, arrived, straight)
-        if self._wiring.witness_input is not None:
-            heard[:, self._wiring.witness_input - 1] += straight
-        if self._wiring.loop is not None and looped is not None:
-            heard[:, self._wiring.loop.input - 1] += self._looped.process(looped)[0]
-        self._spoil(heard)
-        self._frame += frames
-        return np.clip(heard, -1.0, LARGEST, out=heard)
-
-    def _noise_of(self, frames: int) -> Signal:
-        """Return the noise of every input: even hiss of the converters, Gaussian of microphones."""
-        if not self._noise:
-            return np.zeros((frames, self._device.inputs))
-        noise = self._draws[0].random((frames, self._device.inputs))
-        noise -= 0.5
-        noise *= self._hiss * math.sqrt(12.0)
-        many = len(self._microphone_inputs)
-        noise[:, self._microphone_inputs] = self._noise * self._draws[1].standard_normal(
-            (frames, many)
+        cables = (
+            [] if self._wiring.witness_input is None else [(self._wiring.witness_input, straight)]
         )
-        return noise
-
-    def _add_microphones(self, heard: Signal, arrived: list[Signal], straight: Signal) -> None:
-        frames, frame = len(heard), self._frame + self.block_frames
-        hum = None if self._hum is None else self._hum.take(frame, frames)
-        for microphone, signal in zip(self._device.microphones, arrived, strict=True):
-            sound = signal if hum is None else signal + hum
-            for fault, since in self.faults.lasting(
-                "dead cable", "inverted microphone", frame=frame, frames=frames
-            ):
-                if fault.words["input"] == microphone.input:
-                    factor = 0.0 if fault.kind == "dead cable" else -1.0
-                    sound = np.append(sound[:since], factor * sound[since:])
-            if self._crosstalk is not None:
-                sound = sound + self._crosstalk * straight
-            heard[:, microphone.input - 1] += sound
-
-    def _spoil(self, heard: Signal) -> None:
-        """Let the faults of the inputs have their way with a block."""
-        frames, frame = len(heard), self._frame + self.block_frames
-        for fault, since in self.faults.lasting("hum", frame=frame, frames=frames):
-            hum = self._more_hum[id(fault)].take(frame, frames)
-            for number in self._inputs_of(fault.words["input"]):
-                heard[since:, number - 1] += hum[since:]
-        for fault, since in self.faults.lasting("clipping input", frame=frame, frames=frames):
-            heard[since:, fault.words["input"] - 1] *= ratio_from_db(fault.words["gain_db"])
-        for fault, since in self.faults.lasting("swapped inputs", frame=frame, frames=frames):
-            one, other = (number - 1 for number in fault.words["inputs"])
-            heard[since:, [one, other]] = heard[since:, [other, one]]
-
-    def _inputs_of(self, number: int | None) -> list[int]:
-        return [one.input for one in self._device.microphones] if number is None else [number]
+        if self._wiring.loop is not None and looped is not None:
+            cables.append((self._wiring.loop.input, self._looped.process(looped)[0]))
+        self._frame += frames
+        return self._inputs.hear(arrived, straight, cables, frame=frame + self.block_frames)
 
     # ------------------------------------------------------------------ truth
 
@@ -286,7 +218,7 @@ class Room:
         return number
 
     def _microphone_truth(self, microphone: Microphone, base: float) -> Truth:
-        chain = self._board.plugged
+        chain = self._board.asked
         turned, connected = microphone.inverted, not any(p.mutes for p in chain.pedals)
         for fault, _ in self.faults.lasting(
             "dead cable", "standby", "inverted microphone", frame=self._frame, frames=1

@@ -149,13 +149,18 @@ class Board:
     def __init__(self, chains: Mapping[str, Sequence[Mapping[str, Any]]], *, rate: int) -> None:
         self._chains = dict(chains)
         self._rate = rate
-        tried = [Chain(name, given, rate=rate) for name, given in self._chains.items()]
-        self.latency = max((chain.latency for chain in tried), default=0)
+        self._tried = {name: Chain(name, given, rate=rate) for name, given in self._chains.items()}
+        self.latency = max((chain.latency for chain in self._tried.values()), default=0)
         self._wanted = ""
         self.plugged = self._make("")
         self._leaving: Chain | None = None
         self._fade = max(1, round(FADE_S * rate))
         self._faded = 0
+
+    @property
+    def asked(self) -> Chain:
+        """A chain like the one that was asked for last, to ask what it does."""
+        return self._tried.get(self._wanted) or self._make(self._wanted)
 
     def plug(self, chain: str) -> None:
         """Ask for a chain; a name that is not listed has no pedal in it."""

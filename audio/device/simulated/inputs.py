@@ -1,0 +1,122 @@
+"""The interface's inputs: what each of them hears besides the sound, and what spoils it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from audio.device.simulated.faults import Fault, Faults
+from audio.device.simulated.filters import Signal
+from audio.device.simulated.paths import Hum
+from audio.vocab.units import ratio_from_db
+from audio.vocab.wiring import Microphone, SimulatedDevice
+
+CONVERTER_NOISE_DBFS = -118.0
+"""RMS of the noise of an input without a microphone."""
+NO_NOISE_DBFS = -150.0
+"""A wiring whose noise is at or under this has no noise at all, at any input."""
+LARGEST = 1.0 - 2.0**-23
+"""Largest value of a 24-bit converter; the smallest is −1."""
+
+
+class Inputs:
+    """All inputs of the interface: noise, hum, crosstalk, and the faults of cables and knobs."""
+
+    def __init__(self, device: SimulatedDevice, faults: Faults, *, rate: int) -> None:
+        self._device = device
+        self._faults = faults
+        self._rate = rate
+        quiet = device.noise_dbfs <= NO_NOISE_DBFS
+        self._noise = 0.0 if quiet else ratio_from_db(device.noise_dbfs)
+        self._hiss = 0.0 if quiet else ratio_from_db(CONVERTER_NOISE_DBFS)
+        self._columns = [one.input - 1 for one in device.microphones]
+        self._draws = [np.random.default_rng([device.seed, part]) for part in (1, 2)]
+        hum, level = device.hum, device.crosstalk_db
+        self._hum = None if hum is None else self._make_hum(hum.hz, hum.level_dbfs)
+        self._crosstalk = None if level is None else ratio_from_db(level)
+        self._more_hum = [
+            (fault, self._make_hum(fault.words["hz"], fault.words["level_dbfs"]))
+            for fault in faults.of("hum")
+        ]
+
+    def hear(
+        self,
+        arrived: Sequence[Signal],
+        straight: Signal,
+        cables: Sequence[tuple[int, Signal]],
+        *,
+        frame: int,
+    ) -> Signal:
+        """Return a block of all inputs.
+
+        Parameters
+        ----------
+        arrived
+            What each microphone hears, in the wiring's order, shape (frames,) each.
+        straight
+            The send behind the converters, for the crosstalk.
+        cables
+            Input from 1 and signal of what comes by cable alone: witness, loop.
+        frame
+            Input frame at which the block begins.
+
+        Returns
+        -------
+        Signal
+            Shape (frames, inputs), −1 to `LARGEST`.
+        """
+        heard = self._noise_of(straight.size)
+        hum = None if self._hum is None else self._hum.take(frame, straight.size)
+        for microphone, signal in zip(self._device.microphones, arrived, strict=True):
+            sound = signal if hum is None else signal + hum
+            sound = self._through_its_cable(sound, microphone, frame)
+            if self._crosstalk is not None:
+                sound = sound + self._crosstalk * straight
+            heard[:, microphone.input - 1] += sound
+        for number, signal in cables:
+            heard[:, number - 1] += signal
+        self._spoil(heard, frame)
+        return np.clip(heard, -1.0, LARGEST, out=heard)
+
+    def _make_hum(self, hz: float, level_dbfs: float) -> Hum:
+        return Hum(hz=hz, level_dbfs=level_dbfs, rate=self._rate, seed=self._device.seed)
+
+    def _noise_of(self, frames: int) -> Signal:
+        """Return the noise of every input: even hiss of the converters, Gaussian of microphones."""
+        if not self._noise:
+            return np.zeros((frames, self._device.inputs))
+        noise = self._draws[0].random((frames, self._device.inputs))
+        noise -= 0.5
+        noise *= self._hiss * math.sqrt(12.0)
+        drawn = self._draws[1].standard_normal((frames, len(self._columns)))
+        noise[:, self._columns] = self._noise * drawn
+        return noise
+
+    def _through_its_cable(self, sound: Signal, microphone: Microphone, frame: int) -> Signal:
+        for fault, since in self._faults.lasting(
+            "dead cable", "inverted microphone", frame=frame, frames=sound.size
+        ):
+            if fault.words["input"] == microphone.input:
+                factor = 0.0 if fault.kind == "dead cable" else -1.0
+                sound = np.append(sound[:since], factor * sound[since:])
+        return sound
+
+    def _spoil(self, heard: Signal, frame: int) -> None:
+        """Let the faults of the inputs have their way with a block."""
+        frames = len(heard)
+        for fault, hum in self._more_hum:
+            since = fault.since(frame, frames)
+            more = hum.take(frame, frames)[since:]
+            for column in self._hummed(fault):
+                heard[since:, column] += more
+        for fault, since in self._faults.lasting("clipping input", frame=frame, frames=frames):
+            heard[since:, fault.words["input"] - 1] *= ratio_from_db(fault.words["gain_db"])
+        for fault, since in self._faults.lasting("swapped inputs", frame=frame, frames=frames):
+            one, other = (number - 1 for number in fault.words["inputs"])
+            heard[since:, [one, other]] = heard[since:, [other, one]]
+
+    def _hummed(self, fault: Fault) -> list[int]:
+        number = fault.words["input"]
+        return self._columns if number is None else [number - 1]
