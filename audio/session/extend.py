@@ -6,7 +6,7 @@ a file is written in a way that cannot be added to, the engineer is told which l
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, ValuesView
 
 import msgspec
 
@@ -79,12 +79,9 @@ def _node_of(text: str, where: str, song: int, part: int | None = None) -> Node:
 def _verified(
     text: str, mapping: Node, key: str, item: Fields, *, wanted: SessionFile, where: str
 ) -> str:
-    for new in _candidates(text, mapping, key, item):
-        try:
-            if parse_session(new, where=where) == wanted:
-                return new
-        except UseError:
-            continue
+    new = _with_item(text, mapping, key, item)
+    if _means(new, where) == wanted:
+        return new
     lines = "\n".join(f"    {line}" for line in block_item(item))
     raise UseError(
         f"{where}, line {mapping.line}: nothing can be added under {key!r} without disturbing how the "
@@ -92,39 +89,44 @@ def _verified(
     )
 
 
+def _means(text: str, where: str) -> SessionFile | None:
+    try:
+        return parse_session(text, where=where)
+    except UseError:
+        return None
+
+
 # ------------------------------------------------------------------ inserting
 
 
-def _candidates(text: str, mapping: Node, key: str, item: Fields) -> list[str]:
-    """Return the texts to try: the item at the end of the list `key` of a mapping."""
+def _with_item(text: str, mapping: Node, key: str, item: Fields) -> str:
+    """Return the text with the item at the end of the list `key` of a mapping."""
     listed = mapping.value.get(key) if isinstance(mapping.value, dict) else None
     if listed is None and mapping.flow:
-        return _before_bracket(text, mapping, f"{key}: [{flow(item)}]")
+        return _in_brackets(text, mapping, f"{key}: [{flow(item)}]")
     if listed is None:
         lines = [f"{key}:", *_indented(block_item(item), BLOCK_STEP)]
-        return [_after(text, mapping, _indented(lines, mapping.column))]
+        return _after(text, mapping, _indented(lines, mapping.column))
     if listed.flow:
-        return _before_bracket(text, listed, flow(item))
+        return _in_brackets(text, listed, flow(item))
     if listed.value is None:
         return _in_place_of_nothing(text, mapping, listed, item)
-    return [_after(text, listed, _indented(block_item(item), listed.column))]
+    return _after(text, listed, _indented(block_item(item), listed.column))
 
 
-def _in_place_of_nothing(text: str, mapping: Node, nothing: Node, item: Fields) -> list[str]:
+def _in_place_of_nothing(text: str, mapping: Node, nothing: Node, item: Fields) -> str:
     written = nothing.end > nothing.start
     if written or mapping.flow:
         gap = "" if written else " "
-        return [f"{text[: nothing.start]}{gap}[{flow(item)}]{text[nothing.end :]}"]
+        return f"{text[: nothing.start]}{gap}[{flow(item)}]{text[nothing.end :]}"
     lines = _indented(block_item(item), mapping.column + BLOCK_STEP)
-    return [_inserted(text, _next_line(text, nothing.end), lines)]
+    return _inserted(text, _next_line(text, nothing.end), lines)
 
 
-def _before_bracket(text: str, node: Node, addition: str) -> list[str]:
-    """Return both ways to write one more in brackets: after a comma of ours, or of the engineer's."""
-    at = node.end - 1
-    kept = len(text[:at].rstrip())
-    after_comma = f"{text[:at]}{addition}{text[at:]}"
-    return [f"{text[:kept]}, {addition}{text[kept:]}" if node.value else after_comma, after_comma]
+def _in_brackets(text: str, node: Node, addition: str) -> str:
+    """Return the text with one more behind the last in brackets, before a comma that may follow it."""
+    at = _last_end(node) if node.value else node.end - 1
+    return f"{text[:at]}{', ' if node.value else ''}{addition}{text[at:]}"
 
 
 def _after(text: str, node: Node, lines: list[str]) -> str:
@@ -134,10 +136,12 @@ def _after(text: str, node: Node, lines: list[str]) -> str:
 
 def _content_end(node: Node) -> int:
     """Return the index after the last character of content; a block's own end lies past comments."""
-    if node.flow or not node.value or not isinstance(node.value, (dict, tuple)):
-        return node.end
+    return node.end if node.flow or not node.value else _last_end(node)
+
+
+def _last_end(node: Node) -> int:
     items = node.value.values() if isinstance(node.value, dict) else node.value
-    return _content_end(list(items)[-1])
+    return _content_end(list(items)[-1]) if isinstance(items, (tuple, ValuesView)) else node.end
 
 
 def _next_line(text: str, at: int) -> int:

@@ -16,6 +16,9 @@ from audio.vocab.yaml_text import block, scalar
 FORMAT = 1
 """What this program writes; a session with a higher one was made by a newer program."""
 
+TRIM_DB = (-60, 24)
+"""Range of a part's trim, decibels."""
+
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _METRE = re.compile(r"[1-9][0-9]?/(1|2|4|8|16|32)")
 
@@ -170,7 +173,7 @@ def _part(node: Node, problems: Problems) -> Part:
         form.fail("revisions", "the part has no DI; add one with `secondpass add`")
     return Part(
         name=_file_name(form, "part"),
-        trim_db=form.number("trim_db", low=-60, high=24, default=0.0),
+        trim_db=form.number("trim_db", low=TRIM_DB[0], high=TRIM_DB[1], default=0.0),
         revisions=tuple(_revision(one, problems) for one in revisions),
         originals=tuple(_original(one, problems) for one in form.items("originals", example="[…]")),
     )

@@ -15,7 +15,15 @@ from audio.files.text import write_atomic
 from audio.session import extend, journal, layout
 from audio.session.copying import copy_in
 from audio.session.disk import local_now, said_plainly
-from audio.session.model import Original, Part, Revision, SessionFile, Song, parse_session
+from audio.session.model import (
+    TRIM_DB,
+    Original,
+    Part,
+    Revision,
+    SessionFile,
+    Song,
+    parse_session,
+)
 from audio.vocab.errors import UseError
 from audio.vocab.names import name_problem, twin_key
 from audio.vocab.results import AudioFacts
@@ -98,6 +106,7 @@ class Session:
         named = unicodedata.normalize("NFC", source.stem if name is None else name)
         self._refuse_name(named)
         at = self._song_index(song)
+        _refuse_trim(trim_db)
         _refuse_channel(source, facts, channel)
         file = self._copied(source, facts, layout.DI, f"{named}.r1")
         revision = Revision(file=file, channel=channel, file_sha256=facts.file_sha256)
@@ -252,6 +261,14 @@ class Session:
 def _refuse_bad_name(name: str) -> None:
     if problem := name_problem(name):
         raise UseError(problem)
+
+
+def _refuse_trim(trim_db: float) -> None:
+    low, high = TRIM_DB
+    if not low <= trim_db <= high:
+        raise UseError(
+            f"a trim of {trim_db:g} dB is out of range; give one from {low} to {high} dB"
+        )
 
 
 def _refuse_channel(source: Path, facts: AudioFacts, channel: int) -> None:
