@@ -16,11 +16,14 @@ from pathlib import Path
 MAX_CHANNELS = 64
 """Inputs and outputs the block has room for, each."""
 
-_HEAD = struct.Struct("<QqqqqiiIIII")
+_SEQUENCE = struct.Struct("<Q")
+_HEAD = struct.Struct("<qqqqiiIIII")
 _FLOATS = struct.Struct(f"<{3 * MAX_CHANNELS}f")
 _CLIPS = struct.Struct(f"<{MAX_CHANNELS}I")
 _SIDE = _FLOATS.size + _CLIPS.size
-SIZE = _HEAD.size + 2 * _SIDE
+_INPUTS = _SEQUENCE.size + _HEAD.size
+_OUTPUTS = _INPUTS + _SIDE
+SIZE = _OUTPUTS + _SIDE
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,15 +74,10 @@ class StatusWriter:
 
     def write(self, status: Status) -> None:
         """Publish `status`; meters longer than `MAX_CHANNELS` are cut."""
-        self._sequence += 1
-        _HEAD.pack_into(self._map, 0, self._sequence, *([0] * 10))
-        _pack_meters(self._map, _HEAD.size, status.inputs)
-        _pack_meters(self._map, _HEAD.size + _SIDE, status.outputs)
-        self._sequence += 1
+        self._turn()
         _HEAD.pack_into(
             self._map,
-            0,
-            self._sequence,
+            _SEQUENCE.size,
             status.stream_frame,
             status.roll_frame,
             status.timeline_frame,
@@ -91,6 +89,14 @@ class StatusWriter:
             min(len(status.inputs.peak), MAX_CHANNELS),
             min(len(status.outputs.peak), MAX_CHANNELS),
         )
+        _pack_meters(self._map, _INPUTS, status.inputs)
+        _pack_meters(self._map, _OUTPUTS, status.outputs)
+        self._turn()
+
+    def _turn(self) -> None:
+        """Step the sequence by itself: packed with other fields it would turn even before they stand."""
+        self._sequence += 1
+        _SEQUENCE.pack_into(self._map, 0, self._sequence)
 
     def close(self) -> None:
         """Unmap the block."""
@@ -110,11 +116,11 @@ class StatusReader:
     def read(self) -> Status | None:
         """Return the newest picture, or None when none was published yet or the writer is busy."""
         for _ in range(50):
-            before = _HEAD.unpack_from(self._map, 0)[0]
+            before = _SEQUENCE.unpack_from(self._map, 0)[0]
             if before == 0:
                 return None
             copy = self._map[:]
-            if before % 2 == 0 and _HEAD.unpack_from(self._map, 0)[0] == before:
+            if before % 2 == 0 and _SEQUENCE.unpack_from(self._map, 0)[0] == before:
                 return _unpack(copy)
         return None
 
@@ -135,8 +141,8 @@ def _row(values: tuple[float, ...]) -> tuple[float, ...]:
 
 
 def _unpack(copy: bytes) -> Status:
-    (_, stream, roll, timeline, length, roll_id, state, dropouts, flagged, inputs, outputs) = (
-        _HEAD.unpack_from(copy, 0)
+    (stream, roll, timeline, length, roll_id, state, dropouts, flagged, inputs, outputs) = (
+        _HEAD.unpack_from(copy, _SEQUENCE.size)
     )
     return Status(
         stream_frame=stream,
@@ -147,8 +153,8 @@ def _unpack(copy: bytes) -> Status:
         state=state,
         dropouts=dropouts,
         flagged=flagged,
-        inputs=_unpack_meters(copy, _HEAD.size, inputs),
-        outputs=_unpack_meters(copy, _HEAD.size + _SIDE, outputs),
+        inputs=_unpack_meters(copy, _INPUTS, inputs),
+        outputs=_unpack_meters(copy, _OUTPUTS, outputs),
     )
 
 
