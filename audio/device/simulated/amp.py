@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
-from scipy.signal import lfilter
+import math
 
-from audio.device.simulated.filters import Oversampler, Signal
+import numpy as np
+
+from audio.device.simulated.filters import Coupling, Oversampler, Pole, Signal
 from audio.vocab.units import ratio_from_db
 from audio.vocab.wiring import Amp
 
@@ -13,7 +14,7 @@ LATENCY = 48
 """Frames the oversampling filters are late by: flat to 20 kHz, images 100 dB down, at 48 kHz."""
 _PLAYED_RMS = ratio_from_db(-18.0)
 """Level of playing that comes out as loud as it went in, whatever the drive."""
-_BLOCK_HZ = 15.0
+COUPLING_HZ = 15.0
 """Corner of the coupling capacitor that takes the direct current of an asymmetric saturation away."""
 _REST = 0.2
 """Where the working point stands at rest, at asymmetry 1."""
@@ -50,8 +51,9 @@ class Saturation:
         self._asymmetry = asymmetry
         self._level = even_level(drive=self._drive, asymmetry=asymmetry)
         self._oversampler = Oversampler(latency=latency)
-        self._follow = float(np.exp(-1.0 / (_SHIFT_S * rate)))
-        self._state = np.zeros(1)
+        follow = math.exp(-1.0 / (_SHIFT_S * rate))
+        self._shift = (1.0 - follow) * _SHIFT * asymmetry * self._drive
+        self._follow = Pole(follow)
 
     def process(self, signal: Signal) -> Signal:
         """Return `signal` of shape (frames,) saturated, late by the latency."""
@@ -67,10 +69,7 @@ class Saturation:
         return self._oversampler.down(out)
 
     def _working_point(self, signal: Signal) -> Signal:
-        rectified = np.abs(signal)
-        gain = (1.0 - self._follow) * _SHIFT * self._asymmetry * self._drive
-        shift, self._state = lfilter([gain], [1.0, -self._follow], rectified, zi=self._state)
-        return np.asarray(shift + _REST * self._asymmetry, dtype=np.float64)
+        return self._follow.process(np.abs(signal) * self._shift) + _REST * self._asymmetry
 
 
 class Amplifier:
@@ -85,14 +84,10 @@ class Amplifier:
                 rate=rate, drive_db=amp.drive_db, asymmetry=amp.asymmetry, latency=LATENCY
             )
         )
-        self._pole = float(np.exp(-2.0 * np.pi * _BLOCK_HZ / rate))
-        self._state = np.zeros(1)
+        self._coupling = Coupling(hz=COUPLING_HZ, rate=rate)
 
     def process(self, signal: Signal) -> Signal:
         """Return `signal` of shape (frames,), amplified, late by `latency` frames."""
         if self._saturation is None:
             return signal
-        hot = self._saturation.process(signal)
-        gain = (1.0 + self._pole) / 2.0
-        out, self._state = lfilter([gain, -gain], [1.0, -self._pole], hot, zi=self._state)
-        return np.asarray(out, dtype=np.float64)
+        return self._coupling.process(self._saturation.process(signal))

@@ -6,6 +6,9 @@ its own past, so that the same signal comes out however it is cut into blocks.
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
@@ -22,6 +25,8 @@ _BETA = 11.7
 _WHOLE = 1e-9
 """Frames within which a delay counts as whole."""
 
+_NOTHING = 1e-18
+"""Power of a pole from which on it adds less than rounding does."""
 _SHORT = 128
 """Taps up to which a single convolution is done directly."""
 
@@ -74,6 +79,52 @@ class Delay:
         joined = np.concatenate((self._line, signal))
         self._line = joined[signal.size :]
         return joined[: signal.size]
+
+
+class Pole:
+    """A recursion y[n] = x[n] + pole · y[n − 1] over the last axis, |pole| < 1.
+
+    By doubling: each step adds what lies 1, 2, 4 … frames back, so that nine array operations do 512
+    frames. (A general library has the same filter, but takes a second and more to load.)
+    """
+
+    def __init__(self, pole: complex, *, rows: int | None = None) -> None:
+        self._pole = pole.real if pole.imag == 0.0 else pole
+        self._last: Any = 0.0 if rows is None else np.zeros(rows)
+
+    def process(self, signal: NDArray[Any]) -> NDArray[Any]:
+        """Return the filtered signal, complex where the pole is."""
+        out = signal.astype(np.result_type(signal, self._pole))
+        if not signal.shape[-1]:
+            return out
+        out[..., 0] += self._pole * self._last
+        back, power = 1, self._pole
+        while back < out.shape[-1] and abs(power) > _NOTHING:
+            out[..., back:] += power * out[..., :-back]
+            back, power = 2 * back, power * power
+        self._last = out[..., -1].copy()
+        return out
+
+
+class Coupling:
+    """A coupling capacitor: takes direct current away, gain 1 far above its corner."""
+
+    def __init__(self, *, hz: float, rate: int) -> None:
+        pole = pole_at(hz, rate=rate)
+        self._pole = Pole(pole)
+        self._gain = (1.0 + pole) / 2.0
+        self._before = np.zeros(1)
+
+    def process(self, signal: Signal) -> Signal:
+        """Return shape (frames,) without its direct current."""
+        joined = np.concatenate((self._before, signal))
+        self._before = joined[-1:]
+        return self._pole.process(np.diff(joined) * self._gain)
+
+
+def pole_at(hz: float, *, rate: int) -> float:
+    """Return the pole of a first-order filter with its corner at `hz`."""
+    return math.exp(-2.0 * math.pi * hz / rate)
 
 
 class Convolver:

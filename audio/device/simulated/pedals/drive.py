@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import numpy as np
-from scipy.signal import lfilter
+import cmath
+import math
 
-from audio.device.simulated.amp import Saturation
-from audio.device.simulated.filters import Signal
+import numpy as np
+
+from audio.device.simulated.amp import COUPLING_HZ, Saturation
+from audio.device.simulated.filters import Coupling, Pole, Signal, pole_at
 from audio.device.simulated.pedals.pedal import Pedal
 from audio.vocab.units import ratio_from_db
 
 _LATENCY = 16
 """Frames of oversampling: shorter than the amp's, as the tone control hides the top octave anyway."""
-_BLOCK_HZ = 15.0
 
 
 class Drive(Pedal):
@@ -26,16 +27,16 @@ class Drive(Pedal):
         self._saturation = Saturation(
             rate=rate, drive_db=drive_db, asymmetry=asymmetry, latency=_LATENCY
         )
-        tone, block = (float(np.exp(-2.0 * np.pi * hz / rate)) for hz in (tone_hz, _BLOCK_HZ))
-        self._above = np.array([1.0, -1.0]) * ((1.0 - tone) * ratio_from_db(level_db))
-        self._below = np.convolve([1.0, -tone], [1.0, -block])
-        self._state = np.zeros(2)
+        self._coupling = Coupling(hz=COUPLING_HZ, rate=rate)
+        tone = pole_at(tone_hz, rate=rate)
+        self._tone = Pole(tone)
+        self._gain = (1.0 - tone) * ratio_from_db(level_db)
 
     def process(self, signal: Signal) -> Signal:
         """Return the driven signal: treble cut, direct current taken off."""
         hot = self._saturation.process(signal)
-        out, self._state = lfilter(self._above, self._below, hot, zi=self._state)
-        return np.asarray(out, dtype=np.float64)
+        hot *= self._gain
+        return self._coupling.process(self._tone.process(hot))
 
 
 class Wah(Pedal):
@@ -44,18 +45,21 @@ class Wah(Pedal):
     inverts = None
 
     def __init__(self, *, rate: int, hz: float, q: float) -> None:
-        turn = 2.0 * np.pi * hz / rate
-        slack = float(np.sin(turn) / (2.0 * q))
-        self._above = np.array([slack * q, 0.0, -slack * q]) / (1.0 + slack)
-        self._below = np.array(
-            [1.0, -2.0 * np.cos(turn) / (1.0 + slack), (1.0 - slack) / (1.0 + slack)]
-        )
-        self._state = np.zeros(2)
+        """Place a pair of poles: the band-pass of a state-variable filter, gain Q at its middle."""
+        turn = 2.0 * math.pi * hz / rate
+        slack = math.sin(turn) / (2.0 * q)
+        self._gain = slack * q / (1.0 + slack)
+        middle, square = math.cos(turn) / (1.0 + slack), (1.0 - slack) / (1.0 + slack)
+        pole = cmath.sqrt(middle * middle - square) + middle
+        self._poles = (Pole(pole), Pole(pole.conjugate()))
+        self._before = np.zeros(2)
 
     def process(self, signal: Signal) -> Signal:
-        """Return the band about the wah's frequency, gain Q at its middle."""
-        out, self._state = lfilter(self._above, self._below, signal, zi=self._state)
-        return np.asarray(out, dtype=np.float64)
+        """Return the band about the wah's frequency."""
+        joined = np.concatenate((self._before, signal))
+        self._before = joined[-2:]
+        edges = (joined[2:] - joined[:-2]) * self._gain
+        return self._poles[1].process(self._poles[0].process(edges)).real
 
 
 class Buffer(Pedal):

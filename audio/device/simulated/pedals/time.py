@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.linalg import hadamard
-from scipy.signal import lfilter
 
 from audio.device.simulated.filters import (
     SINC_LATENCY,
     Convolver,
     Delay,
+    Pole,
     Signal,
     fractional_kernel,
+    pole_at,
     split_delay,
 )
 from audio.device.simulated.pedals.pedal import Pedal
@@ -54,10 +54,10 @@ class Reverb(Pedal):
         lengths = np.array([line.size for line in self._lines])
         # A loop of n frames keeps 10^(-3 n / (rate T)) each turn: 60 dB down after T seconds.
         keep = 10.0 ** (-3.0 * lengths / (rate * decay_s))
-        self._turn = hadamard(len(lengths)) / np.sqrt(len(lengths)) * keep[None, :]
+        self._turn = _mixer(len(lengths)) * keep[None, :]
         self._signs = np.where(np.arange(len(lengths)) % 2, -1.0, 1.0) / np.sqrt(len(lengths))
-        self._pole = float(np.exp(-2.0 * np.pi * 7000.0 / rate))
-        self._dull = np.zeros((len(lengths), 1))
+        pole = pole_at(7000.0, rate=rate)
+        self._dull, self._dull_gain = Pole(pole, rows=len(lengths)), 1.0 - pole
         self.delay_frames = float(lengths.min()) if mix == 1.0 else 0.0
         self.inverts = None if mix == 1.0 else False
 
@@ -78,15 +78,21 @@ class Reverb(Pedal):
         heard = np.stack(
             [li[at : at + count] for li, at in zip(self._lines, self._at, strict=True)]
         )
-        dull, self._dull = lfilter(
-            [1.0 - self._pole], [1.0, -self._pole], heard, axis=1, zi=self._dull
-        )
+        dull = self._dull.process(heard * self._dull_gain)
         back = self._turn @ dull + signal
         for number, line in enumerate(self._lines):
             at = self._at[number]
             line[at : at + count] = back[number]
             self._at[number] = (at + count) % line.size
         return np.asarray(self._signs @ heard, dtype=np.float64)
+
+
+def _mixer(lines: int) -> Signal:
+    """Return Hadamard's matrix of that size (a power of two) as a rotation: no energy lost or won."""
+    matrix = np.ones((1, 1))
+    while len(matrix) < lines:
+        matrix = np.kron(matrix, np.array([[1.0, 1.0], [1.0, -1.0]]) / np.sqrt(2.0))
+    return matrix
 
 
 class Digital(Pedal):
