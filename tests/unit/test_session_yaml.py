@@ -209,11 +209,13 @@ def composed(file: SessionFile) -> SessionFile:
     return msgspec.convert(msgspec.to_builtins(file), SessionFile)
 
 
+@settings(max_examples=50)
 @given(files)
 def test_what_is_written_reads_back(file: SessionFile) -> None:
     assert parsed(session_text(file)) == composed(file)
 
 
+@settings(max_examples=50)
 @given(files)
 def test_a_general_yaml_reader_reads_the_same_checksums_and_names(file: SessionFile) -> None:
     # PyYAML's safe_load, YAML 1.1: where a checksum of digits would become a number.

@@ -140,7 +140,7 @@ def test_a_picture_is_never_mixed_of_two_while_another_process_writes(tmp_path: 
             assert engine.stdout.readline() == b"up\n"
             reader = StatusReader(tmp_path / "s")
             seen = 0
-            while seen < 1000:
+            while seen < 3000:
                 shown = reader.read()
                 if shown is None:
                     continue
