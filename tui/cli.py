@@ -6,7 +6,8 @@ Kept light: what a verb needs is loaded when it is used, so that ``--help`` answ
 from __future__ import annotations
 
 import argparse
-import os
+import difflib
+import io
 import signal
 import sys
 import threading
@@ -15,29 +16,32 @@ from pathlib import Path
 from typing import Any, NoReturn, Protocol
 
 from audio.vocab.errors import SecondpassError
-from tui.present.plain import say
+from audio.vocab.strict_yaml import is_hidden
+from tui.present.terminal import put, say
 
 DONE, FAILED_CHECK, WRONG_USE, INTERRUPTED = 0, 1, 2, 130
 
 TOP = """\
-Plays an edited DI out of one output of the interface, through reamp box, pedals and amp, records the
-microphones back in the exact place of the first recording, and says whether the pass can be trusted."""
+Plays an edited DI out of one output of the interface, through reamp box,
+pedals and amp, records the microphones back in the exact place of the first
+recording, and says whether the pass can be trusted."""
 
 TOP_EXAMPLES = """\
 a first evening
-  secondpass demo --headless                 watch it work; no hardware needed
-  secondpass devices                         what the system offers
-  secondpass delay --wiring room.yaml        the round trip, by test click
+  secondpass demo --headless             watch it work; no hardware needed
+  secondpass devices                     what the system offers
+  secondpass delay --wiring room.yaml    the round trip, by test click
   secondpass new tonight --di rhythm.wav --wiring room.yaml
   secondpass pass tonight --part rhythm --chain crunch
 
 exit codes
-  0 done   1 done, but the verdict is redo or a check failed   2 wrong use or bad input
-  3 device or engine fault   130 interrupted
+  0 done                        2 wrong use or bad input    130 interrupted
+  1 redo, or a check failed     3 device or engine fault
 
 cautions
-  Keep a speaker or its rated load on a valve amp; standby while replugging. Against hum use the ground
-  lift of a DI or reamp box, never the mains safety earth. Loud amps harm hearing: local rules first."""
+  Keep a speaker or its rated load on a valve amp; standby while replugging.
+  Against hum use the ground lift of a DI or reamp box, never the mains
+  safety earth. Loud amps harm hearing: local rules first."""
 
 
 class Verb(Protocol):
@@ -52,12 +56,15 @@ class Manual(argparse.RawDescriptionHelpFormatter):
     """Help that reads like the first screen of a manual page."""
 
     def __init__(self, prog: str) -> None:
-        super().__init__(prog, max_help_position=30, width=100)
+        super().__init__(prog, max_help_position=26, width=79)
 
     def _format_action(self, action: argparse.Action) -> str:
         if action.nargs != argparse.PARSER:
             return super()._format_action(action)
-        return "".join(map(self._format_action, self._iter_indented_subactions(action)))
+        self._dedent()  # the verbs stand where the options stand
+        verbs = "".join(map(self._format_action, self._iter_indented_subactions(action)))
+        self._indent()
+        return verbs
 
 
 class Parser(argparse.ArgumentParser):
@@ -67,6 +74,18 @@ class Parser(argparse.ArgumentParser):
         """Print one sentence and exit with 2."""
         say(f"{self.prog}: {message}; see {self.prog} --help")
         raise SystemExit(WRONG_USE)
+
+    def _check_value(self, action: argparse.Action, value: Any) -> None:
+        if action.choices is None or value in action.choices:
+            return
+        near = difflib.get_close_matches(str(value), map(str, action.choices), n=1)
+        way_out = "did you mean" if near else "write one of"
+        what = "verb" if action.nargs == argparse.PARSER else action.dest
+        options = ", ".join(near or map(str, action.choices))
+        raise argparse.ArgumentError(None, f"there is no {what} {value!r}; {way_out} {options}")
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        put(file or sys.stderr, message)
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -79,7 +98,7 @@ def build_parser() -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"%(prog)s {_version()}")
-    verbs = parser.add_subparsers(title="verbs", dest="verb", metavar="VERB", required=True)
+    verbs = parser.add_subparsers(title="verbs", dest="verb", metavar="VERB")
     _demo(verbs)
     _new(verbs)
     _add(verbs)
@@ -110,7 +129,7 @@ def _verb(verbs: Verbs, name: str, short: str, long: str, examples: str) -> argp
 
 def _json(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--json", action="store_true", help="print one JSON object on standard output, nothing else"
+        "--json", action="store_true", help="print one JSON object and nothing else"
     )
 
 
@@ -119,13 +138,14 @@ def _demo(verbs: Verbs) -> None:
         verbs,
         "demo",
         "an invented session in the simulated room",
-        "Makes an invented session and runs its passes in the simulated room: no hardware, no audio\n"
-        "library. One of its cables dies half-way on purpose, so that a redo can be seen.",
+        "Makes an invented session and runs its passes in the simulated room: no\n"
+        "hardware, no audio library. One of its cables dies half-way on purpose, so\n"
+        "that a redo can be seen.",
         "example\n  secondpass demo --headless --out /tmp/harbour-lights",
     )
     parser.add_argument("--headless", action="store_true", help="plain lines instead of the screen")
     parser.add_argument(
-        "--out", type=Path, metavar="DIR", help="folder to make (default: a new one here)"
+        "--out", type=_path, metavar="DIR", help="folder to make (default: a new one here)"
     )
     _json(parser)
 
@@ -135,19 +155,21 @@ def _new(verbs: Verbs) -> None:
         verbs,
         "new",
         "make a session from one or several DIs",
-        "Makes a session folder: copies the DIs in (WAV, RF64, AIFF or FLAC), one part each, named after\n"
-        "its file, and the wiring. Nothing is made when anything is wrong.",
-        "example\n  secondpass new tonight --di rhythm-left.wav hook.wav --wiring room.yaml --bpm 96",
+        "Makes a session folder: copies the DIs in (WAV, RF64, AIFF or FLAC), one part\n"
+        "each, named after its file, and the wiring. Nothing is made when anything is\n"
+        "wrong.",
+        "example\n  secondpass new tonight --di rhythm-left.wav hook.wav \\\n"
+        "                         --wiring room.yaml --bpm 96",
     )
-    parser.add_argument("folder", type=Path, metavar="DIR", help="folder to make")
+    parser.add_argument("folder", type=_path, metavar="DIR", help="folder to make")
     parser.add_argument(
-        "--di", type=Path, nargs="+", required=True, metavar="FILE", help="the edited DIs"
+        "--di", type=_path, nargs="+", required=True, metavar="FILE", help="the edited DIs"
     )
     parser.add_argument(
-        "--channel", type=_whole, default=1, metavar="N", help="channel of each, from 1"
+        "--channel", type=_channel, default=1, metavar="N", help="channel of each, from 1"
     )
-    parser.add_argument("--wiring", type=Path, metavar="FILE", help="wiring to copy in")
-    parser.add_argument("--bpm", type=float, metavar="N", help="tempo of the song")
+    parser.add_argument("--wiring", type=_path, metavar="FILE", help="wiring to copy in")
+    parser.add_argument("--bpm", type=_tempo, metavar="N", help="tempo of the song")
     parser.add_argument("--metre", metavar="N/N", help="such as 4/4")
     _json(parser)
 
@@ -157,16 +179,16 @@ def _add(verbs: Verbs) -> None:
         verbs,
         "add",
         "add a part, a corrected edit, or an original",
-        "Adds a DI as a new part, or as the next revision of the part of that name; or, with --original,\n"
-        "the amp as it was recorded when the part was first played.",
+        "Adds a DI as a new part, or as the next revision of the part of that name; or,\n"
+        "with --original, the amp as it was recorded when the part was first played.",
         "examples\n  secondpass add tonight --di hook.wav\n"
         "  secondpass add tonight --original amp-close.wav --part hook",
     )
-    parser.add_argument("folder", type=Path, metavar="DIR", help="the session")
+    parser.add_argument("folder", type=_path, metavar="DIR", help="the session")
     what = parser.add_mutually_exclusive_group(required=True)
-    what.add_argument("--di", type=Path, metavar="FILE", help="an edited DI")
+    what.add_argument("--di", type=_path, metavar="FILE", help="an edited DI")
     what.add_argument(
-        "--original", type=Path, metavar="FILE", help="the first recording of the amp"
+        "--original", type=_path, metavar="FILE", help="the first recording of the amp"
     )
     parser.add_argument("--part", metavar="P", help="the part (default: the DI's file name)")
     parser.add_argument("--song", metavar="S", help="song of a new part, where there are several")
@@ -174,7 +196,7 @@ def _add(verbs: Verbs) -> None:
         "--name", metavar="M", help="which microphone it was (default: the file name)"
     )
     parser.add_argument(
-        "--channel", type=_whole, default=1, metavar="N", help="channel of the file, from 1"
+        "--channel", type=_channel, default=1, metavar="N", help="channel of the file, from 1"
     )
     _json(parser)
 
@@ -195,12 +217,12 @@ def _delay(verbs: Verbs) -> None:
         verbs,
         "delay",
         "measure the round trip with a test click",
-        "Sends a short click out of the send, quiet first and louder only until it is heard, never over\n"
-        "the wiring's ceiling, and tells the round trip to each return.",
+        "Sends a short click out of the send, quiet first and louder only until it is\n"
+        "heard, never over the wiring's ceiling, and tells the round trip to each return.",
         "example\n  secondpass delay --wiring room.yaml\n\n"
         "caution\n  The click goes through the amp: keep ears away from the speaker.",
     )
-    parser.add_argument("--wiring", type=Path, required=True, metavar="FILE", help="the wiring")
+    parser.add_argument("--wiring", type=_path, required=True, metavar="FILE", help="the wiring")
     _json(parser)
 
 
@@ -209,17 +231,17 @@ def _pass(verbs: Verbs) -> None:
         verbs,
         "pass",
         "run one pass",
-        "Plays the part's DI through the chain that is plugged in and records the returns as the next\n"
-        "numbered variant: click, DI, tail, click, verdict. Ctrl+C stops and keeps what was recorded.\n"
-        "A chain named `bare path` has no pedal in it.",
+        "Plays the part's DI through the chain that is plugged in and records the\n"
+        "returns as the next numbered variant: click, DI, tail, click, verdict. Ctrl+C\n"
+        "stops and keeps what was recorded. A chain named `bare path` has no pedal in it.",
         "example\n  secondpass pass tonight --part rhythm-left --chain 'fuzz into delay'\n\n"
         "caution\n  The amp will play at once, as loud as it is set.",
     )
-    parser.add_argument("folder", type=Path, metavar="DIR", help="the session")
+    parser.add_argument("folder", type=_path, metavar="DIR", help="the session")
     parser.add_argument("--part", required=True, metavar="P", help="which part")
     parser.add_argument("--chain", required=True, metavar="C", help="name of what is plugged in")
     parser.add_argument(
-        "--wiring", type=Path, metavar="FILE", help="another wiring than the session's"
+        "--wiring", type=_path, metavar="FILE", help="another wiring than the session's"
     )
     _json(parser)
 
@@ -236,11 +258,26 @@ def _completion(verbs: Verbs) -> None:
     parser.add_argument("shell", choices=("bash", "zsh"), help="which shell")
 
 
-def _whole(text: str) -> int:
-    number = int(text)
-    if number < 1:
-        raise argparse.ArgumentTypeError("channels count from 1")
-    return number
+def _path(text: str) -> Path:
+    if not text:
+        raise argparse.ArgumentTypeError("the path is empty; name a file or folder")
+    if any(is_hidden(c) for c in text):
+        raise argparse.ArgumentTypeError(f"the path {text!r} has a hidden character; rename it")
+    return Path(text)
+
+
+def _channel(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and int(text)):
+        raise argparse.ArgumentTypeError(f"{text!r} is no channel; channels count from 1")
+    return int(text)
+
+
+def _tempo(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        way_out = "write quarter notes a minute, such as 96 or 96.5"
+        raise argparse.ArgumentTypeError(f"{text!r} is no tempo; {way_out}") from None
 
 
 def _version() -> str:
@@ -251,7 +288,14 @@ def _version() -> str:
 
 def main(argv: list[str] | None = None) -> int:
     """Run the command line; return the exit code."""
-    arguments = build_parser().parse_args(argv)
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(
+            errors="replace"
+        )  # a minus sign must not end a pass in an old locale
+    parser = build_parser()
+    arguments = parser.parse_args(argv)
+    if arguments.verb is None:
+        parser.error("name a verb, such as demo, new or pass")
     stop = threading.Event()
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, lambda *_: stop.set())
@@ -259,12 +303,9 @@ def main(argv: list[str] | None = None) -> int:
     try:
         return verb.run(arguments, stop)
     except SecondpassError as error:
-        say(f"secondpass: {error}")
+        for line in f"secondpass: {error}".split("\n"):
+            say(line)
         return error.exit_code
-    except BrokenPipeError:
-        # Whoever read the output has left; the interpreter must not complain while it flushes.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return DONE
 
 
 if __name__ == "__main__":

@@ -8,12 +8,13 @@ import msgspec
 
 from audio.jobs.deck import Deck
 from audio.jobs.delays import Delay, measure_delay
-from audio.jobs.passes import Passed, run_pass
+from audio.jobs.passes import Passed, asked_for, run_pass
 from audio.jobs.placing import Known
 from audio.jobs.recovery import mend
 from audio.jobs.sessions import Added, add_di, add_original, new_session, opened
 from audio.jobs.talk import Listener
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.wiring import Wiring
 from audio.vocab.wiring_file import read_wiring
 from audio.work.client import Worker
 
@@ -89,15 +90,23 @@ def add_to_session(
         opened(folder, program="secondpass add", worker=worker, listener=listener) as session,
     ):
         if di is not None:
+            if name is not None:
+                raise UseError(
+                    "--name says which microphone an original is; leave it out with --di"
+                )
             return add_di(session, di, channel=channel, part=part, song=song, worker=worker)
         if original is None or part is None:
             raise UseError("an original belongs to a part; name it with --part")
+        if song is not None:
+            raise UseError("--song belongs to a new DI; leave it out with --original")
         return add_original(session, original, channel=channel, part=part, name=name, worker=worker)
 
 
 def delay_of(wiring_path: Path, listener: Listener) -> Delay:
     """Measure the round trip of a wiring; see `audio.jobs.delays.measure_delay`."""
-    with Deck(read_wiring(wiring_path), listener) as deck:
+    wiring = read_wiring(wiring_path)
+    with _deck(wiring, listener, where=wiring_path) as deck:
+        listener.heading(f"test click through {wiring.name}")
         return measure_delay(deck)
 
 
@@ -136,13 +145,22 @@ def one_pass(
         Worker() as worker,
         opened(folder, program="secondpass pass", worker=worker, listener=listener) as session,
     ):
-        session.part(part)
+        asked_for(session, part, chain)
         wiring = read_wiring(wiring_path) if wiring_path else session.wiring()
+        where = wiring_path or session.folder
         try:
-            with Deck(wiring, listener) as deck:
+            with _deck(wiring, listener, where=where) as deck:
                 return run_pass(deck, session, part_name=part, chain=chain, known=Known())
         except DeviceError as error:
             left = [one.variant for one in mend(session, worker) if one.variant is not None]
             if not left:
                 raise
             return Passed(variant=left[-1], fault=str(error), interrupted=False)
+
+
+def _deck(wiring: Wiring, listener: Listener, *, where: Path) -> Deck:
+    """Open a deck; what does not fit the device is said with the file that asks for it."""
+    try:
+        return Deck(wiring, listener)
+    except UseError as error:
+        raise UseError(f"{where}: {error}") from error

@@ -13,6 +13,7 @@ from audio.verdict.clicks import Heard, heard_enough
 from audio.vocab.errors import DeviceError
 from audio.vocab.messages import Capture, Ended, QuietEnd, Source
 from audio.vocab.results import ClickReading, ClickTrain
+from audio.vocab.units import signed
 from audio.vocab.wiring import Wiring
 
 STEP_DB = 6.0
@@ -160,7 +161,7 @@ def _listen(
 
 def _said(heard: Heard) -> str:
     reading = heard.reference
-    level = f"click at {heard.level_dbfs:.0f} dBFS"
+    level = f"click at {signed(heard.level_dbfs)} dBFS"
     if reading.snr_db is None:
         return f"{level}: not heard on {heard.wiring.reference}"
     return f"{level}: {reading.snr_db:.0f} dB over the noise on {heard.wiring.reference}"

@@ -137,6 +137,7 @@ class Deck:
             record=record,
             lock=lock,
         )
+        self.listener.begins(self.wiring, frames=quiet.after_frame if quiet else length_frames)
         self._engine.send(roll)
         return self._wait(roll, started)
 
@@ -164,7 +165,7 @@ class Deck:
     def _show(self) -> None:
         status = self._engine.status()
         if status is not None and status.roll_id == self._rolls:
-            self.listener.rolling(status, rate=self.opened.sample_rate)
+            self.listener.rolling(status)
 
     def close(self) -> None:
         """Let go of the device and end both processes; bounded to some seconds."""

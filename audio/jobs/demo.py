@@ -7,8 +7,8 @@ from pathlib import Path
 
 import msgspec
 
-from audio.jobs.deck import Deck
-from audio.jobs.passes import Passed, run_pass
+from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.passes import run_pass
 from audio.jobs.placing import Known
 from audio.jobs.sessions import new_session
 from audio.jobs.talk import Listener
@@ -69,13 +69,10 @@ def run_demo(out: Path | None, listener: Listener) -> Demo:
     folder = (out or free_folder(recipe)).absolute()
     with as_file(content()) as source:
         session = _make(folder, source, recipe)
-    listener.step(f"made the session {folder}")
-    passed = _play(session, recipe, listener)
-    return Demo(
-        session=str(folder),
-        variants=tuple(one.variant for one in passed),
-        interrupted=any(one.interrupted for one in passed),
-    )
+    listener.heading(f"made the session {folder}")
+    variants: list[Variant] = []
+    interrupted = _play(session, recipe, listener, variants)
+    return Demo(session=str(folder), variants=tuple(variants), interrupted=interrupted)
 
 
 def _make(folder: Path, source: Path, recipe: Recipe) -> Session:
@@ -93,17 +90,20 @@ def _make(folder: Path, source: Path, recipe: Recipe) -> Session:
     return session
 
 
-def _play(session: Session, recipe: Recipe, listener: Listener) -> list[Passed]:
-    passed: list[Passed] = []
+def _play(session: Session, recipe: Recipe, listener: Listener, variants: list[Variant]) -> bool:
+    """Run the passes, adding what they leave to `variants`; return whether the engineer stopped them."""
     known = Known()
     with (
         lock_session(session.folder, program="secondpass demo"),
         Deck(session.wiring(), listener) as deck,
     ):
-        for one in recipe.passes:
-            done = run_pass(deck, session, part_name=one.part, chain=one.chain, known=known)
-            passed.append(done)
-            listener.step(f"{done.variant.verdict}: {one.why}")
+        for number, one in enumerate(recipe.passes, start=1):
+            listener.heading(f"pass {number} of {len(recipe.passes)}: {one.why}")
+            try:
+                done = run_pass(deck, session, part_name=one.part, chain=one.chain, known=known)
+            except StoppedError:
+                return True
+            variants.append(done.variant)
             if done.interrupted:
-                break
-    return passed
+                return True
+    return False

@@ -26,8 +26,10 @@ from audio.verdict.clicks import explain
 from audio.verdict.losses import clock
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.messages import Ended
+from audio.vocab.names import chain_problem
 from audio.vocab.order import Order
 from audio.vocab.results import AudioFacts, ClickReading, PassMeasures
+from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import ChainAsSet, DiUsed, Variant
 from audio.vocab.wiring import Wiring
 from audio.work.client import Worker
@@ -79,7 +81,7 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
     session
         Where the part is and the variant goes; the caller holds its lock.
     part_name, chain
-        Names; any chain name is taken.
+        Names; see `asked_for`.
     known
         Placements of this stream; learns this one.
 
@@ -98,7 +100,7 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
     StoppedError
         If the listener asked to stop before the DI rolled; the number stays used.
     """
-    song, part = session.part(part_name)
+    song, part = asked_for(session, part_name, chain)
     facts = _ready(deck, session, part)
     ground = _Ground(
         deck=deck,
@@ -110,7 +112,7 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
         claim=passes.claim(session, part.name),
     )
     deck.plug(chain)
-    deck.listener.step(f"pass {ground.claim.number:03d}: {part.name} through {chain}")
+    deck.listener.heading(f"{part.name} {ground.claim.number:03d} through {chain}{_edit(part)}")
     try:
         order, click = _open(ground, known)
     except (StoppedError, UseError):
@@ -121,6 +123,20 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
 
 
 # ---------------------------------------------------------------- before the number is claimed
+
+
+def asked_for(session: Session, part: str, chain: str) -> tuple[Song, Part]:
+    """Return the part a pass is asked for, and its song.
+
+    `UseError` if there is no such part, or the chain's name cannot be.
+    """
+    if problem := chain_problem(chain):
+        raise UseError(problem)
+    return session.part(part)
+
+
+def _edit(part: Part) -> str:
+    return f", revision {len(part.revisions)}" if len(part.revisions) > 1 else ""
 
 
 def _ready(deck: Deck, session: Session, part: Part) -> AudioFacts:
@@ -172,7 +188,17 @@ def _open(ground: _Ground, known: Known) -> tuple[Order, Click]:
     known.learn(ground.chain, shift.placed)
     order = _order(ground, click, shift)
     records.write_order(folder, order)
+    deck.listener.step(_placed(order))
     return order, click
+
+
+def _placed(order: Order) -> str:
+    d = order.delay_frames
+    length = clock_time(order.di.frames / order.wiring.sample_rate)
+    if d is None:
+        return f"not placed yet; the DI plays for {length}"
+    ms = ms_from_frames(d, rate=order.wiring.sample_rate)
+    return f"round trip {d:.2f} frames ({ms:.2f} ms); the DI plays for {length}"
 
 
 def _order(ground: _Ground, click: Click, shift: Shift) -> Order:
@@ -244,6 +270,7 @@ def _close(ground: _Ground, order: Order, ended: Ended, click: Click) -> Passed:
     )
     records.write_variant(folder, variant)
     judged(session, variant)
+    deck.listener.step(variant.verdict)
     return Passed(variant=variant, fault=deck.fault, interrupted=ended.reason == "stopped")
 
 

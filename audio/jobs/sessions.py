@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,6 +15,7 @@ from audio.session.folder import create, open_session
 from audio.session.lock import lock_session
 from audio.session.opened import Session
 from audio.vocab.errors import UseError
+from audio.vocab.names import name_problem, twin_key
 from audio.vocab.results import AudioFacts
 from audio.vocab.strict_yaml import read_text
 from audio.vocab.wiring import Wiring
@@ -60,7 +62,7 @@ def opened(folder: Path, *, program: str, worker: Worker, listener: Listener) ->
     session = open_session(folder.absolute())
     with lock_session(session.folder, program=program):
         for one in mend(session, worker):
-            listener.step(_mended(one))
+            listener.heading(_mended(one))
         yield session
 
 
@@ -115,7 +117,7 @@ def new_session(
     read = [(di, worker.inspect(di, channel=channel - 1)) for di in dis]
     for di, facts in read:
         check_rate(di, facts, wiring)
-    _refuse_same_names(dis)
+    _check_part_names(dis)
     name = folder.absolute().name
     session = create(
         folder.absolute(),
@@ -132,10 +134,13 @@ def new_session(
     return session, tuple(added)
 
 
-def _refuse_same_names(dis: tuple[Path, ...]) -> None:
+def _check_part_names(dis: tuple[Path, ...]) -> None:
+    """Refuse files whose names cannot be parts, or would share their files on some disk."""
     seen: dict[str, Path] = {}
     for di in dis:
-        other = seen.setdefault(di.stem.casefold(), di)
+        if problem := name_problem(di.stem):
+            raise UseError(f"{di}: {problem}")
+        other = seen.setdefault(twin_key(di.stem), di)
         if other is not di:
             raise UseError(
                 f"{other} and {di} would be one part, {di.stem}; rename one of the files, or add it"
@@ -186,7 +191,7 @@ def add_di(
     """
     facts = worker.inspect(path, channel=channel - 1)
     check_rate(path, facts, session.wiring() if session.file.wiring else None)
-    name = part or path.stem
+    name = unicodedata.normalize("NFC", path.stem if part is None else part)
     known = {p.name for s in session.file.songs for p in s.parts}
     if name in known:
         session = session.add_revision(name, source=path, facts=facts, channel=channel)
@@ -223,7 +228,7 @@ def add_original(
     """
     facts = worker.inspect(path, channel=channel - 1)
     check_rate(path, facts, session.wiring() if session.file.wiring else None)
-    named = name or path.stem
+    named = path.stem if name is None else name
     session = session.add_original(part, source=path, facts=facts, channel=channel, name=named)
     revisions = session.part(part)[1].revisions
     return Added(part=part, revision=len(revisions), original=named, facts=facts)

@@ -5,15 +5,26 @@ from __future__ import annotations
 from typing import Protocol
 
 from audio.vocab.status import Status
+from audio.vocab.wiring import Wiring
 
 
 class Listener(Protocol):
     """A face, as a job sees it. Called from the job's own thread."""
 
-    def step(self, text: str) -> None:
-        """Take one line: something begins, or something is known now."""
+    def heading(self, text: str) -> None:
+        """Take one line: something begins."""
 
-    def rolling(self, status: Status, *, rate: int) -> None:
+    def step(self, text: str) -> None:
+        """Take one line: something is known now of what began last."""
+
+    def begins(self, wiring: Wiring, *, frames: int) -> None:
+        """Take note that a roll begins, through this wiring: its names are those of the levels.
+
+        `frames` is the roll frame at which nothing plays any more and the tail begins; 0 where the roll
+        only listens.
+        """
+
+    def rolling(self, status: Status) -> None:
         """Take a picture of the engine, about twenty times a second while a roll runs."""
 
     def stop_asked(self) -> bool:
@@ -23,10 +34,16 @@ class Listener(Protocol):
 class Silent:
     """Listens to nothing and never stops."""
 
+    def heading(self, text: str) -> None:
+        """Ignore it."""
+
     def step(self, text: str) -> None:
         """Ignore it."""
 
-    def rolling(self, status: Status, *, rate: int) -> None:
+    def begins(self, wiring: Wiring, *, frames: int) -> None:
+        """Ignore it."""
+
+    def rolling(self, status: Status) -> None:
         """Ignore it."""
 
     def stop_asked(self) -> bool:

@@ -10,7 +10,7 @@ from audio.files import platform
 from audio.files.text import write_new
 from audio.session import layout
 from audio.session.disk import said_plainly
-from audio.session.model import SessionFile, Song, parse_session, session_text
+from audio.session.model import SessionFile, Song, parse_session, session_text, song_problem
 from audio.session.opened import Session
 from audio.vocab.errors import UseError
 from audio.vocab.strict_yaml import read_text
@@ -27,8 +27,6 @@ def create(
     wiring_text: str | None = None,
 ) -> Session:
     """Make a session: the whole folder appears, or none of it.
-
-    `UseError` if the folder is not free, a value is wrong or the disk refuses; nothing is changed then.
 
     Parameters
     ----------
@@ -49,8 +47,15 @@ def create(
     -------
     Session
         The session, with one song and no part.
+
+    Raises
+    ------
+    UseError
+        If the folder is not free, a value is wrong or the disk refuses; nothing is changed then.
     """
     target = folder.absolute()
+    if problem := song_problem(name, bpm, metre) or song_problem(song, None, None):
+        raise UseError(problem)
     if wiring_text is not None:
         parse_wiring(wiring_text, where="wiring")
     first = Song(name=song, bpm=bpm, metre=metre)
@@ -66,6 +71,8 @@ def create(
 def open_session(folder: Path) -> Session:
     """Return the session in a folder; `UseError` if there is none or ``session.yaml`` is wrong."""
     path = layout.session_yaml(folder)
+    if folder.exists() and not folder.is_dir():
+        raise UseError(f"{folder}: this is a file; name the session's folder")
     if not folder.is_dir():
         raise UseError(f"{folder}: there is no such folder; make a session with `secondpass new`")
     if not path.exists():
@@ -105,6 +112,7 @@ def _build(target: Path, text: str, wiring_text: str | None) -> None:
         if wiring_text is not None:
             write_new(building / layout.WIRING, wiring_text)
         write_new(layout.session_yaml(building), text)
+        layout.face_lock(building).touch()  # so that opening a session to look adds nothing to it
         if target.is_dir():
             target.rmdir()
         building.rename(target)

@@ -19,6 +19,12 @@ FORMAT = 1
 TRIM_DB = (-60, 24)
 """Range of a part's trim, decibels."""
 
+BPM = (20, 400)
+"""Range of a tempo, quarter notes a minute."""
+
+LONGEST_NAME = 80
+"""Characters of a session's and a song's name."""
+
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _METRE = re.compile(r"[1-9][0-9]?/(1|2|4|8|16|32)")
 
@@ -80,6 +86,18 @@ class SessionFile(msgspec.Struct, frozen=True, kw_only=True):
     songs: tuple[Song, ...] = ()
 
 
+def song_problem(name: str, bpm: float | None, metre: str | None) -> str | None:
+    """Return what is wrong with values that no file holds yet, with the way out; None if nothing is."""
+    if len(name) > LONGEST_NAME:
+        return f"the name {name[:20]}… is longer than {LONGEST_NAME} characters; shorten it"
+    if bpm is not None and not BPM[0] <= bpm <= BPM[1]:
+        way_out = f"give quarter notes a minute, from {BPM[0]} to {BPM[1]}"
+        return f"a tempo of {bpm:g} is out of range; {way_out}"
+    if metre is not None and not _METRE.fullmatch(metre):
+        return f"{metre!r} is no metre; give beats and note value, such as 4/4"
+    return None
+
+
 def parse_session(text: str, *, where: str) -> SessionFile:
     """Read ``session.yaml``; `UseError` with a line for each mistake in it if there is any.
 
@@ -102,7 +120,9 @@ def parse_session(text: str, *, where: str) -> SessionFile:
     form = Form(root, problems=problems, what="", keys=keys, example="name: …, songs: …")
     form.whole("format", low=1, high=FORMAT, default=FORMAT, required=True)
     file = SessionFile(
-        name=form.text("name", default="", required=True, longest=80, example="harbour lights"),
+        name=form.text(
+            "name", default="", required=True, longest=LONGEST_NAME, example="harbour lights"
+        ),
         wiring=_path(form, "wiring", example="wiring.yaml", default=None),
         songs=tuple(_song(node, problems) for node in form.items("songs", example="[…]")),
     )
@@ -156,8 +176,10 @@ def _song(node: Node, problems: Problems) -> Song:
     if metre is not None and not _METRE.fullmatch(metre):
         form.fail("metre", f"song metre is {metre!r}; write beats and note value, metre: 4/4")
     return Song(
-        name=form.text("name", default="", required=True, longest=80, example="harbour lights"),
-        bpm=form.number("bpm", low=20, high=400, default=None),
+        name=form.text(
+            "name", default="", required=True, longest=LONGEST_NAME, example="harbour lights"
+        ),
+        bpm=form.number("bpm", low=BPM[0], high=BPM[1], default=None),
         metre=metre,
         tempo_file=_path(form, "tempo_file", example="tempo.mid", default=None),
         song_start_s=form.number("song_start_s", low=0, high=86400, default=None),

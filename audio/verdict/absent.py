@@ -5,6 +5,7 @@ from __future__ import annotations
 from audio.verdict.heard import Heard, answered, is_placed
 from audio.verdict.words import HUM_ADVICE, listing
 from audio.vocab.findings import Finding, Verdict
+from audio.vocab.units import signed
 from audio.vocab.wiring import Return
 
 _CHAIN = (
@@ -38,7 +39,7 @@ def _reasoned(heard: Heard, one: Return) -> list[Finding]:
         case "clipped":
             text = (
                 f"{one.name} clipped at the converter (input {one.input}) "
-                f"at a click of {heard.level_dbfs:.0f} dBFS."
+                f"at a click of {signed(heard.level_dbfs)} dBFS."
             )
             advice = "Turn its preamp down."
             return [Finding(code="click-clipped", weight=weight, text=text, advice=advice)]
@@ -70,7 +71,7 @@ def _only_hum(heard: Heard) -> list[Finding]:
 def _hum_on(heard: Heard, one: Return) -> str:
     reading = heard.of(one)
     hz = None if reading.hum_hz is None else f"{reading.hum_hz} Hz"
-    level = None if reading.hum_dbfs is None else f"{reading.hum_dbfs:.0f} dBFS"
+    level = None if reading.hum_dbfs is None else f"{signed(reading.hum_dbfs)} dBFS"
     facts = ", ".join(f for f in (hz, level) if f)
     return f"{one.name} ({facts})" if facts else one.name
 
@@ -86,7 +87,7 @@ def _wrong_input(heard: Heard, missing: list[Return]) -> Finding:
 
 def _nothing(heard: Heard, missing: list[Return]) -> list[Finding]:
     names, witness = listing([r.name for r in missing]), heard.witness
-    level = f"at a click of {heard.level_dbfs:.0f} dBFS"
+    level = f"at a click of {signed(heard.level_dbfs)} dBFS"
     hearing = [r.name for r in heard.wiring.returns if answered(heard.of(r))]
     if hearing:
         text = f"{names} heard nothing {level}, {listing(hearing)} did."

@@ -9,10 +9,11 @@ from audio.verdict.thresholds import (
     SEND_CLIPS_FEW,
     UNANSWERED_S,
 )
-from audio.verdict.words import CHECK_AMP, counted, listing, place, times
+from audio.verdict.words import CHECK_AMP, counted, listing, times
 from audio.vocab.findings import Finding, Verdict
 from audio.vocab.messages import Dropout, Ended
 from audio.vocab.order import Order
+from audio.vocab.units import clock_time
 
 _KINDS = {
     "input overflow": "the computer fetched the recording too late",
@@ -119,7 +120,7 @@ def send_clipped(ended: Ended) -> list[Finding]:
 def early_end(order: Order, ended: Ended, silent: list[Silence]) -> list[Finding]:
     """Return why the pass ended before its time, and what of it is kept; empty when it did not."""
     at_s = from_di(order, ended.frames) / order.wiring.sample_rate
-    kept = f"kept until {place(at_s)}" if at_s > 0 else "nothing of the DI was played"
+    kept = f"kept until {clock_time(at_s)}" if at_s > 0 else "nothing of the DI was played"
     if ended.reason in {"complete", "quiet"}:
         return []
     if ended.reason == "dead":
@@ -133,7 +134,9 @@ def early_end(order: Order, ended: Ended, silent: list[Silence]) -> list[Finding
 def _dead(at_s: float, kept: str, silent: list[Silence]) -> Finding:
     fell = [s.start_s for s in silent if s.everywhere and s.kind == "from"]
     since = fell[-1] if fell else max(0.0, at_s - UNANSWERED_S)
-    text = f"Stopped: the DI was loud and no microphone answered from {place(since)} on, {kept}."
+    text = (
+        f"Stopped: the DI was loud and no microphone answered from {clock_time(since)} on, {kept}."
+    )
     return Finding(code="dead-amp", weight="redo", text=text, at_s=since, advice=CHECK_AMP)
 
 
@@ -142,13 +145,13 @@ def _lost(order: Order, losses: list[Dropout]) -> Finding:
     advice = (
         "Close other programs or set a larger block_frames in the wiring, then play the pass again."
     )
-    text = _lost_text(losses, f"at {place(at_s)}")
+    text = _lost_text(losses, f"at {clock_time(at_s)}")
     return Finding(code="frames-lost", weight="redo", text=text, at_s=at_s, advice=advice)
 
 
 def _lost_outside(order: Order, losses: list[Dropout]) -> Finding:
     at_s = from_di(order, losses[0].at_frame) / order.wiring.sample_rate
-    where = f"after its end, at {place(at_s)}" if at_s > 0 else "before the DI began"
+    where = f"after its end, at {clock_time(at_s)}" if at_s > 0 else "before the DI began"
     advice = "The recording is whole by the counters; listen to its start and its end."
     text = _lost_text(losses, where)
     return Finding(code="frames-lost-outside", weight="look", text=text, at_s=at_s, advice=advice)

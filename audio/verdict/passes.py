@@ -12,12 +12,12 @@ from audio.verdict.thresholds import (
     CLIPS_FEW_PER_MINUTE,
     DI_SILENT_DBFS,
 )
-from audio.verdict.words import counted, listing, place, times
+from audio.verdict.words import counted, listing, times
 from audio.vocab.findings import Finding, Verdict
 from audio.vocab.messages import Ended
 from audio.vocab.order import Order
 from audio.vocab.results import ClickReading, PassMeasures, ReturnMeasures
-from audio.vocab.units import ms_from_frames
+from audio.vocab.units import clock_time, ms_from_frames, signed
 
 _HEAVIEST_FIRST: tuple[Verdict, ...] = ("redo", "look", "good")
 
@@ -67,7 +67,9 @@ def judge(
         silent = [s for s in silent if not s.everywhere]
     found += _di_silent(order) + _empty(order, measures) + findings_of_silence(silent)
     longest = max((r.frames for r in measures.returns), default=0)
-    found += dropouts(order, ended, recorded_frames=longest) + clock(ended, rate=order.wiring.sample_rate)
+    found += dropouts(order, ended, recorded_frames=longest) + clock(
+        ended, rate=order.wiring.sample_rate
+    )
     found += _clipped(order, measures) + send_clipped(ended) + _tail_cut(order, ended, measures)
     found += _proof(order, ended, closing, closing_witness)
     if order.opening_click:
@@ -90,7 +92,9 @@ def _proof(
 def _di_silent(order: Order) -> list[Finding]:
     if order.di_loudest_dbfs >= DI_SILENT_DBFS:
         return []
-    text = f"The DI of {order.part} holds no playing (loudest {order.di_loudest_dbfs:.0f} dBFS)."
+    text = (
+        f"The DI of {order.part} holds no playing (loudest {signed(order.di_loudest_dbfs)} dBFS)."
+    )
     advice = "Check the file and its channel."
     return [Finding(code="di-silent", weight="look", text=text, advice=advice)]
 
@@ -116,7 +120,7 @@ def _clipped(order: Order, measures: PassMeasures) -> list[Finding]:
 def _clip_finding(name: str, measured: ReturnMeasures, *, rate: int) -> Finding:
     weight = _clip_weight(measured, rate=rate)
     first_s = measured.first_clipped[0].at_frame / rate if measured.first_clipped else None
-    where = "" if first_s is None else f", first at {place(first_s)}"
+    where = "" if first_s is None else f", first at {clock_time(first_s)}"
     samples = sum(r.frames for r in measured.first_clipped)
     least = "" if measured.clipped_runs <= len(measured.first_clipped) else "at least "
     total = f"{least}{counted(samples, 'sample', 'samples')} in all"

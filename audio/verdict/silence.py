@@ -13,10 +13,11 @@ from audio.verdict.thresholds import (
     LOUD_WITHIN_DB,
     UNANSWERED_S,
 )
-from audio.verdict.words import CHECK_AMP, listing, place
+from audio.verdict.words import CHECK_AMP, listing
 from audio.vocab.findings import Finding
 from audio.vocab.order import Order
 from audio.vocab.results import PassMeasures
+from audio.vocab.units import clock_time
 
 _CHECK_MICROPHONE = (
     "Check that microphone, its cable, phantom power, preamp and input, then play the pass again."
@@ -149,6 +150,7 @@ def _same(a: Silence, b: Silence) -> bool:
 
 def _finding(s: Silence) -> Finding:
     names = listing(s.names)
+    start, end = clock_time(s.start_s), clock_time(s.end_s)
     cause = "cable, fuse or standby" if s.everywhere else "its microphone, cable or preamp"
     code, text, at_s = {
         "never": (
@@ -156,11 +158,15 @@ def _finding(s: Silence) -> Finding:
             f"Nothing came back on {names} while the DI was loud: {cause}.",
             None,
         ),
-        "until": ("silent-until", f"{names} silent until {place(s.end_s)}: {cause}.", 0.0),
-        "from": ("silent-from", f"{names} silent from {place(s.start_s)}: {cause}.", s.start_s),
+        "until": ("silent-until", f"{names} silent until {end}: {cause}.", 0.0),
+        "from": (
+            "silent-from",
+            f"{names} silent from {start}: {cause}.",
+            s.start_s,
+        ),
         "between": (
             "silent-between",
-            f"{names} silent from {place(s.start_s)} to {place(s.end_s)}: a loose contact, {cause}.",
+            f"{names} silent from {start} to {end}: a loose contact, {cause}.",
             s.start_s,
         ),
     }[s.kind]

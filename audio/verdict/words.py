@@ -1,4 +1,4 @@
-"""How findings are worded: places, lists, plurals."""
+"""How findings are worded: lists, plurals."""
 
 from __future__ import annotations
 
@@ -16,12 +16,6 @@ HUM_ADVICE = (
     "never lift the mains safety earth."
 )
 """Said wherever hum is in the way."""
-
-
-def place(seconds: float) -> str:
-    """Return a place as m:ss, whole seconds rounded down; times before the start read 0:00."""
-    whole = max(0, int(seconds))
-    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def listing(names: Sequence[str]) -> str:

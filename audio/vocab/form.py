@@ -58,7 +58,7 @@ class Form:
             self._entries = node.value
             self._refuse_unknown(keys, hints or {})
         else:
-            problems.add(node.line, f"{what} is {_shown(node)}; write {example}")
+            problems.add(node.line, f"{what or 'the file'} is {_shown(node)}; write {example}")
 
     @property
     def filled(self) -> bool:

@@ -15,6 +15,9 @@ from audio.vocab.strict_yaml import is_hidden
 LONGEST_NAME_BYTES = 80
 """UTF-8 bytes a part's name may have: it appears three times in the path of a recording."""
 
+LONGEST_CHAIN_NAME = 80
+"""Characters a chain's name may have: it stands on a card and in every list of variants."""
+
 _RESERVED = frozenset(
     ["con", "prn", "aux", "nul", "conin$", "conout$"]
     + [f"{port}{n}" for port in ("com", "lpt") for n in "0123456789¹²³"]
@@ -38,6 +41,20 @@ def name_problem(name: str) -> str | None:
     )
     fault = next((text for wrong, text in faults if wrong), None)
     return f"the name {name!r} {fault}" if fault else None
+
+
+def chain_problem(name: str) -> str | None:
+    """Return why `name` cannot be a chain's, with the way out; None when it can.
+
+    A chain is called what the engineer calls it: any visible text, `slug` makes a file name of it.
+    """
+    if not name.strip():
+        return "the chain has no name; write what is plugged in, such as 'fuzz into delay'"
+    if any(is_hidden(c) for c in name):
+        return f"the chain's name {name!r} has a hidden character in it; type it again"
+    if len(name) > LONGEST_CHAIN_NAME:
+        return f"the chain's name is longer than {LONGEST_CHAIN_NAME} characters; shorten it"
+    return None
 
 
 def twin_key(name: str) -> str:

@@ -25,6 +25,17 @@ def db_from_ratio(ratio: float) -> float:
     return max(SILENCE_DBFS, 20.0 * math.log10(ratio)) if ratio > 0.0 else SILENCE_DBFS
 
 
+def clock_time(seconds: float) -> str:
+    """Return a time as ``m:ss``, whole seconds rounded down; what lies before zero reads 0:00."""
+    whole = max(0, int(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def signed(number: float, *, digits: int = 0) -> str:
+    """Return a number for prose, with a true minus sign; what an engineer types keeps the hyphen."""
+    return f"{number:.{digits}f}".replace("-", "\N{MINUS SIGN}")
+
+
 def frames_from_s(seconds: float, *, rate: int) -> int:
     """Return the whole number of frames nearest to a time in seconds at `rate` frames a second."""
     return round(seconds * rate)

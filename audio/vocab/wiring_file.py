@@ -42,6 +42,8 @@ _DEPTHS: tuple[Depth, ...] = (24, 32)
 _FROM_ONE = "; channels count from 1, as on the interface's front"
 _RETURNS = "[{name: close, input: 2}]"
 _DEVICE = "device: {kind: portaudio, host: …, name: …}"
+_KINDS = ("portaudio", "simulated")
+_FOUND_BY = ("kind", "host", "name")
 _DEVICE_HINTS = {
     "index": "devices are found by host and name, as `secondpass devices` prints them",
     "api": "write host: …, as `secondpass devices` prints it",
@@ -188,14 +190,17 @@ def _device(form: Form) -> PortAudioDevice | SimulatedDevice:
         return nothing
     kind = node.value.get("kind") if isinstance(node.value, dict) else None
     simulated = kind is not None and kind.value == "simulated"
-    keys = DEVICE_KEYS if simulated else ("kind", "host", "name")
+    unknown = kind is not None and kind.value not in _KINDS
+    keys = (*DEVICE_KEYS, "host", "name") if unknown else DEVICE_KEYS if simulated else _FOUND_BY
     hints = {} if simulated else _DEVICE_HINTS
     device = Form(
         node, problems=form.problems, what="device", keys=keys, example=_DEVICE, hints=hints
     )
     if not device.filled:
         return nothing
-    device.choice("kind", ("portaudio", "simulated"), default="", required=True)
+    device.choice("kind", _KINDS, default="", required=True)
+    if unknown:  # which keys belong here depends on the kind
+        return nothing
     if simulated:
         return simulated_device(device, most_channels=MOST_CHANNELS)
     host = device.text("host", default="", required=True, example="JACK Audio Connection Kit")

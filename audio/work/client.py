@@ -6,15 +6,14 @@ Loads neither numpy nor anything that does: all arithmetic is the child's.
 from __future__ import annotations
 
 import contextlib
-import os
 import queue
 import subprocess
-import sys
 import tempfile
 import threading
 from pathlib import Path
 from typing import IO, Self, TypeVar, cast
 
+from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.results import AudioFacts, ClickReading, ClickTrain, PassMeasures, Repaired
 from audio.vocab.work import (
@@ -41,8 +40,6 @@ from audio.vocab.work import (
 
 _A = TypeVar("_A", Facts, Train, Readings, Done, Measured, Mended)
 
-# The arithmetic is many short products: threads would take the second core from the sound.
-_ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 _LEAVE_S = 1.0
 """How long a child may take to leave by itself, and again after it was told to."""
 
@@ -156,12 +153,12 @@ class _Child:
         self._said: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the child
         self._number = 0
         self._answers: queue.SimpleQueue[Reply | None] = queue.SimpleQueue()
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "audio.work.process"],
+        self._process = subprocess.Popen(  # noqa: S603 - this program's own module
+            command("audio.work.process"),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._said,
-            env=os.environ | _ONE_THREAD,
+            env=environment(),
             process_group=0,
         )
         self._questions = cast("IO[bytes]", self._process.stdin)

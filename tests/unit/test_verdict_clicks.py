@@ -186,7 +186,7 @@ def test_each_reason_of_the_reference_has_its_word(reason: str, code: str, weigh
 
 def test_hum_advice_keeps_the_mains_earth() -> None:
     found = the("only-hum", explain(heard(close=unheard("only hum", hum_hz=60, hum_dbfs=-41.2))))
-    assert "(60 Hz, -41 dBFS)" in found.text
+    assert "(60 Hz, −41 dBFS)" in found.text
     assert "never lift the mains safety earth" in found.advice
 
 

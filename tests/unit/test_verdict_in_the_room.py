@@ -69,7 +69,7 @@ def test_a_muted_tuner_is_among_the_causes_named() -> None:
 def test_hum_over_a_dead_amp_is_told_as_hum() -> None:
     found = explain(listen({"kind": "hum", "level_dbfs": -25.0}, {"kind": "standby"}))
     assert [f.code for f in found] == ["only-hum"]
-    assert "close (50 Hz, -25 dBFS)" in found[0].text
+    assert "close (50 Hz, −25 dBFS)" in found[0].text
 
 
 def test_a_return_monitored_into_the_send_is_noticed() -> None:

@@ -1,41 +1,71 @@
-"""Plain text for a terminal or a log: progress on standard error, results on standard output."""
+"""Plain progress for a terminal or a log, on standard error."""
 
 from __future__ import annotations
 
+import os
 import sys
 import threading
 
 from audio.vocab.status import Status
-from audio.vocab.units import db_from_ratio
+from audio.vocab.units import clock_time, db_from_ratio, signed
+from audio.vocab.wiring import Wiring
+from tui.present.terminal import clean, is_terminal, put, say, width
 
 SHOW_EVERY = 4
 """Pictures of the engine between two lines of progress: about five lines a second."""
 
+NO_LEVEL_DBFS = -150.0
+"""Under this, nothing arrives at all."""
 
-def clean(text: str) -> str:
-    """Return text a terminal cannot be steered by: control characters become visible escapes."""
-    return "".join(c if c.isprintable() or c == "\n" else f"\\x{ord(c):02x}" for c in text)
-
-
-def say(text: str) -> None:
-    """Print a line of messages or progress on standard error."""
-    print(clean(text), file=sys.stderr, flush=True)  # noqa: T201 - this is the place that prints
-
-
-def tell(text: str) -> None:
-    """Print a line of results on standard output."""
-    print(clean(text), flush=True)  # noqa: T201 - this is the place that prints
-
-
-def minutes(seconds: float) -> str:
-    """Return a time as ``m:ss``."""
-    whole = max(0, int(seconds))
-    return f"{whole // 60}:{whole % 60:02d}"
+_CLEAR = "\r\x1b[K"
 
 
 def level(dbfs: float) -> str:
-    """Return a level in six characters with a true minus sign: ``−12.3``, ``  −inf``."""
-    return f"{'−inf' if dbfs <= -150 else f'{dbfs:.1f}'.replace('-', '−'):>6}"
+    """Return a level in six characters with a true minus sign: `` −12.3``, ``  −inf``."""
+    return f"{'−inf' if dbfs <= NO_LEVEL_DBFS else signed(dbfs, digits=1):>6}"
+
+
+def progress(status: Status, *, wiring: Wiring, frames: int, columns: int) -> str:
+    """Return how far a roll is, the peaks of the last 50 ms, and what was lost, in one line.
+
+    Parameters
+    ----------
+    status
+        A picture of the engine while it rolls.
+    wiring
+        Names the send's and the returns' channels.
+    frames
+        Roll frame at which nothing plays any more; 0 where nothing does.
+    columns
+        Longest the line may be; returns that do not fit are left out, the last first.
+
+    Returns
+    -------
+    str
+        Such as ``0:04 of 0:21  send  −12.3  close  −20.1  room  −25.0  nothing lost``.
+    """
+    send = status.outputs.peak[wiring.send_output - 1 : wiring.send_output]
+    head = f"  {_position(status, wiring.sample_rate, frames)}  send {_peak(send)}"
+    lost = f"  {status.dropouts} dropouts" if status.dropouts else "  nothing lost"
+    for one in wiring.returns:
+        more = f"  {clean(one.name)} {_peak(status.inputs.peak[one.input - 1 : one.input])}"
+        if len(head) + len(more) + len(lost) > columns:
+            break
+        head += more
+    return (head + lost)[:columns]
+
+
+def _position(status: Status, rate: int, frames: int) -> str:
+    at = clock_time(status.roll_frame / rate)
+    if not frames:
+        return f"waiting for silence {at}"
+    if status.roll_frame > frames:
+        return f"tail {clock_time((status.roll_frame - frames) / rate)}"
+    return f"{at} of {clock_time(frames / rate)}"
+
+
+def _peak(peaks: tuple[float, ...]) -> str:
+    return level(db_from_ratio(max(peaks, default=0.0)))
 
 
 class Plain:
@@ -49,35 +79,49 @@ class Plain:
 
     def __init__(self, stop: threading.Event) -> None:
         self._stop = stop
+        self._stop_said = False
         self._moving = False
-        self._shown = 0
+        self._pictures = 0
+        self._rolls: tuple[Wiring, int] | None = None
 
-    def step(self, text: str) -> None:
+    def heading(self, text: str) -> None:
         """Write one line."""
         self._end_moving_line()
         say(text)
 
-    def rolling(self, status: Status, *, rate: int) -> None:
-        """Move the line of progress along, where there is a terminal."""
-        self._shown += 1
-        if not sys.stderr.isatty() or self._shown % SHOW_EVERY:
+    def step(self, text: str) -> None:
+        """Write one line under the heading."""
+        self._end_moving_line()
+        say(text, indent=2)
+
+    def begins(self, wiring: Wiring, *, frames: int) -> None:
+        """Remember what rolls."""
+        self._rolls = (wiring, frames)
+
+    def rolling(self, status: Status) -> None:
+        """Move the line of progress along, where there is a terminal that can."""
+        self._pictures += 1
+        if self._rolls is None or self._pictures % SHOW_EVERY or not _moves():
             return
-        sent = max((peak for peak in status.outputs.peak), default=0.0)
-        back = max((peak for peak in status.inputs.peak), default=0.0)
-        lost = "nothing lost" if not status.dropouts else f"dropouts {status.dropouts}"
-        line = (
-            f"  {minutes(max(0, status.roll_frame) / rate)}"
-            f"   out {level(db_from_ratio(sent))}   in {level(db_from_ratio(back))}   {lost}"
-        )
-        sys.stderr.write(f"\r\x1b[K{line}")
-        sys.stderr.flush()
+        wiring, frames = self._rolls
+        columns = width(sys.stderr) - 1
+        line = progress(status, wiring=wiring, frames=frames, columns=columns)
+        put(sys.stderr, f"{_CLEAR}{line}")
         self._moving = True
 
     def stop_asked(self) -> bool:
-        """Return whether Ctrl+C was pressed."""
-        return self._stop.is_set()
+        """Return whether Ctrl+C was pressed, and say once that it was heard."""
+        asked = self._stop.is_set()
+        if asked and not self._stop_said:
+            self._stop_said = True
+            self.step("stopping; what was recorded is kept")
+        return asked
 
     def _end_moving_line(self) -> None:
         if self._moving:
-            sys.stderr.write("\r\x1b[K")
+            put(sys.stderr, _CLEAR)
             self._moving = False
+
+
+def _moves() -> bool:
+    return is_terminal(sys.stderr) and os.environ.get("TERM", "") not in ("", "dumb")

@@ -1,34 +1,52 @@
-"""Results in words and columns."""
+"""Results in words and columns, made to be read at 80 columns."""
 
 from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Sequence
+from pathlib import PurePosixPath
 
 from audio.jobs.delays import Delay, ReturnDelay
 from audio.jobs.sessions import Added
 from audio.vocab.devices import DeviceList
 from audio.vocab.findings import Finding
-from audio.vocab.units import ms_from_frames
+from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import Variant, VariantFile
-from tui.present.plain import level, minutes
+from tui.present.plain import level
+from tui.present.terminal import clean, tell, width, wrapped
 
 SHOWN_MS = 0.1
 """A chain that adds less than this is not worth a word: 3.4 cm of air."""
 
+INDENT = 6
+"""Columns of a verdict and the space behind it."""
 
-def variant_lines(variant: Variant) -> list[str]:
-    """Return what a pass left: verdict first, then why, then where it was placed, then its files."""
-    head = f"{variant.part} {variant.number:03d} {variant.chain.name}"
+
+def tell_variant(variant: Variant) -> None:
+    """Print what a pass left: verdict first, then why, then where it was placed, then its files."""
+    lines = [_head(variant)]
+    for finding in variant.findings:
+        lines += _finding(finding, indent=INDENT)
+    lines += _wrapped(_placed(variant), indent=INDENT)
+    names = max((len(clean(one.return_name)) for one in variant.files), default=0)
+    lines += [" " * INDENT + _file(one, names) for one in variant.files]
+    lines += [" " * INDENT + folder for folder in _folders(variant.files)]
+    _tell(lines)
+
+
+def _head(variant: Variant) -> str:
+    edit = f", revision {variant.revision}" if variant.revision > 1 else ""
     state = "" if variant.state == "kept" else f", {variant.state}"
-    lines = [f"{variant.verdict.upper():5} {head}{state}"]
-    lines += [f"      {line}" for finding in variant.findings for line in finding_lines(finding)]
-    lines.append(f"      {_placed(variant)}")
-    width = max((len(one.return_name) for one in variant.files), default=0)
-    return lines + [f"      {_file(one, width)}" for one in variant.files]
+    name = f"{variant.part} {variant.number:03d}"
+    return f"{variant.verdict.upper():5} {name} through {variant.chain.name}{edit}{state}"
 
 
-def finding_lines(finding: Finding) -> list[str]:
-    """Return one finding: where, what, and what to do."""
-    where = "" if finding.at_s is None else f"{minutes(finding.at_s)} "
-    return [f"{where}{finding.text}", *([f"  {finding.advice}"] if finding.advice else [])]
+def _finding(finding: Finding, *, indent: int) -> list[str]:
+    """Return one finding: where and what, and below it what to do."""
+    where = "" if finding.at_s is None else f"{clock_time(finding.at_s)} "
+    return _wrapped(f"{where}{finding.text}", indent=indent) + _wrapped(
+        finding.advice, indent=indent + 2
+    )
 
 
 def _placed(variant: Variant) -> str:
@@ -39,7 +57,7 @@ def _placed(variant: Variant) -> str:
     around = "" if sure is None else f" ± {sure:.2f}"
     return (
         f"round trip {d:.2f}{around} frames ({ms_from_frames(d, rate=variant.sample_rate):.2f} ms),"
-        f" {variant.shift_frames} removed, by {variant.delay_source}{_adds(variant)}"
+        f" {variant.shift_frames} removed by {variant.delay_source}{_adds(variant)}"
     )
 
 
@@ -48,50 +66,70 @@ def _adds(variant: Variant) -> str:
     return f"; this chain adds {adds_ms:.1f} ms" if adds_ms >= SHOWN_MS else ""
 
 
-def _file(one: VariantFile, width: int) -> str:
-    loud = "     -" if one.loudness_lufs is None else level(one.loudness_lufs)
-    return f"{one.return_name:{width}}  peak {level(one.peak_dbfs)} dBFS  {loud} LUFS  {one.path}"
+def _file(one: VariantFile, names: int) -> str:
+    loud = "     −" if one.loudness_lufs is None else level(one.loudness_lufs)
+    return f"{clean(one.return_name):{names}}  peak {level(one.peak_dbfs)} dBFS  {loud} LUFS"
 
 
-def delay_lines(delay: Delay) -> list[str]:
-    """Return the round trip of each return, the reference first named."""
-    width = max(len(one.name) for one in delay.returns)
-    lines = [_return(one, width, delay.reference) for one in delay.returns]
-    return lines + [line for finding in delay.findings for line in finding_lines(finding)]
+def _folders(files: Iterable[VariantFile]) -> list[str]:
+    return sorted({f"{PurePosixPath(one.path).parent}/" for one in files})
 
 
-def _return(one: ReturnDelay, width: int, reference: str) -> str:
-    mark = "  reference" if one.name == reference else ""
-    head = f"{one.name:{width}}  input {one.input}"
+def tell_delay(delay: Delay) -> None:
+    """Print the round trip of each return, and what is to be said of it."""
+    names = max(len("return"), *(len(clean(one.name)) for one in delay.returns))
+    lines = [f"{'return':{names}}  input            frames        ms  over noise  polarity"]
+    for one in delay.returns:
+        lines += _return(one, names, delay.reference)
+    for finding in delay.findings:
+        lines += _finding(finding, indent=0)
+    _tell(lines)
+
+
+def _return(one: ReturnDelay, names: int, reference: str) -> list[str]:
+    mark = ", reference" if one.name == reference else ""
+    head = f"{clean(one.name):{names}}  {one.input:5}"
     if one.delay_frames is None or one.delay_ms is None:
-        return f"{head}  no delay: {one.reason}{mark}"
-    around = f" ± {one.plus_minus_frames:.2f}" if one.plus_minus_frames is not None else ""
-    snr = f"  {one.snr_db:.0f} dB over the noise" if one.snr_db is not None else ""
-    return (
-        f"{head}  {one.delay_frames:9.2f}{around} frames  {one.delay_ms:7.2f} ms"
-        f"{snr}  polarity {one.polarity}{mark}"
+        return [f"{head}  no delay: {one.reason}{mark}"]
+    sure = "" if one.plus_minus_frames is None else f"± {one.plus_minus_frames:.2f}"
+    snr = "−" if one.snr_db is None else f"{one.snr_db:.0f} dB"
+    frames = f"{one.delay_frames:9.2f} {sure:6}"
+    return [f"{head}  {frames}  {one.delay_ms:8.2f}  {snr:>10}  {one.polarity}{mark}"]
+
+
+def tell_devices(devices: DeviceList) -> None:
+    """Print the devices as a wiring names them."""
+    hosts = max((len(clean(one.host)) for one in devices.devices), default=0)
+    names = max((len(clean(one.name)) for one in devices.devices), default=0)
+    _tell(
+        f"{clean(one.host):{hosts}}  {clean(one.name):{names}}  {one.inputs:3} in {one.outputs:3} out"
+        f"  {one.default_rate:6.0f} Hz" + ("" if one.full_duplex else "  one way only: no pass")
+        for one in devices.devices
     )
 
 
-def device_lines(devices: DeviceList) -> list[str]:
-    """Return the devices as a wiring names them."""
-    host_width = max((len(one.host) for one in devices.devices), default=0)
-    name_width = max((len(one.name) for one in devices.devices), default=0)
-    return [
-        f"{one.host:{host_width}}  {one.name:{name_width}}  {one.inputs:3} in {one.outputs:3} out"
-        f"  {one.default_rate:6.0f} Hz" + ("" if one.full_duplex else "  one way only: no pass")
-        for one in devices.devices
-    ]
+def tell_added(added: Sequence[Added]) -> None:
+    """Print what files became in the session."""
+    _tell(_added(one) for one in added)
 
 
-def added_line(added: Added) -> str:
-    """Return what a file became in the session."""
+def _added(added: Added) -> str:
     facts = added.facts
-    length = minutes(facts.frames / facts.sample_rate)
     what = f"part {added.part}"
     if added.original is not None:
         what += f", original {added.original}"
     elif added.revision > 1:
         what += f", revision {added.revision}"
+    length = clock_time(facts.frames / facts.sample_rate)
+    depth = facts.encoding.removeprefix("PCM_") + "-bit" if "PCM_" in facts.encoding else "float"
     peak = level(facts.peak_dbfs).strip()
-    return f"{what}: {length}, {facts.sample_rate} Hz, {facts.encoding}, peak {peak} dBFS"
+    return f"{what}: {length}, {facts.sample_rate} Hz, {depth}, peak {peak} dBFS"
+
+
+def _wrapped(text: str, *, indent: int) -> list[str]:
+    return wrapped(text, columns=width(sys.stdout), indent=indent)
+
+
+def _tell(lines: Iterable[str]) -> None:
+    for line in lines:
+        tell(line)

@@ -8,8 +8,8 @@ import threading
 from audio.jobs.alone import add_to_session
 from tui.cli import DONE
 from tui.present.json import show_json
-from tui.present.plain import Plain, tell
-from tui.present.results import added_line
+from tui.present.plain import Plain
+from tui.present.results import tell_added
 
 
 def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
@@ -27,5 +27,5 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
     if arguments.json:
         show_json(added)
     else:
-        tell(added_line(added))
+        tell_added([added])
     return DONE

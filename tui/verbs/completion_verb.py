@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import argparse
+import sys
 import threading
 
 import shtab
 
 from tui.cli import DONE, build_parser
+from tui.present.terminal import put
 
 
 def run(arguments: argparse.Namespace, stop: threading.Event) -> int:  # noqa: ARG001 - over in a moment
     """Print the shell's completion script; options that take a file complete files."""
     parser = build_parser()
     _mark_files(parser)
-    print(shtab.complete(parser, shell=arguments.shell))  # noqa: T201 - a script, not a message
+    put(sys.stdout, shtab.complete(parser, shell=arguments.shell) + "\n")
     return DONE
 
 

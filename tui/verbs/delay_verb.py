@@ -9,8 +9,8 @@ from audio.jobs.alone import delay_of
 from audio.jobs.deck import StoppedError
 from tui.cli import DONE, FAILED_CHECK, INTERRUPTED
 from tui.present.json import show_json
-from tui.present.plain import Plain, tell
-from tui.present.results import delay_lines
+from tui.present.plain import Plain
+from tui.present.results import tell_delay
 
 
 def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
@@ -22,6 +22,5 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
     if arguments.json:
         show_json(delay)
     else:
-        for line in delay_lines(delay):
-            tell(line)
+        tell_delay(delay)
     return DONE if delay.delay_frames is not None else FAILED_CHECK

@@ -8,8 +8,9 @@ import threading
 from audio.jobs.demo import run_demo
 from tui.cli import DONE, INTERRUPTED
 from tui.present.json import show_json
-from tui.present.plain import Plain, tell
-from tui.present.results import variant_lines
+from tui.present.plain import Plain
+from tui.present.results import tell_variant
+from tui.present.terminal import tell
 
 
 def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
@@ -19,7 +20,6 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
         show_json({"session": made.session, "variants": made.variants})
     else:
         for variant in made.variants:
-            for line in variant_lines(variant):
-                tell(line)
+            tell_variant(variant)
         tell(f"session {made.session}")
     return INTERRUPTED if made.interrupted else DONE

@@ -8,8 +8,8 @@ import threading
 from audio.jobs.devices import list_devices
 from tui.cli import DONE
 from tui.present.json import show_json
-from tui.present.plain import say, tell
-from tui.present.results import device_lines
+from tui.present.results import tell_devices
+from tui.present.terminal import say
 
 NOTHING_THERE = 3
 
@@ -20,8 +20,7 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:  # noqa: A
     if arguments.json:
         show_json(devices)
     else:
-        for line in device_lines(devices):
-            tell(line)
+        tell_devices(devices)
     if devices.reason:
         say(f"secondpass: {devices.reason}")
     return NOTHING_THERE if devices.reason else DONE

@@ -8,8 +8,8 @@ import threading
 from audio.jobs.alone import make_session
 from tui.cli import DONE
 from tui.present.json import show_json
-from tui.present.plain import tell
-from tui.present.results import added_line
+from tui.present.results import tell_added
+from tui.present.terminal import tell
 
 
 def run(arguments: argparse.Namespace, stop: threading.Event) -> int:  # noqa: ARG001 - whole or not at all
@@ -26,6 +26,5 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:  # noqa: A
         show_json(made)
     else:
         tell(f"session {made.session}")
-        for one in made.parts:
-            tell(added_line(one))
+        tell_added(made.parts)
     return DONE

@@ -9,8 +9,9 @@ from audio.jobs.alone import one_pass
 from audio.jobs.deck import StoppedError
 from tui.cli import DONE, FAILED_CHECK, INTERRUPTED
 from tui.present.json import show_json
-from tui.present.plain import Plain, say, tell
-from tui.present.results import variant_lines
+from tui.present.plain import Plain
+from tui.present.results import tell_variant
+from tui.present.terminal import say
 
 FAULT = 3
 
@@ -31,8 +32,7 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
     if arguments.json:
         show_json(passed.variant)
     else:
-        for line in variant_lines(passed.variant):
-            tell(line)
+        tell_variant(passed.variant)
     if passed.fault:
         say(f"secondpass: {passed.fault}")
         return FAULT

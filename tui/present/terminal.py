@@ -1,0 +1,63 @@
+"""Where text leaves the program: safe for a terminal, and never the end of a pass when nobody reads."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import textwrap
+from typing import IO, AnyStr
+
+UNSEEN_WIDTH = 100
+"""Columns of text that no terminal shows."""
+
+
+def put(stream: IO[AnyStr] | None, text: AnyStr) -> None:
+    """Write at once; where the reader has left, everything from then on is written to nowhere."""
+    if stream is None:  # started without one
+        return
+    try:
+        stream.write(text)
+        stream.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+
+
+def clean(text: str) -> str:
+    """Return text a terminal cannot be steered by: what is not printable becomes a visible escape."""
+    return "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in text)
+
+
+def is_terminal(stream: IO[str] | None) -> bool:
+    """Return whether somebody looks at a stream."""
+    return stream is not None and stream.isatty()
+
+
+def width(stream: IO[str] | None) -> int:
+    """Return the columns there are."""
+    return shutil.get_terminal_size().columns if is_terminal(stream) else UNSEEN_WIDTH
+
+
+def wrapped(text: str, *, columns: int, indent: int = 0) -> list[str]:
+    """Return text in lines of at most `columns` characters, words and paths whole, all indented alike."""
+    return textwrap.wrap(
+        clean(text),
+        columns,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def say(text: str, *, indent: int = 0) -> None:
+    """Print a message or progress on standard error; one line, unless a terminal needs several."""
+    lines = [" " * indent + clean(text)]
+    if is_terminal(sys.stderr):
+        lines = wrapped(text, columns=width(sys.stderr), indent=indent)
+    put(sys.stderr, "".join(f"{line}\n" for line in lines))
+
+
+def tell(text: str) -> None:
+    """Print a line of results on standard output."""
+    put(sys.stdout, f"{clean(text)}\n")
