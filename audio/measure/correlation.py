@@ -70,6 +70,29 @@ def _kernel(size: int, rate: int) -> NDArray[np.complex128]:
     return np.asarray(np.conj(spectrum) * weight / energy)
 
 
+def self_likeness(size: int, rate: int) -> NDArray[np.float64]:
+    """Return the spectrum, real and without phase, of the correlation of the pulse with itself.
+
+    Parameters
+    ----------
+    size
+        Frames of the transform.
+    rate
+        Frames a second.
+
+    Returns
+    -------
+    NDArray[np.float64]
+        (size // 2 + 1,) · its inverse has a peak of 1.0.
+    """
+    spectrum = _kernel(size, rate)
+    half = half_frames(rate=rate)
+    centred = np.zeros(size)
+    grid = np.arange(-half, half + 1)
+    centred[grid] = pulse(grid.astype(np.float64), rate=rate)
+    return np.asarray((np.fft.rfft(centred) * spectrum).real)
+
+
 def high_pass(hz: NDArray[np.floating]) -> NDArray[np.floating]:
     """Return the gain, 0 to 1 and without phase, by which low frequencies are left out."""
     return hz**4 / (hz**4 + _LOWEST_HZ**4)

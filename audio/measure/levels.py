@@ -76,27 +76,24 @@ def mains(quiet: NDArray[np.float64], *, rate: int) -> Mains | None:
     """
     if quiet.shape[0] < 0.2 * rate:
         return None
-    found = [m for m in (_lines(quiet, 50, rate), _lines(quiet, 60, rate)) if m is not None]
+    power = _power_by_hz(quiet, rate)
+    found = [m for m in (_lines(power, 50), _lines(power, 60)) if m is not None]
     return max(found, key=lambda m: m.dbfs, default=None)
 
 
-def _lines(quiet: NDArray[np.float64], hz: Literal[50, 60], rate: int) -> Mains | None:
+def _lines(power: NDArray[np.float64], hz: Literal[50, 60]) -> Mains | None:
     """Return the lines of one mains frequency where they stand out of what lies between them."""
-    between = _line_powers(quiet, hz * np.arange(0.5, MAINS_LINES + 1), rate)
-    lines = _line_powers(quiet, hz * np.arange(1.0, MAINS_LINES + 1), rate)
+    between = power[hz // 2 : hz * (MAINS_LINES + 1) : hz]
+    lines = power[hz : hz * MAINS_LINES + 1 : hz]
     if not np.mean(lines) > _STANDS_OUT * np.mean(between):
         return None
     alone = max(float(np.sum(lines) - MAINS_LINES * np.mean(between)), 0.0)
     return Mains(hz=hz, dbfs=db_from_ratio(float(np.sqrt(alone))))
 
 
-def _line_powers(
-    quiet: NDArray[np.float64], hz: NDArray[np.floating], rate: int
-) -> NDArray[np.float64]:
-    """Return the mean square of the sine at each frequency, seen through a Hann window."""
-    frames = quiet.shape[0]
-    window = np.hanning(frames)
-    level = quiet - np.mean(quiet)
-    turns = np.exp(-2j * np.pi / rate * np.outer(hz, np.arange(frames)))
-    amplitudes = 2.0 / np.sum(window) * np.abs(turns @ (window * level))
-    return np.asarray(amplitudes**2 / 2.0)
+def _power_by_hz(quiet: NDArray[np.float64], rate: int) -> NDArray[np.float64]:
+    """Return the mean square of a sine at each whole hertz, seen through a Hann window."""
+    window = np.hanning(quiet.shape[0])
+    # Filled up to a second, a transform's bins are one hertz apart.
+    spectrum = np.fft.rfft((quiet - np.mean(quiet)) * window, rate)
+    return np.asarray(2.0 * np.abs(spectrum / np.sum(window)) ** 2)

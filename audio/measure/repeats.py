@@ -24,9 +24,7 @@ _BOUNCE_S = 0.020
 _SHORTEST_S = 0.0015
 
 
-def find_repeats(
-    correlated: NDArray[np.float64], train: ClickTrain, *, delay: float
-) -> float | None:
+def find_repeats(correlated: NDArray[np.float64], train: ClickTrain, *, lag: int) -> float | None:
     """Return the frames after which the clicks come again at like strength, None where they do not.
 
     Parameters
@@ -35,15 +33,15 @@ def find_repeats(
         (frames,) · correlation of the recording with the pulse.
     train
         What was played.
-    delay
-        Where the clicks arrived, frames.
+    lag
+        Where the clicks arrived, whole frames after they left.
 
     Returns
     -------
     float | None
         Frames · more than 0.
     """
-    shape = _likeness(correlated, train, lag=round(delay))
+    shape = _likeness(correlated, train, lag=lag)
     if shape.size < 3:
         return None
     # Nearer than its own length a pulse is like itself; at its own spacings a train is.
