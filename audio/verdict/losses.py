@@ -126,6 +126,9 @@ def early_end(order: Order, ended: Ended, silent: list[Silence]) -> list[Finding
     if ended.reason == "dead":
         return [_dead(at_s, kept, silent)]
     code, weight, happened, advice = _EARLY[ended.reason]
+    whole = at_s * order.wiring.sample_rate >= order.di.frames
+    if ended.reason == "closed" and not whole:
+        weight = "redo"  # nobody wanted it to end there
     note = f" ({ended.note})" if ended.note else ""
     text = f"{happened}{note}, {kept}."
     return [Finding(code=code, weight=weight, text=text, at_s=max(0.0, at_s), advice=advice)]

@@ -431,7 +431,7 @@ def test_swapped_cables_show_in_the_pass() -> None:
         ("disk", "disk-full", "redo"),
         ("device", "device-gone", "redo"),
         ("starved", "send-starved", "redo"),
-        ("closed", "stream-closed", "look"),
+        ("closed", "stream-closed", "redo"),
     ],
 )
 def test_an_early_end_says_why_and_what_is_kept(reason: str, code: str, weight: str) -> None:
@@ -441,6 +441,12 @@ def test_an_early_end_says_why_and_what_is_kept(reason: str, code: str, weight: 
     assert "kept until 0:31" in found.text
     assert "(what the system said)" in found.text
     assert found.at_s == pytest.approx(31.0)
+
+
+def test_a_stream_that_closed_after_the_whole_di_is_worth_a_look_only() -> None:
+    end = ended(reason="closed", frames=25_131 + 61 * RATE)
+    found = verdict(end=end, files=measures(seconds=61.0), closing=(), witness=None)
+    assert the("stream-closed", found).weight == "look"
 
 
 def test_a_dead_amp_is_told_once_with_the_place_it_fell_silent() -> None:
