@@ -112,12 +112,12 @@ def new_session(
     UseError
         If anything cannot be; the folder is unchanged then.
     """
+    _check_part_names(dis)
     wiring_text = read_text(wiring_path) if wiring_path else None
     wiring = read_wiring(wiring_path) if wiring_path else None
     read = [(di, worker.inspect(di, channel=channel - 1)) for di in dis]
     for di, facts in read:
         check_rate(di, facts, wiring)
-    _check_part_names(dis)
     name = folder.absolute().name
     session = create(
         folder.absolute(),

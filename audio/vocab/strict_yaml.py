@@ -280,7 +280,7 @@ class _Composer:
         line = _line(event)
         for character in _CONTROL.findall(text):
             self._problems.add(line, f"control character U+{ord(character):04X}; leave it out")
-        if not event.implicit[0]:
+        if event.style:  # quoted, or a block of text
             return text
         if text in _WORDS:
             return _WORDS[text]
