@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from audio.device.port import Block, Device
 from audio.engine.program import Program
-from audio.engine.ring import Ring, size_for
+from audio.engine.ring import Ring, in_memory, size_for
 
 CAPTURE_RING_S = 3.0
 """How long the writing thread may stall before frames are lost."""
@@ -31,10 +31,10 @@ class Log:
     def __init__(self) -> None:
         self.count = 0
         self.flagged = 0
-        self.frame: NDArray[np.int64] = np.zeros(LOG_ROWS, dtype=np.int64)
-        self.when: NDArray[np.float64] = np.zeros(LOG_ROWS)
-        self.flags: NDArray[np.int32] = np.zeros(LOG_ROWS, dtype=np.int32)
-        self.took: NDArray[np.float32] = np.zeros(LOG_ROWS, dtype=np.float32)
+        self.frame = in_memory(LOG_ROWS, np.int64)
+        self.when = in_memory(LOG_ROWS, np.float64)
+        self.flags = in_memory(LOG_ROWS, np.int32)
+        self.took = cast("NDArray[np.float32]", in_memory(LOG_ROWS, np.float32))
 
     def note(self, frame: int, when: float, flags: int, took: float) -> None:
         """Write the next row."""

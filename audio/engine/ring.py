@@ -15,6 +15,18 @@ def size_for(seconds: float, *, rate: int) -> int:
     return 1 << max(10, int(np.ceil(np.log2(seconds * rate))))
 
 
+def in_memory(shape: int | tuple[int, ...], dtype: DTypeLike) -> NDArray[np.generic]:
+    """Return zeros that take up memory already.
+
+    A fresh array is a promise: the kernel finds and clears its memory at the first write, up to 2 MB at
+    a time. Measured inside the callback that took 0.3 to 4 ms, every half second of the ring's first
+    round.
+    """
+    rows: NDArray[np.generic] = np.empty(shape, dtype=dtype)
+    rows.fill(0)
+    return rows
+
+
 class Ring:
     """Rows of interleaved samples, addressed by frame number.
 
@@ -31,7 +43,7 @@ class Ring:
     def __init__(self, size: int, channels: int, dtype: DTypeLike) -> None:
         self.size = size
         self._mask = size - 1
-        self.rows: NDArray[np.generic] = np.zeros((size, channels), dtype=dtype)
+        self.rows = in_memory((size, channels), dtype)
 
     def pieces(self, frame: int, frames: int) -> tuple[NDArray[np.generic], ...]:
         """Return views of `frames` rows from `frame` on: one, or two where the ring wraps."""
