@@ -88,6 +88,17 @@ class Parser(argparse.ArgumentParser):
         put(file or sys.stderr, message)
 
 
+class ShowVersion(argparse.Action):
+    """Prints the version, looked up only then."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        """Print it and exit with 0."""
+        from importlib.metadata import version  # noqa: PLC0415 - 20 ms that only --version needs
+
+        put(sys.stdout, f"{parser.prog} {version('secondpass')}\n")
+        parser.exit()
+
+
 def build_parser() -> argparse.ArgumentParser:
     """Return the parser of the whole command line."""
     parser = Parser(
@@ -97,7 +108,9 @@ def build_parser() -> argparse.ArgumentParser:
         formatter_class=Manual,
         allow_abbrev=False,
     )
-    parser.add_argument("--version", action="version", version=f"%(prog)s {_version()}")
+    parser.add_argument(
+        "--version", action=ShowVersion, nargs=0, help="print the version and leave"
+    )
     verbs = parser.add_subparsers(title="verbs", dest="verb", metavar="VERB")
     _demo(verbs)
     _new(verbs)
@@ -278,12 +291,6 @@ def _tempo(text: str) -> float:
     except ValueError:
         way_out = "write quarter notes a minute, such as 96 or 96.5"
         raise argparse.ArgumentTypeError(f"{text!r} is no tempo; {way_out}") from None
-
-
-def _version() -> str:
-    from importlib.metadata import version  # noqa: PLC0415 - 10 ms that only --version needs
-
-    return version("secondpass")
 
 
 def main(argv: list[str] | None = None) -> int:

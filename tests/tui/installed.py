@@ -110,7 +110,7 @@ class Running:
 
 
 def make_bench(folder: Path) -> Path:
-    """Make a folder with ``room.yaml``, a DI of real playing ``riff.wav``, and their session ``tonight``."""
+    """Make a folder with ``room.yaml``, real playing ``riff.wav``, and their session ``tonight``."""
     folder.mkdir()
     (folder / "room.yaml").write_text(ROOM)
     write_phrase(folder / "riff.wav", rate=44100, seconds=2.0, seed=3)

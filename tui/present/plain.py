@@ -9,7 +9,7 @@ import threading
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time, db_from_ratio, signed
 from audio.vocab.wiring import Wiring
-from tui.present.terminal import clean, is_terminal, put, say, width
+from tui.present.terminal import clean, is_terminal, put, say, width, wrapped
 
 SHOW_EVERY = 4
 """Pictures of the engine between two lines of progress: about five lines a second."""
@@ -58,7 +58,7 @@ def progress(status: Status, *, wiring: Wiring, frames: int, columns: int) -> st
 def _position(status: Status, rate: int, frames: int) -> str:
     at = clock_time(status.roll_frame / rate)
     if not frames:
-        return f"waiting for silence {at}"
+        return f"listening {at}"
     if status.roll_frame > frames:
         return f"tail {clock_time((status.roll_frame - frames) / rate)}"
     return f"{at} of {clock_time(frames / rate)}"
@@ -90,9 +90,10 @@ class Plain:
         say(text)
 
     def step(self, text: str) -> None:
-        """Write one line under the heading."""
+        """Write it under the heading."""
         self._end_moving_line()
-        say(text, indent=2)
+        lines = wrapped(text, columns=width(sys.stderr), indent=2)
+        put(sys.stderr, "".join(f"{line}\n" for line in lines))
 
     def begins(self, wiring: Wiring, *, frames: int) -> None:
         """Remember what rolls."""

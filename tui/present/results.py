@@ -27,7 +27,8 @@ def tell_variant(variant: Variant) -> None:
     lines = [_head(variant)]
     for finding in variant.findings:
         lines += _finding(finding, indent=INDENT)
-    lines += _wrapped(_placed(variant), indent=INDENT)
+    if variant.delay_frames is not None:  # else a finding says why there is none
+        lines += _wrapped(_placed(variant, variant.delay_frames), indent=INDENT)
     names = max((len(clean(one.return_name)) for one in variant.files), default=0)
     lines += [" " * INDENT + _file(one, names) for one in variant.files]
     lines += [" " * INDENT + folder for folder in _folders(variant.files)]
@@ -49,10 +50,7 @@ def _finding(finding: Finding, *, indent: int) -> list[str]:
     )
 
 
-def _placed(variant: Variant) -> str:
-    d = variant.delay_frames
-    if d is None:
-        return "not placed: no click was heard and no earlier pass is known"
+def _placed(variant: Variant, d: float) -> str:
     sure = variant.plus_minus_frames
     around = "" if sure is None else f" ± {sure:.2f}"
     return (
@@ -90,7 +88,8 @@ def _return(one: ReturnDelay, names: int, reference: str) -> list[str]:
     mark = ", reference" if one.name == reference else ""
     head = f"{clean(one.name):{names}}  {one.input:5}"
     if one.delay_frames is None or one.delay_ms is None:
-        return [f"{head}  no delay: {one.reason}{mark}"]
+        why = "" if one.reason == "nothing" else f": {one.reason}"
+        return [f"{head}  not heard{why}{mark}"]
     sure = "" if one.plus_minus_frames is None else f"± {one.plus_minus_frames:.2f}"
     snr = "−" if one.snr_db is None else f"{one.snr_db:.0f} dB"
     frames = f"{one.delay_frames:9.2f} {sure:6}"

@@ -50,11 +50,11 @@ def wrapped(text: str, *, columns: int, indent: int = 0) -> list[str]:
     )
 
 
-def say(text: str, *, indent: int = 0) -> None:
-    """Print a message or progress on standard error; one line, unless a terminal needs several."""
-    lines = [" " * indent + clean(text)]
+def say(text: str) -> None:
+    """Print a message on standard error: one line, unless a terminal needs several."""
+    lines = [clean(text)]
     if is_terminal(sys.stderr):
-        lines = wrapped(text, columns=width(sys.stderr), indent=indent)
+        lines = wrapped(text, columns=width(sys.stderr))
     put(sys.stderr, "".join(f"{line}\n" for line in lines))
 
 
