@@ -68,10 +68,18 @@ def add_to_session(
     ----------
     folder
         The session's folder.
-    di, original
-        Exactly one of them.
-    part, song, name, channel
-        As `add_di` and `add_original` take them.
+    di
+        An edited DI, or None where there is an original.
+    original
+        A first recording of the amp, or None where there is a DI.
+    part
+        As `add_di` takes it; needed for an original.
+    song
+        As `add_di` takes it; None for an original.
+    name
+        As `add_original` takes it; None for a DI.
+    channel
+        Channel of the file, from 1.
     listener
         Hears what was mended on opening.
 
@@ -118,14 +126,16 @@ def one_pass(
     wiring_path: Path | None,
     listener: Listener,
 ) -> Passed:
-    """Run one pass; see `audio.jobs.passes.run_pass`.
+    """Run one pass; see `audio.jobs.passes.run_pass`, whose errors it has as well.
 
     Parameters
     ----------
     folder
         The session's folder.
-    part, chain
-        Names.
+    part
+        Its name.
+    chain
+        Name of what is plugged in.
     wiring_path
         Another wiring than the session's, or None.
     listener
@@ -138,8 +148,8 @@ def one_pass(
 
     Raises
     ------
-    UseError, DeviceError, StoppedError
-        As `run_pass`.
+    DeviceError
+        If the engine died and nothing was recorded.
     """
     with (
         Worker() as worker,

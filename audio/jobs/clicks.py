@@ -60,6 +60,8 @@ def ceiling_for(deck: Deck, *, di_peak_dbfs: float | None) -> float:
 def find_click(deck: Deck, *, ceiling_dbfs: float, keep: Path | None = None) -> Click:
     """Raise the click until it is heard, then measure with all eight.
 
+    `StoppedError` if the listener asks to stop.
+
     Parameters
     ----------
     deck
@@ -73,11 +75,6 @@ def find_click(deck: Deck, *, ceiling_dbfs: float, keep: Path | None = None) -> 
     -------
     Click
         Also when nothing was heard: the readings say why.
-
-    Raises
-    ------
-    StoppedError
-        If the listener asked to stop.
     """
     level = min(deck.wiring.click.start_dbfs, ceiling_dbfs)
     before: Heard | None = None

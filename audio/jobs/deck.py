@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import ExitStack
 from types import TracebackType
 from typing import Self
 
@@ -40,19 +41,15 @@ class StoppedError(Exception):
 class Deck:
     """An open stream and a worker.
 
+    Opening it raises `UseError` if the wiring does not fit the device, `DeviceError` if the engine or the
+    device cannot be started.
+
     Parameters
     ----------
     wiring
         What to open.
     listener
         Asked whether to stop, and shown what rolls.
-
-    Raises
-    ------
-    audio.vocab.errors.UseError
-        If the wiring does not fit the device.
-    audio.vocab.errors.DeviceError
-        If the engine or the device cannot be started.
     """
 
     def __init__(self, wiring: Wiring, listener: Listener) -> None:
@@ -62,11 +59,10 @@ class Deck:
         self.fault: str | None = None
         self._engine = Engine()
         self._rolls = 0
-        try:
+        with ExitStack() as undo:
+            undo.callback(self.close)
             self.opened = self._open(wiring)
-        except BaseException:
-            self.close()
-            raise
+            undo.pop_all()
 
     def _open(self, wiring: Wiring) -> Opened:
         self._engine.send(Open(wiring=wiring))
@@ -106,12 +102,24 @@ class Deck:
         lock: str | None = None,
         started: Callable[[], None] | None = None,
     ) -> Ended:
-        """Run one roll to its end; the arguments are the fields of `audio.vocab.messages.Roll`.
+        """Run one roll to its end; `UseError` if it is refused, `DeviceError` if the engine dies.
 
         Parameters
         ----------
-        length_frames, sources, captures, quiet, dead, record, lock
-            See `Roll`.
+        length_frames
+            Longest it may be, frames.
+        sources
+            What it plays.
+        captures
+            What it records.
+        quiet
+            When it ends because the returns are quiet.
+        dead
+            When it ends because nothing answers.
+        record
+            File for the engine's own record.
+        lock
+            File the engine holds locked meanwhile.
         started
             Called once when the captures exist.
 
@@ -120,11 +128,6 @@ class Deck:
         Ended
             How it ended; reason ``stopped`` when the listener asked for it. After a fault of the
             device, `fault` says what happened and the deck can only be closed.
-
-        Raises
-        ------
-        audio.vocab.errors.UseError, audio.vocab.errors.DeviceError
-            If the roll was refused, or the engine died.
         """
         self._rolls += 1
         roll = Roll(

@@ -46,6 +46,8 @@ def free_folder(recipe: Recipe) -> Path:
 def run_demo(out: Path | None, listener: Listener) -> Demo:
     """Make the invented session and run its passes.
 
+    `UseError` if the folder is not free, `DeviceError` if a process of the program dies.
+
     Parameters
     ----------
     out
@@ -57,13 +59,6 @@ def run_demo(out: Path | None, listener: Listener) -> Demo:
     -------
     Demo
         Every variant, with its verdict.
-
-    Raises
-    ------
-    UseError
-        If the folder is not free.
-    DeviceError
-        If a process of the program dies.
     """
     recipe = read_recipe()
     folder = (out or free_folder(recipe)).absolute()

@@ -14,7 +14,12 @@ LIMIT_S = 15.0
 
 
 def list_devices() -> DeviceList:
-    """Return the system's devices, or why there are none.
+    """Ask what the system offers.
+
+    Returns
+    -------
+    DeviceList
+        The system's devices, or why there are none.
 
     Raises
     ------

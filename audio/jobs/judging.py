@@ -31,10 +31,16 @@ def make_variant(
 
     Parameters
     ----------
-    order, ended, measures
-        What was ordered, how the roll ended, what the files say.
-    closing, closing_witness
-        What was heard of the closing click; empty and None when there was none.
+    order
+        What was ordered.
+    ended
+        How the roll ended.
+    measures
+        What the files say.
+    closing
+        What the returns heard of the closing click; empty when there was none.
+    closing_witness
+        What the witness heard of it; None when there was none.
     state
         ``kept``, ``stopped`` or ``recovered``.
 

@@ -72,7 +72,7 @@ class _Ground:
 
 
 def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known: Known) -> Passed:
-    """Run one pass.
+    """Run one pass; `DeviceError` if the engine died: what was recorded can be recovered.
 
     Parameters
     ----------
@@ -80,8 +80,10 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
         An open stream; its wiring is the pass's.
     session
         Where the part is and the variant goes; the caller holds its lock.
-    part_name, chain
-        Names; see `asked_for`.
+    part_name
+        Name of the part; its newest revision is played.
+    chain
+        Name of what is plugged in; see `asked_for`.
     known
         Placements of this stream; learns this one.
 
@@ -95,8 +97,6 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
     UseError
         If the part cannot be played with this wiring (no number was claimed then), or a return is fed
         back to the send.
-    DeviceError
-        If the engine died; what was recorded can be recovered.
     StoppedError
         If the listener asked to stop before the DI rolled; the number stays used.
     """

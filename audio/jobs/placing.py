@@ -46,7 +46,7 @@ class Shift(msgspec.Struct, frozen=True, kw_only=True):
 def place(
     click: Click, *, chain: str, known: Known, before: tuple[Variant, ...], wiring: Wiring
 ) -> Shift:
-    """Decide *d* and *D* of a pass.
+    """Decide *d* and *D* of a pass; `UseError` if `align_to` asks for what this wiring cannot give.
 
     Parameters
     ----------
@@ -66,11 +66,6 @@ def place(
     Shift
         With *D* of the part's newest variant where |*d* − *D*| ≤ 0.5 + ± still holds, so that noise
         around a half frame never moves a file by one; otherwise round(*d*).
-
-    Raises
-    ------
-    UseError
-        If `align_to` asks for what this wiring cannot give.
     """
     if wiring.align_to == "live":
         placed = _loop_delay(click, wiring)

@@ -59,8 +59,10 @@ def captures(session: Session, order: Order, folder: Path) -> tuple[Capture, ...
 
     Parameters
     ----------
-    session, order
-        What is recorded, and for whom.
+    session
+        Where its paths lead.
+    order
+        What is recorded.
     folder
         The pass folder.
 

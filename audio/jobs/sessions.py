@@ -38,6 +38,8 @@ class Added(msgspec.Struct, frozen=True, kw_only=True):
 def opened(folder: Path, *, program: str, worker: Worker, listener: Listener) -> Iterator[Session]:
     """Hold a session's lock, and first mend and judge what an earlier run left unfinished.
 
+    `UseError` if it is no session, or another program holds it.
+
     Parameters
     ----------
     folder
@@ -53,11 +55,6 @@ def opened(folder: Path, *, program: str, worker: Worker, listener: Listener) ->
     ------
     Session
         The session, every pass in it judged but those that are still recording.
-
-    Raises
-    ------
-    UseError
-        If it is no session, or another program holds it.
     """
     session = open_session(folder.absolute())
     with lock_session(session.folder, program=program):
@@ -83,7 +80,8 @@ def new_session(
 ) -> tuple[Session, tuple[Added, ...]]:
     """Make a session with one song and a part for each DI.
 
-    Everything that can be refused is looked at before the folder is made.
+    Everything that can be refused is looked at before the folder is made: `UseError`, and nothing is
+    changed.
 
     Parameters
     ----------
@@ -97,8 +95,10 @@ def new_session(
         Wiring to copy in, or None.
     song
         Its name; the folder's when left out.
-    bpm, metre
-        Of the song.
+    bpm
+        Tempo of the song, or None.
+    metre
+        Metre of the song, or None.
     worker
         Reads the DIs.
 
@@ -106,11 +106,6 @@ def new_session(
     -------
     tuple of Session and of Added
         The session and what was added.
-
-    Raises
-    ------
-    UseError
-        If anything cannot be; the folder is unchanged then.
     """
     _check_part_names(dis)
     wiring_text = read_text(wiring_path) if wiring_path else None
