@@ -31,7 +31,7 @@ _LOBES_S = 0.0003
 _LIKE_ENOUGH = 0.75
 """Share of the response that the least delay must explain: a path that delays some frequencies more than
 others turns over some of them and not others."""
-_SMEAR_UNSURE = 0.3
+_SMEAR_UNSURE = 0.5
 _SMEAR_UNSURE_IN_NOISE = 30.0
 """Half width of the 95 % interval of what is taken back, as a share of it, and how the share grows with
 noise over arrival. Found on cabinets invented for the purpose, none of them in the simulated room."""
@@ -39,6 +39,9 @@ _UNEXPLAINED_S = 0.00015
 """Half width for a response of which the least delay explains nothing, seconds; found the same way."""
 _SPREAD_LIMIT_S = 0.00025
 """Standard deviation of single arrivals past which they contradict each other."""
+
+_WIDEST_S = 0.0005
+"""Half width of the 95 % interval past which there is no delay to speak of."""
 
 # Student's t, two-sided 95 %, and chi-square over its degrees of freedom, 95 %, for 1 to 7 degrees
 # (standard tables; checked against scipy in the tests).
@@ -148,14 +151,15 @@ def _judge(
         return room.reading("unclear")
     arrival = first_arrival(heard, top, rate=rate)
     smear = float(top.at[0]) - arrival.at if arrival else 0.0
+    repeated = _half_width(heard, top, times)
+    smeared = _smear_half_width(heard, top, smear, arrival, rate=rate)
+    half_width = float(np.hypot(repeated, smeared))
+    if half_width > _WIDEST_S * rate:
+        return room.reading("unclear")
     return ClickReading(
         delay_frames=float(top.at[0]) - smear - heard.before,
-        plus_minus_frames=float(
-            np.hypot(
-                _half_width(heard, top, times),
-                _smear_half_width(heard, top, smear, arrival, rate=rate),
-            )
-        ),
+        plus_minus_frames=half_width,
+        repeat_plus_minus_frames=repeated,
         spread_frames=float(np.std(times, ddof=1)) if times.size > 1 else None,
         snr_db=_snr_db(heard, sound, train),
         polarity=_polarity(heard, float(top.height[0]), arrival, rate=rate),
@@ -173,7 +177,8 @@ def _contradict(heard: Heard, times: NDArray[np.float64], *, rate: int) -> bool:
     if abs(float(heard.together[heard.first])) < CLEAR_OF_NOISE * heard.noise:
         return False
     scattered = times.size > 1 and float(np.std(times, ddof=1)) > _SPREAD_LIMIT_S * rate
-    return bool(2 * times.size < heard.rows.shape[0] or scattered)
+    few = 2 * times.size <= heard.rows.shape[0] > 1
+    return bool(few or not times.size or scattered)
 
 
 def _half_width(heard: Heard, top: Peaks, times: NDArray[np.float64]) -> float:

@@ -34,6 +34,7 @@ _BEFORE_S = 0.002
 _BEYOND_S = 0.020
 RECTIFIED = 0.7
 """Even part over odd part from which the sign of what came back says nothing of the wiring."""
+_MEDIAN_OF_GAUSS = 0.6745
 _NEAR_S = 0.001
 _SINGLE_CLEAR = 4.0
 
@@ -52,17 +53,14 @@ class Heard:
     """Whether the even part is what arrived; the rows then keep the sign they came with."""
     quiet: NDArray[np.float64]
     """(frames,) what a single row is without a click."""
+    noise: float
+    """RMS of a single row without a click, or what the rows do not have in common if that is more."""
     whole: NDArray[np.float64]
     """(frames,) correlation of the whole recording."""
     before: int
     """Lag 0 stands at this column."""
     first: int
     """Column of the first arrival."""
-
-    @property
-    def noise(self) -> float:
-        """RMS of a single row without a click."""
-        return rms(self.quiet)
 
     @property
     def top(self) -> Peaks:
@@ -88,30 +86,56 @@ class Heard:
         both = np.unique(signs).size == 2
         rectified = both and np.max(np.abs(even)) * RECTIFIED > np.max(np.abs(odd))
         together = even if rectified else odd
+        rows = plain if rectified else signs * plain
         half = 2 * half_frames(rate=rate)
         lead_in = whole[half : train.quiet_frames - half]
+        noise = max(rms(lead_in), _not_in_common(rows))
         return cls(
-            rows=plain if rectified else signs * plain,
+            rows=rows,
             together=together,
             even=even if both else np.zeros_like(even),
             rectified=bool(rectified),
             quiet=lead_in,
+            noise=noise,
             whole=whole,
             before=before,
             first=_first_arrival(
-                together[: before + round(LATEST_S * rate) + before],
-                least=CLEAR_OF_NOISE * rms(lead_in) / np.sqrt(len(train.positions)),
+                rows[:, : before + round(LATEST_S * rate) + before],
+                least=CLEAR_OF_NOISE * noise / float(np.sqrt(len(train.positions))),
             ),
         )
 
 
-def _first_arrival(curve: NDArray[np.float64], *, least: float) -> int:
-    """Return the column of the earliest peak within 8 dB of the strongest and clear of the noise."""
-    height = np.abs(curve)
-    enough = max(ratio_from_db(FIRST_ARRIVAL_DB) * float(np.max(height)), least)
+def _not_in_common(rows: NDArray[np.float64]) -> float:
+    """Return what a single row's noise would be if all that the rows do not share were noise.
+
+    From the median, so that the few places at which one click's row shows its neighbours do not count.
+    """
+    clicks = rows.shape[0]
+    if clicks == 1:
+        return 0.0
+    apart = np.median(np.abs(rows - np.mean(rows, axis=0)))
+    return float(apart / _MEDIAN_OF_GAUSS * np.sqrt(clicks / (clicks - 1)))
+
+
+def _first_arrival(rows: NDArray[np.float64], *, least: float) -> int:
+    """Return the column of the earliest peak within 8 dB of the strongest that the clicks share."""
+    height = np.abs(np.mean(rows, axis=0))
+    strongest = int(np.argmax(height))
+    enough = max(ratio_from_db(FIRST_ARRIVAL_DB) * float(height[strongest]), least)
     inner = height[1:-1]
     tops = (inner >= height[:-2]) & (inner >= height[2:]) & (inner >= enough)
-    return int(np.argmax(tops)) + 1 if np.any(tops) else int(np.argmax(height))
+    for column in np.flatnonzero(tops[: max(strongest - 1, 0)]) + 1:
+        if shared(rows[:, column]):
+            return int(column)
+    return strongest
+
+
+def shared(values: NDArray[np.float64]) -> bool:
+    """Return whether a mean is the work of most of its values: a neighbour is heard in one row only."""
+    mean = float(np.mean(values))
+    lower = np.quantile(np.sign(mean) * values, 0.25, method="lower")
+    return bool(lower >= 0.5 * abs(mean))
 
 
 def single_arrivals(heard: Heard, *, rate: int) -> tuple[float | None, ...]:

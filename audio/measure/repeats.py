@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audio.measure.heard import shared
 from audio.signals.click import half_frames
 from audio.vocab.results import ClickTrain
 
@@ -41,12 +42,12 @@ def find_repeats(correlated: NDArray[np.float64], train: ClickTrain, *, lag: int
     float | None
         Frames · more than 0.
     """
-    shape = _likeness(correlated, train, lag=lag)
-    if shape.size < 3:
+    rows = _rows(correlated, train, lag=lag)
+    strong = _strength(rows, near=round(_BOUNCE_S * train.sample_rate))
+    if strong.size < 3:
         return None
     # Nearer than its own length a pulse is like itself; at its own spacings a train is.
     shortest = max(round(_SHORTEST_S * train.sample_rate), half_frames(rate=train.sample_rate))
-    strong = np.abs(shape)
     strong[:shortest] = 0.0
     for own in np.unique(np.abs(np.subtract.outer(train.positions, train.positions))):
         strong[max(own - shortest, 0) : own + shortest + 1] = 0.0
@@ -54,25 +55,30 @@ def find_repeats(correlated: NDArray[np.float64], train: ClickTrain, *, lag: int
     tops &= strong[1:-1] >= LIKE_STRENGTH
     for distance in np.flatnonzero(tops) + 1:
         far = distance > _BOUNCE_S * train.sample_rate
-        if far or _comes_a_third_time(strong, int(distance)):
+        again = far or _comes_a_third_time(strong, int(distance))
+        if again and shared(rows[np.isfinite(rows[:, distance]), distance]):
             return float(distance)
     return None
 
 
-def _likeness(
-    correlated: NDArray[np.float64], train: ClickTrain, *, lag: int
-) -> NDArray[np.float64]:
-    """Return the mean strength, arrival = 1, at each distance after it, as far as enough clicks reach."""
+def _rows(correlated: NDArray[np.float64], train: ClickTrain, *, lag: int) -> NDArray[np.float64]:
+    """Return what follows each click's arrival, not a number where the recording has ended."""
     starts = [p + lag for p in train.positions]
-    clicks = min(_FEWEST, len(starts))
-    longest = max(train.frames - starts[clicks - 1], 0)
-    total, number = np.zeros(longest), np.zeros(longest)
-    for start, sign in zip(starts, train.signs, strict=True):
-        row = sign * correlated[start : start + longest]
-        total[: row.size] += row
-        number[: row.size] += 1.0
-    mean = total / np.maximum(number, 1.0)
-    return mean / mean[0] if mean.size and mean[0] != 0.0 else np.zeros(0)
+    longest = max(train.frames - starts[min(_FEWEST, len(starts)) - 1], 0)
+    rows = np.full((len(starts), longest), np.nan)
+    for row, start, sign in zip(rows, starts, train.signs, strict=True):
+        piece = correlated[start : start + longest]
+        row[: piece.size] = sign * piece
+    return rows
+
+
+def _strength(rows: NDArray[np.float64], *, near: int) -> NDArray[np.float64]:
+    """Return the mean strength at each distance, the strongest near the arrival = 1."""
+    there = np.isfinite(rows)
+    total = np.sum(np.where(there, rows, 0.0), axis=0)
+    strength = np.abs(total / np.maximum(np.sum(there, axis=0), 1))
+    most = float(np.max(strength[:near], initial=0.0))
+    return strength / most if most > 0.0 else np.zeros(0)
 
 
 def _comes_a_third_time(strong: NDArray[np.float64], distance: int) -> bool:

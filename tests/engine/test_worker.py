@@ -1,0 +1,304 @@
+"""The worker's process and its client, as they run: real processes, real files, real playing."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from captures import start
+from needs import needs_samples
+from playing import phrase, write_phrase
+
+from audio.files.capture import CaptureFile
+from audio.measure.running import RunningReturn
+from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.work import Envelope, Follow, Inspect, Reply, decode_reply, encode
+from audio.work.client import Worker
+
+RATE = 48_000
+BLOCK = 512
+
+
+@pytest.fixture
+def worker() -> Iterator[Worker]:
+    with Worker() as worker:
+        yield worker
+
+
+def pid_of(worker: Worker) -> int:
+    assert worker._child is not None
+    return worker._child._process.pid
+
+
+# ------------------------------------------------------------------ questions and answers
+
+
+def test_clicks_go_to_a_file_and_come_back_as_readings(worker: Worker, tmp_path: Path) -> None:
+    train = worker.make_clicks(tmp_path / "click.wav", sample_rate=RATE, level_dbfs=-20.0, clicks=2)
+    sent, rate = soundfile.read(tmp_path / "click.wav")
+    assert (rate, sent.size) == (RATE, train.frames)
+    noise = np.random.default_rng(1).standard_normal((train.frames, 2)) * 1e-4
+    late = np.concatenate((np.zeros(300), sent))[: train.frames]
+    soundfile.write(tmp_path / "back.wav", noise + np.outer(late, (0.5, -0.25)), RATE, "PCM_24")
+    close, room = worker.read_clicks(tmp_path / "back.wav", train)
+    assert close.delay_frames == pytest.approx(300, abs=0.05)
+    assert room.delay_frames == pytest.approx(300, abs=0.05)
+    assert (close.polarity, room.polarity) == ("normal", "inverted")
+
+
+@needs_samples()
+def test_a_file_is_inspected_and_a_torn_capture_repaired(worker: Worker, tmp_path: Path) -> None:
+    di = write_phrase(tmp_path / "di.wav", rate=RATE, seconds=2.0, seed=1)
+    facts = worker.inspect(di)
+    assert (facts.frames, facts.sample_rate, facts.encoding) == (2 * RATE, RATE, "PCM_24")
+    assert facts.peak_dbfs == pytest.approx(-12.0, abs=0.01)
+    capture = start(tmp_path / "torn.wav")
+    capture.write(np.full((1000, 1), 0.25, dtype=np.float32))
+    os.close(capture._fd)
+    assert worker.repair(tmp_path / "torn.wav").frames == 1000
+    assert soundfile.info(tmp_path / "torn.wav").frames == 1000
+
+
+@pytest.mark.parametrize(
+    ("ask", "says"),
+    [
+        (lambda w, p: w.inspect(p / "none.wav"), "none.wav"),
+        (lambda w, p: w.repair(p / "none.wav"), "none.wav"),
+        (lambda w, _: w.finish(7), "ask to follow its files first"),
+        (
+            lambda w, p: w.make_clicks(p / "c.wav", sample_rate=8000, level_dbfs=-20.0, clicks=2),
+            "44100 to 192000",
+        ),
+        (
+            lambda w, p: w.make_clicks(
+                p / "no" / "c.wav", sample_rate=RATE, level_dbfs=-20.0, clicks=2
+            ),
+            "cannot be written",
+        ),
+    ],
+)
+def test_bad_input_is_one_sentence_and_the_worker_stays(
+    worker: Worker, tmp_path: Path, ask: object, says: str
+) -> None:
+    assert callable(ask)
+    with pytest.raises(UseError, match=says) as told:
+        ask(worker, tmp_path)
+    assert "\n" not in str(told.value)
+    before = pid_of(worker)
+    worker.make_clicks(tmp_path / "c.wav", sample_rate=RATE, level_dbfs=-20.0, clicks=2)
+    assert pid_of(worker) == before
+
+
+def test_a_recording_at_another_rate_than_its_click_is_refused(
+    worker: Worker, tmp_path: Path
+) -> None:
+    train = worker.make_clicks(tmp_path / "c.wav", sample_rate=RATE, level_dbfs=-20.0, clicks=2)
+    soundfile.write(tmp_path / "back.wav", np.zeros(train.frames), 44_100, "PCM_24")
+    with pytest.raises(UseError, match=r"at 44100, the test click at 48000"):
+        worker.read_clicks(tmp_path / "back.wav", train)
+
+
+# ------------------------------------------------------------------ following a pass
+
+
+def append(captures: list[CaptureFile], sound: np.ndarray) -> None:
+    for capture in captures:
+        capture.write(sound.astype(np.float32)[:, None])
+
+
+def expected(path: Path) -> object:
+    samples, _ = soundfile.read(path)
+    running = RunningReturn(rate=RATE)
+    running.feed(samples)
+    return running.measures(path=str(path))
+
+
+def follow_of(paths: list[Path], di: Path) -> Follow:
+    return Follow(
+        follow_id=3,
+        paths=tuple(str(p) for p in paths),
+        di_path=str(di),
+        di_channel=0,
+        sample_rate=RATE,
+    )
+
+
+@needs_samples()
+@pytest.mark.parametrize("depth", [24, 32])
+def test_captures_are_measured_while_they_grow_and_the_end_is_not_missed(
+    worker: Worker, tmp_path: Path, depth: int
+) -> None:
+    di = write_phrase(tmp_path / "di.wav", rate=RATE, seconds=3.0, seed=2)
+    music = np.clip(phrase(rate=RATE, seconds=3.0, seed=2, peak_dbfs=3.0), -1.0, 1.0)
+    music = music[: 3 * RATE - 1]  # odd, so that a pad byte follows 24-bit samples
+    paths = [tmp_path / "close.wav", tmp_path / "room.wav"]
+    captures = [start(paths[0], depth=depth)]
+    worker.follow(follow_of(paths, di))  # the second does not exist yet
+    captures.append(start(paths[1], depth=depth))
+    for at in range(0, music.size, BLOCK):
+        append(captures, music[at : at + BLOCK])
+        if at % (40 * BLOCK) == 0:
+            for capture in captures:
+                capture.sync()
+    for capture in captures:
+        capture.close()
+    measures = worker.finish(3)
+    assert measures.returns == tuple(expected(path) for path in paths)
+    assert measures.returns[0].frames == music.size
+    assert measures.returns[0].clipped_runs > 0
+    assert len(measures.di_levels_dbfs) == 60
+    assert measures.window_frames == RATE // 20
+
+
+@needs_samples()
+def test_closed_captures_are_measured_the_same_way(worker: Worker, tmp_path: Path) -> None:
+    di = write_phrase(tmp_path / "di.wav", rate=RATE, seconds=1.0, seed=3)
+    capture = start(tmp_path / "close.wav")
+    append([capture], phrase(rate=RATE, seconds=1.0, seed=3))
+    capture.close()
+    worker.follow(follow_of([tmp_path / "close.wav"], di))
+    assert worker.finish(3).returns == (expected(tmp_path / "close.wav"),)
+
+
+@needs_samples()
+def test_other_questions_are_answered_while_a_pass_is_followed(
+    worker: Worker, tmp_path: Path
+) -> None:
+    di = write_phrase(tmp_path / "di.wav", rate=RATE, seconds=1.0, seed=3)
+    capture = start(tmp_path / "close.wav")
+    worker.follow(follow_of([tmp_path / "close.wav"], di))
+    assert worker.inspect(di).frames == RATE
+    capture.close()
+    assert worker.finish(3).returns[0].frames == 0
+
+
+@needs_samples()
+def test_what_is_no_capture_is_told_when_the_pass_is_finished(
+    worker: Worker, tmp_path: Path
+) -> None:
+    di = write_phrase(tmp_path / "di.wav", rate=RATE, seconds=1.0, seed=3)
+    worker.follow(follow_of([di], di))
+    with pytest.raises(UseError, match="is no capture of this program"):
+        worker.finish(3)
+    worker.follow(follow_of([tmp_path / "close.wav"], tmp_path / "none.wav"))
+    with pytest.raises(UseError, match=r"none\.wav"):
+        worker.finish(3)
+
+
+# ------------------------------------------------------------------ faults
+
+
+def test_a_killed_worker_is_one_sentence_and_the_next_question_finds_another(
+    worker: Worker, tmp_path: Path
+) -> None:
+    worker.make_clicks(tmp_path / "c.wav", sample_rate=RATE, level_dbfs=-20.0, clicks=2)
+    first = pid_of(worker)
+    os.kill(first, signal.SIGKILL)
+    with pytest.raises(DeviceError, match="ended by itself") as told:
+        worker.inspect(tmp_path / "c.wav")
+    assert "\n" not in str(told.value)
+    assert worker.inspect(tmp_path / "c.wav").sample_rate == RATE
+    assert pid_of(worker) != first
+
+
+def test_a_worker_that_hangs_is_ended_and_replaced(worker: Worker, tmp_path: Path) -> None:
+    worker.make_clicks(tmp_path / "c.wav", sample_rate=RATE, level_dbfs=-20.0, clicks=2)
+    hanging = pid_of(worker)
+    os.kill(hanging, signal.SIGSTOP)
+    with pytest.raises(DeviceError, match=r"no answer to Inspect within 0\.2 s"):
+        worker.inspect(tmp_path / "c.wav", timeout_s=0.2)
+    with pytest.raises(ProcessLookupError):
+        os.kill(hanging, 0)
+    assert worker.inspect(tmp_path / "c.wav").sample_rate == RATE
+
+
+def test_a_worker_is_deaf_to_ctrl_c_and_in_a_group_of_its_own(
+    worker: Worker, tmp_path: Path
+) -> None:
+    worker.make_clicks(tmp_path / "c.wav", sample_rate=RATE, level_dbfs=-20.0, clicks=2)
+    assert os.getpgid(pid_of(worker)) == pid_of(worker) != os.getpgid(0)
+    os.kill(pid_of(worker), signal.SIGINT)
+    assert worker.inspect(tmp_path / "c.wav").sample_rate == RATE
+
+
+@needs_samples()
+def test_closing_ends_the_process_even_while_it_follows(tmp_path: Path) -> None:
+    di = write_phrase(tmp_path / "di.wav", rate=RATE, seconds=1.0, seed=3)
+    with Worker() as worker:
+        worker.follow(follow_of([tmp_path / "never.wav"], di))
+        pid = pid_of(worker)
+        began = time.monotonic()
+    # the bound that `close` promises; a machine under load gets a second more
+    assert time.monotonic() - began < 3.0
+    with pytest.raises(ProcessLookupError):
+        os.kill(pid, 0)
+
+
+def test_several_threads_take_turns_and_each_gets_its_own_answer(
+    worker: Worker, tmp_path: Path
+) -> None:
+    paths = []
+    for k in range(4):
+        paths.append(tmp_path / f"{k}.wav")
+        soundfile.write(paths[k], np.full(1000 + k, 0.1), RATE, "PCM_24")
+    got: dict[int, int] = {}
+
+    def ask(k: int) -> None:
+        for _ in range(5):
+            got[k] = worker.inspect(paths[k]).frames
+
+    threads = [threading.Thread(target=ask, args=(k,)) for k in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert got == {k: 1000 + k for k in range(4)}
+
+
+# ------------------------------------------------------------------ the process by itself
+
+
+def talk(lines: bytes, *, code: str = "from audio.work.process import main; main()") -> bytes:
+    ran = subprocess.run(
+        [sys.executable, "-c", code], input=lines, capture_output=True, timeout=60, check=True
+    )
+    return ran.stdout
+
+
+def test_a_line_that_is_no_request_gets_an_answer_and_the_next_one_is_met(tmp_path: Path) -> None:
+    soundfile.write(tmp_path / "a.wav", np.full(10, 0.1), RATE, "PCM_24")
+    good = encode(Envelope(number=5, asked=Inspect(path=str(tmp_path / "a.wav"))))
+    replies = [decode_reply(line) for line in talk(b"nonsense\n" + good).splitlines()]
+    assert [reply.number for reply in replies] == [-1, 5]
+
+
+def test_what_a_library_prints_does_not_reach_the_answers(tmp_path: Path) -> None:
+    soundfile.write(tmp_path / "a.wav", np.full(10, 0.1), RATE, "PCM_24")
+    code = (
+        "import os\n"
+        "from audio.work import process\n"
+        "inspect = process.inspect\n"
+        "def chatty(*a, **k):\n"
+        "    os.write(1, b'a C library speaks\\n'); print('so does Python', flush=True)\n"
+        "    return inspect(*a, **k)\n"
+        "process.inspect = chatty\n"
+        "process.main()\n"
+    )
+    question = encode(Envelope(number=1, asked=Inspect(path=str(tmp_path / "a.wav"))))
+    (line,) = talk(question, code=code).splitlines()
+    assert isinstance(decode_reply(line), Reply)
+
+
+def test_the_client_loads_no_arithmetic() -> None:
+    heavy = "('numpy', 'scipy', 'soundfile', 'pyloudnorm', 'sounddevice')"
+    code = f"import sys, audio.work.client; print([m for m in {heavy} if m in sys.modules])"
+    assert talk(b"", code=code).strip() == b"[]"
