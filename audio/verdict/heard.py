@@ -64,9 +64,9 @@ def moves(reading: ClickReading) -> bool:
 
 
 def is_sharp(reading: ClickReading) -> bool:
-    """Return whether the reading can tell one frame from none."""
-    known = is_placed(reading) and reading.plus_minus_frames is not None
-    return known and (reading.plus_minus_frames or 0.0) <= SHARP_FRAMES and not moves(reading)
+    """Return whether the reading, against another of the same path, can tell one frame from none."""
+    known = is_placed(reading) and reading.peak_plus_minus_frames is not None
+    return known and (reading.peak_plus_minus_frames or 0.0) <= SHARP_FRAMES and not moves(reading)
 
 
 def combined(a: float | None, b: float | None) -> float:

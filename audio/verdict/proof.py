@@ -54,11 +54,11 @@ def change(opening: ClickReading | None, closing: ClickReading | None) -> Change
     """Return how far the closing click came later than the opening one; None where one is missing."""
     if opening is None or closing is None:
         return None
-    if opening.delay_frames is None or closing.delay_frames is None:
+    if opening.peak_delay_frames is None or closing.peak_delay_frames is None:
         return None
     return Change(
-        by=closing.delay_frames - opening.delay_frames,
-        plus_minus=combined(opening.plus_minus_frames, closing.plus_minus_frames),
+        by=closing.peak_delay_frames - opening.peak_delay_frames,
+        plus_minus=combined(opening.peak_plus_minus_frames, closing.peak_plus_minus_frames),
         sharp=is_sharp(opening) and is_sharp(closing),
         moving=moves(opening) or moves(closing),
     )

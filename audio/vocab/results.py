@@ -56,6 +56,11 @@ class ClickReading(msgspec.Struct, frozen=True, kw_only=True):
     """From a click's centre at the output to its arrival; None when `reason` is set."""
     plus_minus_frames: float | None = None
     """Half width of the 95 % interval of `delay_frames`."""
+    peak_delay_frames: float | None = None
+    """The same to the correlation's peak, which comes late by what the path itself smears; what two
+    readings of one path are compared by, for the smear is alike in both and cancels."""
+    peak_plus_minus_frames: float | None = None
+    """Half width of the 95 % interval of `peak_delay_frames`: noise and movement only."""
     spread_frames: float | None = None
     """Standard deviation of the single clicks' delays."""
     snr_db: float | None = None

@@ -322,7 +322,13 @@ def test_a_clock_of_another_usual_rate_is_named() -> None:
 
 def later(frames: float, **changes: Any) -> tuple[Any, ...]:
     return tuple(
-        replace(r, delay_frames=(r.delay_frames or 0.0) + frames, **changes) for r in CLOSING
+        replace(
+            r,
+            delay_frames=(r.delay_frames or 0.0) + frames,
+            peak_delay_frames=(r.peak_delay_frames or 0.0) + frames,
+            **changes,
+        )
+        for r in CLOSING
     )
 
 
@@ -346,7 +352,7 @@ def test_a_moving_chain_is_no_damage() -> None:
 
 
 def test_a_blurred_difference_is_worth_a_look_only() -> None:
-    found = verdict(closing=later(3.0, plus_minus_frames=2.0), witness=None)
+    found = verdict(closing=later(3.0, peak_plus_minus_frames=2.0), witness=None)
     assert [f.weight for f in found] == ["look"]
 
 
@@ -363,7 +369,7 @@ def test_a_steady_witness_clears_the_engine_of_a_moved_microphone() -> None:
 
 
 def test_a_microphone_that_moved_alone_is_no_lost_frame() -> None:
-    moved = (replace(CLOSING[0], delay_frames=1134.4), CLOSING[1])
+    moved = (later(3.0)[0], CLOSING[1])
     assert codes(verdict(closing=moved, witness=None)) == ["click-moved"]
 
 

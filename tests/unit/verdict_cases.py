@@ -31,7 +31,9 @@ WIRING = Wiring(
 
 CLICK = ClickReading(
     delay_frames=1131.4,
-    plus_minus_frames=0.02,
+    plus_minus_frames=2.5,  # a cabinet's share in it is the same in every reading
+    peak_delay_frames=1134.4,
+    peak_plus_minus_frames=0.02,
     spread_frames=0.02,
     snr_db=46.0,
     polarity="normal",
@@ -42,7 +44,10 @@ SILENT = ClickReading(delay_frames=None, noise_dbfs=NOISE_DBFS, peak_dbfs=-70.0,
 
 
 def click(**changes: Any) -> ClickReading:
-    return replace(CLICK, **changes)
+    """Return the click, changed; its peak stays as far behind its arrival as it was."""
+    arrives = changes.get("delay_frames", CLICK.delay_frames)
+    peak = None if arrives is None else arrives + 3.0
+    return replace(CLICK, **({"peak_delay_frames": peak} | changes))
 
 
 def unheard(reason: str, **changes: Any) -> ClickReading:
