@@ -159,7 +159,8 @@ def _judge(
     return ClickReading(
         delay_frames=float(top.at[0]) - smear - heard.before,
         plus_minus_frames=half_width,
-        repeat_plus_minus_frames=repeated,
+        peak_delay_frames=float(top.at[0]) - heard.before,
+        peak_plus_minus_frames=repeated,
         spread_frames=float(np.std(times, ddof=1)) if times.size > 1 else None,
         snr_db=_snr_db(heard, sound, train),
         polarity=_polarity(heard, float(top.height[0]), arrival, rate=rate),
