@@ -21,6 +21,7 @@ from typing import BinaryIO
 import msgspec
 
 from audio.engine.desk import Desk, Garbled, Gone
+from audio.files.platform import memory_folder
 from audio.vocab.messages import Command, Ended, Event, Leave, Ready, decode_command, encode
 from audio.vocab.status import StatusWriter
 
@@ -69,7 +70,7 @@ def main() -> None:
     outlet = Outlet(_claim_stdout())
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     sys.setswitchinterval(SWITCH_INTERVAL_S)
-    folder = Path(tempfile.mkdtemp(prefix="secondpass-engine-"))
+    folder = Path(tempfile.mkdtemp(prefix="secondpass-engine-", dir=memory_folder()))
     status_path = folder / "status"
     desk = Desk(send=outlet.send, status=StatusWriter(status_path))
     signal.signal(signal.SIGTERM, lambda *_: desk.inbox.put(Leave()))

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import tempfile
 from pathlib import Path
 
 if sys.platform == "win32":
@@ -28,6 +29,15 @@ def free_bytes(path: Path) -> int:
     while not there.exists():
         there = there.parent
     return shutil.disk_usage(there).free
+
+
+def memory_folder() -> Path:
+    """Return where a file shared by two processes lies in memory only, where the system has such a place.
+
+    A page of a file on a disk may be held while the disk is written to, and whoever touches it waits.
+    """
+    shared = Path("/dev/shm")  # noqa: S108 - a new folder of our own is made in it
+    return shared if os.access(shared, os.W_OK) else Path(tempfile.gettempdir())
 
 
 def create_new(path: Path) -> int:

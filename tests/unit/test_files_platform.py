@@ -26,6 +26,11 @@ def test_being_nice_lowers_the_priority_of_that_process_only() -> None:
     assert int(out.stdout) == min(19, os.nice(0) + 10)
 
 
+def test_what_two_processes_share_lies_on_no_disk() -> None:
+    kinds = dict(line.split()[1:3] for line in Path("/proc/mounts").read_text().splitlines())
+    assert kinds[str(platform.memory_folder())] == "tmpfs"
+
+
 def test_a_file_is_created_only_where_none_is(tmp_path: Path) -> None:
     os.close(platform.create_new(tmp_path / "a"))
     with pytest.raises(FileExistsError):
