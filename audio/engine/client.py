@@ -72,6 +72,16 @@ class Engine:
     def event(self, timeout_s: float) -> Event | None:
         """Return the next event, or None when none came in time.
 
+        Parameters
+        ----------
+        timeout_s
+            Seconds to wait.
+
+        Returns
+        -------
+        Event or None
+            In the order in which the engine sent them.
+
         Raises
         ------
         DeviceError

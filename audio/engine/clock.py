@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import median
 
 WINDOW_S = 0.25
 """Length of a stretch. Long enough to hold several on-time callbacks at 8192 frames and 48 kHz."""
@@ -17,6 +18,9 @@ WINDOW_S = 0.25
 BASELINE = 4
 """Stretches whose smallest lateness is the level a step rises from: one second, in which a rate error
 of 500 ppm moves it by half a millisecond."""
+
+SIGMA_OF_MAD = 1.4826
+"""Standard deviation over median absolute deviation of a Gaussian (any handbook of robust statistics)."""
 
 MOST_POINTS = 4096
 """More than this are thinned to every other one: a slope over hours does not miss them."""
@@ -122,13 +126,17 @@ class ClockWatch:
             return None
         wrong_rate = self._steps > len(kept) / 4
         points = [(t, raw if wrong_rate else y) for t, y, raw in kept]
-        n = len(points)
-        mean_t = sum(t for t, _ in points) / n
-        mean_y = sum(y for _, y in points) / n
-        spread = sum((t - mean_t) ** 2 for t, _ in points)
-        slope = sum((t - mean_t) * (y - mean_y) for t, y in points) / spread
-        rest = sum((y - mean_y - slope * (t - mean_t)) ** 2 for t, y in points) / (n - 2)
-        # Residuals of neighbouring stretches hang together; three standard errors and a floor of
-        # 50 µs over the span keep the interval honest.
-        error = 3.0 * math.sqrt(rest / spread) + 50e-6 / (points[-1][0] - points[0][0])
+        # Slopes over a quarter of the time each: a step too small to be told lies in few of them, and
+        # their median does not see it (Theil 1950; Sen 1968).
+        apart = max(1, len(points) // 4)
+        slopes = [
+            (later[1] - sooner[1]) / (later[0] - sooner[0])
+            for sooner, later in zip(points, points[apart:], strict=False)
+        ]
+        slope = median(slopes)
+        scatter = SIGMA_OF_MAD * median(abs(one - slope) for one in slopes)
+        # Slopes that overlap hang together: only so many of them are independent. Three standard
+        # errors, and a floor of 50 µs over a quarter of the time.
+        error = 3.0 * scatter / math.sqrt(len(points) / apart)
+        error += 50e-6 / (points[apart][0] - points[0][0])
         return RateError(ppm=-slope * 1e6, plus_minus_ppm=error * 1e6)

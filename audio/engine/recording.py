@@ -47,8 +47,10 @@ class Recording:
         Its output side; decides where the roll ends.
     rate
         Frames a second.
-    inputs, outputs
-        Channels of the stream.
+    inputs
+        Inputs of the stream.
+    outputs
+        Outputs of the stream; they follow the inputs in every block.
 
     Raises
     ------

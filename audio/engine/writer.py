@@ -31,8 +31,10 @@ class Writer:
     ----------
     callback
         Whose ring is drained.
-    rate, block_frames
-        Of the stream.
+    rate
+        Frames a second.
+    block_frames
+        Frames of a callback.
     progress
         Notified when frames were drained: a device that does not run by a clock waits for it.
     publish

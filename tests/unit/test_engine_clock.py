@@ -82,7 +82,7 @@ def test_the_rate_error_is_found_within_its_own_interval(ppm: float) -> None:
     error = watch.rate_error()
     assert error is not None
     assert error.ppm == pytest.approx(ppm, abs=error.plus_minus_ppm)
-    assert error.plus_minus_ppm < 100
+    assert error.plus_minus_ppm < 250
 
 
 def test_a_step_does_not_pass_for_a_rate_error() -> None:
@@ -92,6 +92,15 @@ def test_a_step_does_not_pass_for_a_rate_error() -> None:
     error = watch.rate_error()
     assert error is not None
     assert abs(error.ppm) < 60
+
+
+def test_a_loss_too_small_to_be_told_as_a_step_is_no_wrong_rate() -> None:
+    frames, times = callbacks(seconds=8, seed=5)
+    times[frames >= 4 * RATE] += 500 / RATE
+    _, watch = run(frames, times)
+    error = watch.rate_error()
+    assert error is not None
+    assert abs(error.ppm) - error.plus_minus_ppm < 100
 
 
 def test_too_short_a_stream_says_nothing() -> None:
