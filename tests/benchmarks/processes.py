@@ -28,6 +28,11 @@ def descendants(pid: int) -> list[int]:
     return found
 
 
+def runs(pid: int, module: str) -> bool:
+    """Return whether a process was started as that Python module."""
+    return module in _text(Path(f"/proc/{pid}/cmdline")).split("\0")
+
+
 def has_realtime_thread(pid: int) -> bool:
     """Return whether any thread of a process runs first in, first out, before all ordinary ones."""
     for stat in Path(f"/proc/{pid}/task").glob("*/stat"):
