@@ -30,6 +30,9 @@ FIRST_ARRIVAL_DB = -8.0
 direct sound by a few dB, crosstalk is quieter by far more, and so are the pulse's own side lobes
 (−15 dB)."""
 
+_SIDE_LOBE = 0.2
+"""What the strongest peak itself shows beside it, noise comes on top: just over the pulse's side lobes."""
+
 _BEFORE_S = 0.002
 _BEYOND_S = 0.020
 RECTIFIED = 0.7
@@ -122,7 +125,8 @@ def _first_arrival(rows: NDArray[np.float64], *, least: float) -> int:
     """Return the column of the earliest peak within 8 dB of the strongest that the clicks share."""
     height = np.abs(np.mean(rows, axis=0))
     strongest = int(np.argmax(height))
-    enough = max(ratio_from_db(FIRST_ARRIVAL_DB) * float(height[strongest]), least)
+    most = float(height[strongest])
+    enough = max(ratio_from_db(FIRST_ARRIVAL_DB) * most, least + _SIDE_LOBE * most)
     inner = height[1:-1]
     tops = (inner >= height[:-2]) & (inner >= height[2:]) & (inner >= enough)
     for column in np.flatnonzero(tops[: max(strongest - 1, 0)]) + 1:

@@ -112,7 +112,7 @@ class Worker:
         sample_rate: int,
         level_dbfs: float,
         clicks: int,
-        timeout_s: float = 20.0,
+        timeout_s: float = 60.0,
     ) -> ClickTrain:
         """Write a click train to a file and return what is needed to find it again."""
         asked = MakeClicks(
@@ -121,12 +121,12 @@ class Worker:
         return self._ask(asked, Train, timeout_s).train
 
     def read_clicks(
-        self, path: Path, train: ClickTrain, *, timeout_s: float = 20.0
+        self, path: Path, train: ClickTrain, *, timeout_s: float = 60.0
     ) -> tuple[ClickReading, ...]:
         """Return what each channel of a recording heard of a click train."""
         return self._ask(ReadClicks(path=str(path), train=train), Readings, timeout_s).readings
 
-    def follow(self, follow: Follow, *, timeout_s: float = 20.0) -> None:
+    def follow(self, follow: Follow, *, timeout_s: float = 60.0) -> None:
         """Begin to measure captures while they are written; what was followed before is let go."""
         self._ask(follow, Done, timeout_s)
 

@@ -13,7 +13,7 @@ import sys
 import threading
 import traceback
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO, assert_never
+from typing import BinaryIO, assert_never
 
 import msgspec
 
@@ -42,9 +42,7 @@ from audio.vocab.work import (
     encode,
 )
 from audio.work.clicks import make_clicks, read_recording
-
-if TYPE_CHECKING:
-    from audio.work.following import Following
+from audio.work.following import Following
 
 
 class Desk:
@@ -91,19 +89,19 @@ class Desk:
                 assert_never(asked)
 
     def _follow(self, asked: Follow) -> Done:
-        # Loudness needs scipy, which takes a second to load: see `_prepare`.
-        from audio.work.following import Following  # noqa: PLC0415
-
         self.leave()
         self._followed = (asked.follow_id, Following(asked))
         return Done()
 
     def _finish(self, asked: Finish) -> Measured:
-        if self._followed is None or self._followed[0] != asked.follow_id:
+        measures = None
+        if self._followed is not None and self._followed[0] == asked.follow_id:
+            following = self._followed[1]
+            self._followed = None
+            measures = following.finish()
+        if measures is None:
             raise UseError("this pass is not being measured: ask to follow its files first")
-        following = self._followed[1]
-        self._followed = None
-        return Measured(measures=following.finish())
+        return Measured(measures=measures)
 
 
 def serve(questions: BinaryIO, answers: BinaryIO) -> None:
@@ -125,7 +123,7 @@ def serve(questions: BinaryIO, answers: BinaryIO) -> None:
 
 def _prepare() -> None:
     """Load what following a pass needs, once the first answer is out and nobody waits for it."""
-    module = "audio.work.following"
+    module = "audio.work.passes"
     threading.Thread(target=importlib.import_module, args=(module,), daemon=True).start()
 
 
