@@ -8,7 +8,7 @@ programs, clicks, tail and writing included). Nothing was tuned on these DIs or 
 
 No goals were set for memory and seconds. For placement they are the project's: within 0.6 frame of the
 truth through a plain path (rounded to whole frames, as files are), within 3 through a cabinet, polarity
-never wrong. ``--seconds`` sets the length of each DI (20).
+never wrong. ``--seconds`` sets the length of each DI (20); ``--short`` leaves the riff only.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ def main() -> None:
         rig.jack_room(rate=RATE, period=PERIOD, paths=tuple(PATHS.values())) as room,
     ):
         report.conditions(f"JACK, {PERIOD} frames, {RATE} Hz, DIs of {seconds:g} s")
-        for name, samples in dis(seconds).items():
+        for name, samples in list(dis(seconds).items())[-1 if said.short else 0 :]:
             di = write_di(Path(folder) / f"{name}.wav", samples)
             for path in PATHS:
                 pair = ours(room, di, path), script(room, di, path)
