@@ -9,6 +9,8 @@ import signal
 import stat
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -20,13 +22,15 @@ def names(folder: Path) -> list[str]:
     return [path.name for path in folder.iterdir()]
 
 
-@pytest.fixture
-def small_disk():
-    """Files of this process may not grow past 4096 bytes."""
+@contextmanager
+def disk_full_after(size: int) -> Iterator[None]:
+    """Let no file of this process grow past `size` bytes; its report may be one of them, so not for long."""
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (4096, before[1]))
-    yield
-    resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
 
 
 @pytest.mark.parametrize("write", [write_atomic, write_new])
@@ -80,18 +84,16 @@ def test_new_files_work_where_the_disk_knows_no_hard_links(tmp_path: Path, monke
     assert names(tmp_path) == ["a"]
 
 
-@pytest.mark.usefixtures("small_disk")
 @pytest.mark.parametrize("write", [write_atomic, write_new])
 def test_a_full_disk_leaves_no_file_behind(tmp_path: Path, write) -> None:
-    with pytest.raises(OSError, match="too large"):
+    with pytest.raises(OSError, match="too large"), disk_full_after(4096):
         write(tmp_path / "a", "x" * 4097)
     assert names(tmp_path) == []
 
 
-@pytest.mark.usefixtures("small_disk")
 def test_a_full_disk_leaves_the_old_content(tmp_path: Path) -> None:
     write_atomic(tmp_path / "a", "old")
-    with pytest.raises(OSError, match="too large"):
+    with pytest.raises(OSError, match="too large"), disk_full_after(4096):
         write_atomic(tmp_path / "a", "x" * 4097)
     assert (tmp_path / "a").read_text() == "old"
     assert names(tmp_path) == ["a"]
@@ -162,13 +164,8 @@ def test_more_than_one_line_is_refused(tmp_path: Path, line: str) -> None:
 
 
 def test_a_line_torn_by_a_full_disk_spoils_no_other(tmp_path: Path) -> None:
-    before = resource.getrlimit(resource.RLIMIT_FSIZE)
     append_line(tmp_path / "j", "whole")
-    resource.setrlimit(resource.RLIMIT_FSIZE, (8, before[1]))
-    try:
-        with pytest.raises(OSError, match="too large"):
-            append_line(tmp_path / "j", "cut off")
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    with pytest.raises(OSError, match="too large"), disk_full_after(8):
+        append_line(tmp_path / "j", "cut off")
     append_line(tmp_path / "j", "after")
     assert (tmp_path / "j").read_text() == "whole\ncu\nafter\n"
