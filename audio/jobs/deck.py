@@ -57,10 +57,12 @@ class Deck:
         self.listener = listener
         self.worker = Worker()
         self.fault: str | None = None
-        self._engine = Engine()
         self._rolls = 0
         with ExitStack() as undo:
-            undo.callback(self.close)
+            undo.callback(self.worker.close)
+            self.worker.start()  # it loads what it needs while the device opens
+            self._engine = Engine()
+            undo.callback(self._engine.close)
             self.opened = self._open(wiring)
             undo.pop_all()
 

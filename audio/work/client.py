@@ -57,6 +57,14 @@ class Worker:
     def __exit__(self, *_: object) -> None:
         self.close()
 
+    def start(self) -> None:
+        """Start the worker before it is asked, for a job that has a device to wait for meanwhile.
+
+        It then loads all that following a pass needs; one that is started by a question does not.
+        """
+        with self._turn:
+            self._child = self._child or _Child(ready=True)
+
     def ask(self, asked: Asked, timeout_s: float) -> Answered:
         """Ask the worker and return its answer, starting it if there is none.
 
@@ -147,14 +155,14 @@ class Worker:
 
 
 class _Child:
-    """One run of the worker's process."""
+    """One run of the worker's process; `ready` lets it load beforehand what following a pass needs."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, ready: bool = False) -> None:
         self._said: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the child
         self._number = 0
         self._answers: queue.SimpleQueue[Reply | None] = queue.SimpleQueue()
         self._process = subprocess.Popen(  # noqa: S603 - this program's own module
-            command("audio.work.process"),
+            [*command("audio.work.process"), *(["ready"] if ready else [])],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._said,

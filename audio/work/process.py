@@ -1,7 +1,8 @@
 """The worker's process: one JSON request a line in, one answer a line out, until its input ends.
 
-Started by `audio.work.client` as ``python -m audio.work.process``. Requests are met one after another;
-one more thread follows the captures of the pass that is rolling.
+Started by `audio.work.client` as ``python -m audio.work.process``, with the word ``ready`` where a pass
+will follow. Requests are met one after another; one more thread follows the captures of the pass that
+is rolling.
 """
 
 from __future__ import annotations
@@ -107,7 +108,6 @@ class Desk:
 def serve(questions: BinaryIO, answers: BinaryIO) -> None:
     """Answer every line of `questions` on `answers`, until it ends or nobody reads any more."""
     desk = Desk()
-    prepared = False
     for line in questions:
         reply = _reply(desk, line)
         try:
@@ -115,14 +115,11 @@ def serve(questions: BinaryIO, answers: BinaryIO) -> None:
             answers.flush()
         except OSError:
             break
-        if not prepared:
-            prepared = True
-            _prepare()
     desk.leave()
 
 
 def _prepare() -> None:
-    """Load what following a pass needs, once the first answer is out and nobody waits for it."""
+    """Load what following a pass needs, while nobody waits for an answer yet."""
     module = "audio.work.passes"
     threading.Thread(target=importlib.import_module, args=(module,), daemon=True).start()
 
@@ -142,6 +139,8 @@ def main() -> None:
     # Whatever a library prints must not land between two answers.
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
+    if sys.argv[1:] == ["ready"]:
+        _prepare()
     serve(sys.stdin.buffer, answers)
     # Threads may be in the middle of a file or an import; there is nothing to save.
     os._exit(0)

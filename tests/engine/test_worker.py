@@ -55,6 +55,16 @@ def test_clicks_go_to_a_file_and_come_back_as_readings(worker: Worker, tmp_path:
     assert (close.polarity, room.polarity) == ("normal", "inverted")
 
 
+def test_a_worker_started_beforehand_is_the_one_that_answers(
+    worker: Worker, tmp_path: Path
+) -> None:
+    worker.start()
+    pid = pid_of(worker)
+    worker.start()
+    worker.make_clicks(tmp_path / "click.wav", sample_rate=RATE, level_dbfs=-20.0, clicks=2)
+    assert pid_of(worker) == pid
+
+
 @needs_samples()
 def test_a_file_is_inspected_and_a_torn_capture_repaired(worker: Worker, tmp_path: Path) -> None:
     di = write_phrase(tmp_path / "di.wav", rate=RATE, seconds=2.0, seed=1)
