@@ -24,7 +24,7 @@ def names(folder: Path) -> list[str]:
 
 @contextmanager
 def disk_full_after(size: int) -> Iterator[None]:
-    """Let no file of this process grow past `size` bytes; its report may be one of them, so not for long."""
+    """Let no file of this process grow past `size` bytes, pytest's own report included: not for long."""
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))
     try:
