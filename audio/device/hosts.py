@@ -1,6 +1,6 @@
 """What differs between the host systems behind PortAudio: sample format, block size, names.
 
-Only ALSA and JACK have been run; the other rows follow PortAudio's sources and documentation (read).
+Only JACK has been run; the other rows follow PortAudio's sources and documentation (read).
 """
 
 from __future__ import annotations
