@@ -25,8 +25,8 @@ import msgspec
 import report
 import soundfile
 from jackroom import rig, spec
-from needs import GUITARS
-from playing import RATE, Floats, chugging, cut, phrase, write_di
+from material import RATE, Floats, palm_muted, slow_chords, write_di
+from playing import phrase
 from processes import MB, descendants, peak_rss_bytes
 
 PERIOD = 512
@@ -79,7 +79,7 @@ def main() -> None:
         rig.jack_room(rate=RATE, period=PERIOD, paths=tuple(PATHS.values())) as room,
     ):
         report.conditions(f"JACK, {PERIOD} frames, {RATE} Hz, DIs of {seconds:g} s")
-        for name, samples in list(dis(seconds).items())[-1 if said.short else 0 :]:
+        for name, samples in list(all_dis(seconds).items())[-1 if said.short else 0 :]:
             di = write_di(Path(folder) / f"{name}.wav", samples)
             for path in PATHS:
                 pair = ours(room, di, path), script(room, di, path)
@@ -89,16 +89,14 @@ def main() -> None:
         summed_up(who, runs)
 
 
-def dis(seconds: float) -> dict[str, Floats]:
-    """Return the DIs: three phrases of real playing and a palm-muted riff chopped from two of them."""
-    fifths, slide, em9, harmonics = GUITARS
-    phrases = {
-        "fifths and slides": (fifths, slide),
-        "ninth chords": (em9,),
-        "harmonics": (harmonics, em9),
+def all_dis(seconds: float) -> dict[str, Floats]:
+    """Return the DIs: two phrases of notes and chords, slow chords, and a palm-muted riff."""
+    return {
+        "phrase 21": phrase(rate=RATE, seconds=seconds, seed=21),
+        "phrase 22": phrase(rate=RATE, seconds=seconds, seed=22),
+        "slow chords": slow_chords(seconds=seconds),
+        "palm-muted riff": palm_muted(seconds=seconds, seed=5),
     }
-    cuts = {name: cut(phrase(recordings), seconds=seconds) for name, recordings in phrases.items()}
-    return cuts | {"palm-muted riff": chugging(seconds=seconds, seed=5)}
 
 
 def told(di: str, path: str, ours: Placed, theirs: Placed) -> None:

@@ -26,7 +26,7 @@ from typing import TypeVar
 import msgspec
 import report
 from jackroom import rig, spec
-from playing import RATE, write_long_di
+from material import RATE, write_long_di
 from processes import has_realtime_thread
 
 from audio.device.factory import open_device

@@ -18,8 +18,8 @@ from contextlib import contextmanager
 import msgspec
 import report
 from jackroom import rig, spec
-from playing import RATE
-from processes import MB, descendants, has_realtime_thread, rss_bytes, runs
+from material import RATE
+from processes import MB, descendants, has_realtime_thread, peak_rss_bytes, rss_bytes, runs
 from session import PART, long_session, simulated_wiring
 
 from audio.jobs.deck import Deck
@@ -75,7 +75,7 @@ def measure(wiring: Wiring, minutes: float, where: str) -> None:
         realtime = has_realtime_thread(deck.engine_pid)
         done = run_pass(deck, session, part_name=PART, chain="bare path", known=Known())
         watching.look()
-        counters = deck.counters()
+        peak = peak_rss_bytes(deck.engine_pid)
     scheduled = "real-time callback" if realtime else "no real-time thread"
     report.conditions(f"{where}, {minutes:g} minutes, {len(wiring.returns)} returns, {scheduled}")
     engine, worker = watching.engine, watching.worker
@@ -85,7 +85,7 @@ def measure(wiring: Wiring, minutes: float, where: str) -> None:
     report.figure(
         "engine: after 10 s, at the end", f"{engine[0] / MB:.1f}, {engine[-1] / MB:.1f} MB"
     )
-    report.figure("engine: peak, opening included", f"{counters.max_rss_bytes / MB:.1f} MB")
+    report.figure("engine: peak, opening included", f"{peak / MB:.1f} MB")
     report.figure("worker: growth", f"{(max(worker) - worker[0]) / MB:.2f} MB")
     report.figure(
         "worker: after 10 s, at the end", f"{worker[0] / MB:.1f}, {worker[-1] / MB:.1f} MB"

@@ -10,7 +10,7 @@ from tempfile import TemporaryDirectory
 from time import time
 from typing import Any
 
-from playing import RATE, write_long_di
+from material import RATE, write_long_di
 
 from audio.jobs.deck import Deck
 from audio.jobs.sessions import new_session

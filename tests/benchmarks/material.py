@@ -1,22 +1,22 @@
-"""DIs of real playing for the benchmarks: CC0 guitar recordings of Debian's sonic-pi-samples, strung up.
-
-They are recorded at 44.1 kHz and used as if at 48: a semitone and a half sharp, every attack as it was
-played.
-"""
+"""DIs of the benchmarks, made of the same CC0 guitar recordings as those of the tests."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 import numpy as np
+import report  # noqa: F401 - makes the tests' own modules found
 import soundfile
 from needs import GUITARS
 from numpy.typing import NDArray
+from playing import phrase
 
 from audio.vocab.units import ratio_from_db
 
 RATE = 48_000
 PEAK_DBFS = -6.0
+_ONCE_S = 30.0
+"""A long DI is a phrase of this length over and over."""
 _CHUG_S = 0.125
 """A sixteenth at 120 beats a minute."""
 _RING_S = 0.030
@@ -33,37 +33,30 @@ def write_di(path: Path, samples: Floats) -> Path:
 
 
 def write_long_di(path: Path, *, seconds: float) -> Path:
-    """Write the four recordings over and over, for so long; a piece at a time, so memory stays small."""
-    once = phrase(GUITARS)
-    loud = once * (ratio_from_db(PEAK_DBFS) / np.max(np.abs(once)))
+    """Write a DI of any length, a phrase at a time, so that memory stays small."""
+    once = phrase(rate=RATE, seconds=_ONCE_S, seed=1, peak_dbfs=PEAK_DBFS)
     left = round(seconds * RATE)
     with soundfile.SoundFile(path, "w", RATE, 1, "PCM_24") as file:
         while left > 0:
-            file.write(loud[:left])
-            left -= len(loud)
+            file.write(once[:left])
+            left -= len(once)
     return path
 
 
-def phrase(recordings: tuple[Path, ...]) -> Floats:
-    """Return recordings one after another, mono, shape (frames,)."""
-    parts = [soundfile.read(path, always_2d=True)[0][:, 0] for path in recordings]
-    return np.concatenate([part / np.max(np.abs(part)) for part in parts])
+def slow_chords(*, seconds: float) -> Floats:
+    """Return a chord that rings for ten seconds, struck again and again, shape (frames,)."""
+    samples = _recording(GUITARS[2])
+    return np.tile(samples, -(-round(seconds * RATE) // len(samples)))[: round(seconds * RATE)]
 
 
-def cut(samples: Floats, *, seconds: float) -> Floats:
-    """Return so much of a phrase, repeated where it is too short."""
-    frames = round(seconds * RATE)
-    return np.tile(samples, -(-frames // len(samples)))[:frames]
-
-
-def chugging(*, seconds: float, seed: int) -> Floats:
+def palm_muted(*, seconds: float, seed: int) -> Floats:
     """Return a palm-muted riff: sixteenth after sixteenth, each damped as a muted string is.
 
     A hit is the attack one of two recordings begins with, or a piece from where its strings ring, gated
     open; which, how loud and how far off the beat (10 ms at most) follow from the seed.
     """
     draw = np.random.default_rng(seed)
-    rings = [phrase((path,)) for path in GUITARS[:2]]
+    rings = [_recording(path) for path in GUITARS[:2]]
     size = round(_CHUG_S * RATE)
     mute = np.exp(-np.arange(size) / (_RING_S * RATE))
     mute[-96:] *= np.linspace(1.0, 0.0, 96)
@@ -75,3 +68,8 @@ def chugging(*, seconds: float, seed: int) -> Floats:
         late = draw.integers(RATE // 100)
         chugs.append(np.roll(chug * mute * draw.uniform(0.5, 1.0), late))
     return np.concatenate(chugs)
+
+
+def _recording(path: Path) -> Floats:
+    """Return a recording, mono, as if it were made at 48 kHz: a semitone and a half sharp."""
+    return soundfile.read(path, always_2d=True)[0][:, 0]
