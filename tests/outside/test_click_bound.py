@@ -53,12 +53,14 @@ def test_a_single_click_reaches_the_bound(snr_db: float) -> None:
     assert 0.88 < ratio < 1.12
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rate", [44_100, 96_000])
 def test_a_single_click_reaches_the_bound_at_other_rates(rate: int) -> None:
     ratio = error_over_bound(rate=rate, clicks=1, snr_db=30.0, trials=TRIALS, seed=2)
     assert 0.88 < ratio < 1.12
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("snr_db", [12.0, 40.0])
 def test_a_train_of_eight_is_better_by_the_root_of_eight(snr_db: float) -> None:
     ratio = error_over_bound(rate=48_000, clicks=8, snr_db=snr_db, trials=TRIALS, seed=3)

@@ -37,6 +37,7 @@ def variant_of(evening: Evening, number: int) -> dict[str, Any]:
     return value
 
 
+@pytest.mark.slow
 def test_a_killed_face_leaves_a_finished_pass_that_the_next_opening_judges(tmp_path: Path) -> None:
     evening = Evening(tmp_path, seconds=4.0)
     face = evening.start()
@@ -62,6 +63,7 @@ def test_a_killed_face_leaves_a_finished_pass_that_the_next_opening_judges(tmp_p
     assert difference < 0.01 * np.sqrt(np.mean(takes[0] ** 2))
 
 
+@pytest.mark.slow
 def test_a_killed_engine_leaves_a_mended_variant_and_the_next_pass_works(tmp_path: Path) -> None:
     evening = Evening(tmp_path, seconds=3.0)
     face = evening.start()
@@ -78,6 +80,7 @@ def test_a_killed_engine_leaves_a_mended_variant_and_the_next_pass_works(tmp_pat
     assert evening.passed()["number"] == 2
 
 
+@pytest.mark.slow
 def test_face_and_engine_killed_at_once_are_mended_at_the_next_opening(tmp_path: Path) -> None:
     evening = Evening(tmp_path, seconds=3.0)
     face = evening.start()
@@ -129,6 +132,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
         subprocess.run(["umount", "-l", str(folder)], check=True)
 
 
+@pytest.mark.slow
 def test_a_disk_that_fills_up_ends_the_pass_and_keeps_what_fitted(small_disk: Path) -> None:
     evening = Evening(small_disk, seconds=20.0)
     face = evening.start()

@@ -191,6 +191,7 @@ DIS: dict[str, tuple[Callable[[Path], object], tuple[str, ...]]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DIS)
 def test_a_di_that_cannot_be_sent_makes_no_session(bench: Path, name: str) -> None:
     make, says = DIS[name]
@@ -376,6 +377,7 @@ SESSIONS: dict[str, tuple[Callable[[Path], object], tuple[str, ...]]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SESSIONS)
 def test_a_session_that_cannot_be_played_claims_no_number(bench: Path, name: str) -> None:
     spoil, says = SESSIONS[name]

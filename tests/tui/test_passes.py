@@ -70,7 +70,14 @@ def codes(folder: Path, file: dict[str, Any]) -> np.ndarray:
     return soundfile.read(folder / "night" / file["path"], dtype="int32")[0] >> 8
 
 
-@pytest.mark.parametrize("rate", [44_100, 48_000, 88_200, 96_000, 176_400, 192_000])
+@pytest.mark.parametrize(
+    "rate",
+    [
+        44_100,
+        96_000,
+        *(pytest.param(r, marks=pytest.mark.slow) for r in (48_000, 88_200, 176_400, 192_000)),
+    ],
+)
 def test_both_microphones_are_placed_at_every_rate(tmp_path: Path, rate: int) -> None:
     session(tmp_path, seconds=1.0, rate=rate)
     variant = passed(tmp_path)
@@ -104,6 +111,7 @@ def test_a_part_is_sent_with_its_trim_and_the_click_stays_under_its_peak(tmp_pat
     assert variant["setup"]["click_dbfs"] <= -46.0
 
 
+@pytest.mark.slow
 def test_the_tail_of_an_echo_is_kept_until_it_is_gone_and_no_longer_than_its_limit(
     tmp_path: Path,
 ) -> None:

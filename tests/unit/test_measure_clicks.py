@@ -72,6 +72,7 @@ def test_more_noise_widens_plus_minus(seed: int, louder_db: float) -> None:
     assert wide > 1.5 * narrow
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("snr_db", [10.0, 30.0, 60.0])
 def test_plus_minus_holds_the_truth_as_often_as_it_says(snr_db: float) -> None:
     inside = 0
@@ -201,6 +202,7 @@ def test_digital_silence_is_called_so() -> None:
     assert (read.reason, read.delay_frames, read.noise_dbfs) == ("digital silence", None, -200.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rate", [44_100, 96_000])
 def test_noise_alone_is_nothing_in_hundreds_of_trials(rate: int) -> None:
     _, train = click_train(rate=rate, level_dbfs=-20, clicks=8)
