@@ -144,7 +144,10 @@ class Deck:
         )
         self.listener.begins(self.wiring, frames=quiet.after_frame if quiet else length_frames)
         self._engine.send(roll)
-        return self._wait(roll, started)
+        try:
+            return self._wait(roll, started)
+        finally:
+            self.listener.ends()
 
     def _wait(self, roll: Roll, started: Callable[[], None] | None) -> Ended:
         asked = False

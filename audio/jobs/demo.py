@@ -99,6 +99,7 @@ def _play(session: Session, recipe: Recipe, listener: Listener, variants: list[V
             except StoppedError:
                 return True
             variants.append(done.variant)
+            listener.step(done.variant.verdict)
             if done.interrupted:
                 return True
     return False

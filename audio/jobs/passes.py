@@ -270,7 +270,6 @@ def _close(ground: _Ground, order: Order, ended: Ended, click: Click) -> Passed:
     )
     records.write_variant(folder, variant)
     judged(session, variant)
-    deck.listener.step(variant.verdict)
     return Passed(variant=variant, fault=deck.fault, interrupted=ended.reason == "stopped")
 
 

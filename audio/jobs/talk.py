@@ -27,12 +27,15 @@ class Listener(Protocol):
     def rolling(self, status: Status) -> None:
         """Take a picture of the engine, about twenty times a second while a roll runs."""
 
+    def ends(self) -> None:
+        """Take note that the roll is over."""
+
     def stop_asked(self) -> bool:
         """Return whether the engineer wants it to stop; what was recorded is kept."""
 
 
 class Silent:
-    """Listens to nothing and never stops."""
+    """A listener that hears nothing and never stops a job: for benchmarks, and to build others on."""
 
     def heading(self, text: str) -> None:
         """Ignore it."""
@@ -44,6 +47,9 @@ class Silent:
         """Ignore it."""
 
     def rolling(self, status: Status) -> None:
+        """Ignore it."""
+
+    def ends(self) -> None:
         """Ignore it."""
 
     def stop_asked(self) -> bool:

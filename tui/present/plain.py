@@ -110,6 +110,10 @@ class Plain:
         put(sys.stderr, f"{_CLEAR}{line}")
         self._moving = True
 
+    def ends(self) -> None:
+        """Take the line of progress away."""
+        self._end_moving_line()
+
     def stop_asked(self) -> bool:
         """Return whether Ctrl+C was pressed, and say once that it was heard."""
         asked = self._stop.is_set()

@@ -51,10 +51,11 @@ def _finding(finding: Finding, *, indent: int) -> list[str]:
 
 
 def _placed(variant: Variant, d: float) -> str:
-    sure = variant.plus_minus_frames
+    sure, rate = variant.plus_minus_frames, variant.sample_rate
     around = "" if sure is None else f" ± {sure:.2f}"
+    around_ms = "" if sure is None else f" ± {ms_from_frames(sure, rate=rate):.2f}"
     return (
-        f"round trip {d:.2f}{around} frames ({ms_from_frames(d, rate=variant.sample_rate):.2f} ms),"
+        f"round trip {d:.2f}{around} frames ({ms_from_frames(d, rate=rate):.2f}{around_ms} ms),"
         f" {variant.shift_frames} removed by {variant.delay_source}{_adds(variant)}"
     )
 
