@@ -62,12 +62,13 @@ class Callback:
         self.drained = 0
         self.program: Program | None = None
         self.log = Log()
-        self.inputs = device.inputs
         self.integer = device.sample_format == "int32"
         dtype = np.int32 if self.integer else np.float32
         size = size_for(CAPTURE_RING_S, rate=device.rate)
-        self.captured = Ring(size, device.inputs + device.outputs, dtype)
-        """Inputs, then outputs as they were sent, in the device's format."""
+        self.captured = Ring(size, device.inputs, dtype)
+        """Inputs, in the device's format."""
+        self.sent = Ring(size, device.outputs, dtype)
+        """Outputs as they were sent, at the same frames."""
         self._mixed = np.zeros((device.block_frames, device.outputs), dtype=np.float32)
         self._codes = np.zeros((device.block_frames, device.outputs))
 
@@ -83,7 +84,7 @@ class Callback:
         else:
             self._play(program, frame, outdata)
         self.captured.put(frame, indata)
-        self.captured.put(frame, outdata, self.inputs)
+        self.sent.put(frame, outdata)
         self.log.note(frame, when_s, flags, perf_counter() - began)
         self.frame = frame + frames
 

@@ -61,7 +61,8 @@ class Writer:
         self._seen = 0
         self._synced = 0.0
         self._scale = np.float32(1.0 / (1 << 31)) if callback.integer else None
-        self.meters = MeterBank(rate=rate, channels=callback.captured.rows.shape[1])
+        channels = callback.captured.channels + callback.sent.channels
+        self.meters = MeterBank(rate=rate, channels=channels)
         self.recording: Recording | None = None
         self._progress = progress
         self._wake = threading.Event()
@@ -125,7 +126,7 @@ class Writer:
         frames = min(CHUNK, now - start)
         if frames == 0:
             return False
-        block = ring.copy(start, frames)
+        block = np.hstack((ring.copy(start, frames), callback.sent.copy(start, frames)))
         levels = block.astype(np.float32)
         if self._scale is not None:
             levels *= self._scale
