@@ -36,9 +36,6 @@ THROUGH_A_CABINET = 3.0
 RERUNS = 2
 
 
-OTHER_RATES = [pytest.param(rate, marks=pytest.mark.slow) for rate in (44_100, 96_000)]
-
-
 class Desk:
     """One engineer's folder, with a room to play in."""
 
@@ -109,7 +106,8 @@ def plain(number: int, delay: float, **more: Any) -> Path:
     return Path(output=3, input=number, delay_frames=delay, noise_rms=1e-4, gain=0.5, **more)
 
 
-@pytest.mark.parametrize("rate", [48_000, *OTHER_RATES])
+@pytest.mark.slow
+@pytest.mark.parametrize("rate", [44_100, 48_000, 96_000])
 def test_a_plain_return_is_placed_within_the_claim(desk: Callable[..., Desk], rate: int) -> None:
     it = desk(plain(2, 301.4), rate=rate)
     delay = it.delay()

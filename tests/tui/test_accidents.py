@@ -97,6 +97,7 @@ def test_face_and_engine_killed_at_once_are_mended_at_the_next_opening(tmp_path:
     assert is_whole(evening, first, at_least_s=0.5)
 
 
+@pytest.mark.slow
 def test_ctrl_c_stops_and_keeps(tmp_path: Path) -> None:
     evening = Evening(tmp_path, seconds=20.0)
     face = evening.start()

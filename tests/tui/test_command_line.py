@@ -243,6 +243,7 @@ def test_an_interrupt_in_mid_pass_keeps_what_was_recorded(bench: Path, start: An
     assert spoken(run(*PASS, "--json", folder=bench))["number"] == 2
 
 
+@pytest.mark.slow
 def test_an_interrupt_during_the_opening_click_leaves_a_used_number(
     bench: Path, start: Any
 ) -> None:
@@ -293,6 +294,7 @@ def test_a_reader_that_left_is_no_error(tmp_path: Path, words: str) -> None:
     assert (ran.stdout, ran.stderr) == ("0\n", "")
 
 
+@pytest.mark.slow
 def test_a_pass_goes_on_when_nobody_reads_its_progress_any_more(bench: Path) -> None:
     words = shlex.join(PASS)
     ran = in_shell(f"secondpass {words} 2>&1 | head -1; echo ${{PIPESTATUS[0]}}", folder=bench)

@@ -39,6 +39,7 @@ def read_through(
     return read.delay_frames - delay, read
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rate", RATES)
 @pytest.mark.parametrize("snr_db", [30.0, 40.0, 60.0])
 def test_nine_in_ten_minimum_phase_cabinets_are_read_within_three_frames_and_none_past_four(
@@ -78,6 +79,7 @@ def test_a_named_cabinet_of_mixed_phase_is_read_within_its_plus_minus(name: str,
     assert read.polarity in {"normal", "unsure"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["reflections", "mixed"])
 def test_plus_minus_stays_honest_where_a_cabinet_is_not_of_minimum_phase(kind: Kind) -> None:
     inside = []
