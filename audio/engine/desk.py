@@ -69,6 +69,13 @@ class Garbled:
         self.why = why
 
 
+class Broken:
+    """The writing thread failed."""
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+
+
 class Desk:
     """Commands, state, stream.
 
@@ -81,7 +88,9 @@ class Desk:
     """
 
     def __init__(self, *, send: Callable[[Event], None], status: StatusWriter) -> None:
-        self.inbox: queue.SimpleQueue[Command | Ended | Gone | Garbled] = queue.SimpleQueue()
+        self.inbox: queue.SimpleQueue[Command | Ended | Gone | Garbled | Broken] = (
+            queue.SimpleQueue()
+        )
         self._send = send
         self._status = status
         self._state: State = "closed"
@@ -114,6 +123,8 @@ class Desk:
                 self._roll_ended(item)
             case Gone():
                 self._face_gone()
+            case Broken():
+                self._writer_failed(item.why)
             case Garbled():
                 self._send(Refused(reason=f"not a command: {item.why}"))
             case _:
@@ -180,7 +191,12 @@ class Desk:
         if not may(self._state, "opened"):
             raise DeviceError("a stream is open already; close it first")
         device = _open_bounded(wiring)
-        stream = Stream(device, publish=self._publish, ended=self.inbox.put)
+        stream = Stream(
+            device,
+            publish=self._publish,
+            ended=self.inbox.put,
+            broken=lambda why: self.inbox.put(Broken(why)),
+        )
         self._stream = stream
         try:
             stream.start()
@@ -258,6 +274,13 @@ class Desk:
             self._stream.abandon(reason)
         else:
             self._state = "left"
+
+    def _writer_failed(self, why: str) -> None:
+        """Stop the sound and leave: without `Ended`, whoever opens the session mends what there is."""
+        if self._stream is not None:
+            self._stream.stop("closed")
+        self._send(Fault(reason=f"the recording failed ({why}); what was recorded is kept"))
+        self._state = "left"
 
     # ------------------------------------------------------------ what is shown
 

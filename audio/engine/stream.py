@@ -65,6 +65,8 @@ class Stream:
         Called from the writing thread when meters are new.
     ended
         Called from the writing thread when a roll is written and closed.
+    broken
+        Called from the writing thread when it failed itself.
     """
 
     def __init__(
@@ -73,6 +75,7 @@ class Stream:
         *,
         publish: Callable[[MeterBank], None],
         ended: Callable[[Ended], None],
+        broken: Callable[[str], None],
     ) -> None:
         self.device = device
         self.callback = Callback(device)
@@ -84,6 +87,7 @@ class Stream:
             progress=self._progress,
             publish=publish,
             ended=ended,
+            broken=broken,
         )
         self._wake = threading.Event()
         self._leave = False
@@ -284,10 +288,18 @@ class Stream:
         while not self._leave:
             self._wake.clear()
             program = self.callback.program
-            while program is not None and program.feed(self.callback.frame):
-                with self._progress:
-                    self._progress.notify_all()
+            try:
+                while program is not None and program.feed(self.callback.frame):
+                    with self._progress:
+                        self._progress.notify_all()
+            except Exception as error:  # noqa: BLE001 - a file that cannot be read ends its roll only
+                self._stop_unfed(str(error))
             self._wake.wait(POLL_S)
+
+    def _stop_unfed(self, why: str) -> None:
+        recording = self.recording
+        if recording is not None:
+            recording.stop("starved", note=why)
 
     def _gate(self, frames: int) -> bool:
         while not self._leave:

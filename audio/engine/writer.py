@@ -41,6 +41,8 @@ class Writer:
         Called with the meters about every 25 ms of sound, and once when a roll has ended.
     ended
         Called with the result when a roll is written and closed.
+    broken
+        Called with the reason when this thread itself fails; nothing is written from then on.
     """
 
     def __init__(
@@ -52,11 +54,13 @@ class Writer:
         progress: threading.Condition,
         publish: Callable[[MeterBank], None],
         ended: Callable[[Ended], None],
+        broken: Callable[[str], None],
     ) -> None:
         self._callback = callback
         self._rate = rate
         self._publish = publish
         self._ended = ended
+        self._broken = broken
         self._clock = ClockWatch(rate=rate, block_frames=block_frames)
         self._seen = 0
         self._synced = 0.0
@@ -103,15 +107,19 @@ class Writer:
     # ------------------------------------------------------------ the thread
 
     def _run(self) -> None:
-        while True:
-            leaving = self._leave
-            self._wake.clear()
-            while self._drain():
-                pass
-            self._finish_if_over(leaving)
-            if leaving:
-                return
-            self._wake.wait(POLL_S)
+        try:
+            while not self._look():
+                self._wake.wait(POLL_S)
+        except Exception as error:  # noqa: BLE001 - whatever it was, a pass must not go on unwritten
+            self._broken(f"{type(error).__name__}: {error}")
+
+    def _look(self) -> bool:
+        leaving = self._leave
+        self._wake.clear()
+        while self._drain():
+            pass
+        self._finish_if_over(leaving)
+        return leaving
 
     def _drain(self) -> bool:
         callback = self._callback

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import ExitStack
+from time import monotonic
 from types import TracebackType
 from typing import Self
 
@@ -15,6 +16,7 @@ from audio.vocab.messages import (
     Counters,
     DeadEnd,
     Ended,
+    Event,
     Fault,
     Open,
     Opened,
@@ -32,6 +34,14 @@ from audio.work.client import Worker
 
 OPEN_LIMIT_S = 15.0
 LOOK_S = 0.05
+
+STOP_LIMIT_S = 10.0
+"""An engine that was told to stop and has not ended its roll by then does not answer any more."""
+
+UNANSWERED = (
+    "the audio engine does not answer and was ended; what was recorded is kept:"
+    " start again to have it mended"
+)
 
 
 class StoppedError(Exception):
@@ -150,9 +160,9 @@ class Deck:
             self.listener.ends()
 
     def _wait(self, roll: Roll, started: Callable[[], None] | None) -> Ended:
-        asked = False
+        asked_at: float | None = None
         while True:
-            event = self._engine.event(LOOK_S)
+            event = self._event()
             match event:
                 case Ended() if event.roll_id == roll.roll_id:
                     return event
@@ -166,9 +176,18 @@ class Deck:
                 case _:
                     pass
             self._show()
-            if not asked and self.listener.stop_asked():
-                asked = True
+            if asked_at is None and self.listener.stop_asked():
+                asked_at = monotonic()
                 self._engine.send(Stop())
+            if asked_at is not None and monotonic() - asked_at > STOP_LIMIT_S:
+                raise DeviceError(UNANSWERED)
+
+    def _event(self) -> Event | None:
+        try:
+            return self._engine.event(LOOK_S)
+        except DeviceError as error:
+            # What the engine said before it ended tells more than that it ended.
+            raise DeviceError(self.fault or str(error)) from error
 
     def _show(self) -> None:
         status = self._engine.status()

@@ -7,6 +7,7 @@ judged by anyone who finds it.
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -242,6 +243,12 @@ def _order(ground: _Ground, click: Click, shift: Shift) -> Order:
 def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
     session, folder, deck = ground.session, ground.claim.folder, ground.deck
     under = quiet_under(order.wiring, click.idle_dbfs)
+
+    def follow() -> None:
+        # A worker that cannot follow now measures the closed files later: the pass goes on.
+        with suppress(DeviceError):
+            deck.worker.follow(rolls.following(session, order))
+
     return deck.play(
         sources=(rolls.di_source(session, order),),
         captures=rolls.captures(session, order, folder),
@@ -250,7 +257,7 @@ def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
         dead=rolls.dead_amp(order, under),
         record=str(layout.roll_json(folder)),
         lock=str(layout.pass_lock(folder)),
-        started=lambda: deck.worker.follow(rolls.following(session, order)),
+        started=follow,
     )
 
 

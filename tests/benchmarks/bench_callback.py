@@ -197,7 +197,9 @@ def in_same_process(asked: Asked) -> Seen:
     """Run the engine's stream here, with the load in the same interpreter."""
     ended: queue.SimpleQueue[Ended] = queue.SimpleQueue()
     sys.setswitchinterval(SWITCH_INTERVAL_S)
-    stream = Stream(open_device(asked.wiring), publish=lambda _: None, ended=ended.put)
+    stream = Stream(
+        open_device(asked.wiring), publish=lambda _: None, ended=ended.put, broken=sys.exit
+    )
     gc.collect()
     gc.freeze()
     stream.start()

@@ -38,7 +38,10 @@ class Bench:
     def __init__(self, device: Wire) -> None:
         self.device = device
         self._ended: queue.Queue[Ended] = queue.Queue()
-        self.stream = Stream(device, publish=lambda _: None, ended=self._ended.put)
+        self.broken: queue.Queue[str] = queue.Queue()
+        self.stream = Stream(
+            device, publish=lambda _: None, ended=self._ended.put, broken=self.broken.put
+        )
         self.stream.start()
 
     def roll(self, **what: object) -> Ended:
@@ -338,3 +341,36 @@ def test_a_file_of_another_rate_is_refused_with_both_numbers(tmp_path: Path) -> 
         bench.start(
             sources=(Source(path=str(tmp_path / "a.wav"), outputs=((0, 1.0),)),), length_frames=1000
         )
+
+
+def test_a_source_that_cannot_be_read_any_more_stops_its_roll_and_the_next_one_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    noise(tmp_path / "di.wav", frames=20 * RATE)
+    source = Source(path=str(tmp_path / "di.wav"), outputs=((0, 1.0),))
+    with running() as bench:
+        bench.start(sources=(source,), length_frames=20 * RATE)
+        assert bench.stream.recording is not None
+
+        def fails(*_: object) -> None:
+            raise OSError("the disk is gone")
+
+        monkeypatch.setattr(bench.stream.recording.program.timeline, "render", fails)
+        ended = bench.end()
+        assert ended.reason == "starved"
+        assert ended.note == "the disk is gone"
+        assert bench.roll(length_frames=1000).reason == "complete"
+
+
+def test_a_writer_that_fails_says_so_instead_of_going_on_unwritten(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    with running() as bench:
+        bench.start(length_frames=20 * RATE)
+        assert bench.stream.recording is not None
+
+        def fails(*_: object) -> None:
+            raise RuntimeError("a mistake of ours")
+
+        monkeypatch.setattr(bench.stream.recording, "take", fails)
+        assert bench.broken.get(timeout=10) == "RuntimeError: a mistake of ours"

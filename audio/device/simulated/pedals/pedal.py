@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
+
 from audio.device.simulated.filters import Signal
 
 
-class Pedal:
+class Pedal(ABC):
     """One pedal: a streaming process of one channel, and what it does to the truth."""
 
     latency: int = 0
@@ -18,6 +20,6 @@ class Pedal:
     moves: bool = False
     """Whether it moves a delay with time."""
 
+    @abstractmethod
     def process(self, signal: Signal) -> Signal:
         """Return what comes out for `signal`, shape (frames,) both; the argument stays as it is."""
-        raise NotImplementedError
