@@ -164,3 +164,20 @@ def test_a_pass_that_cannot_fit_is_refused_before_a_number_is_claimed(small_disk
     evening.passed(ok=(2,))
     assert "MB left" in evening.said
     assert not evening.takes.exists()
+
+
+@pytest.mark.slow
+def test_an_engine_that_hangs_is_ended_when_the_engineer_stops(tmp_path: Path) -> None:
+    evening = Evening(tmp_path, seconds=20.0)
+    face = evening.start()
+    engine = engine_of(face)
+    evening.wait_recording(1)
+    os.kill(engine, signal.SIGSTOP)
+    face.send_signal(signal.SIGINT)
+    out, said = face.communicate(timeout=90)
+    assert face.returncode == 3
+    assert "does not answer" in said
+    assert "Traceback" not in said
+    assert is_gone(engine)
+    assert json.loads(out)["state"] == "recovered"
+    assert evening.passed()["number"] == 2
