@@ -6,8 +6,6 @@ Runs in the main thread of the engine's process; the only thread that changes th
 from __future__ import annotations
 
 import queue
-import resource
-import sys
 from collections import deque
 from collections.abc import Callable
 from threading import Thread
@@ -312,14 +310,12 @@ class Desk:
         shares = (
             [float(np.quantile(took, q)) for q in (0.5, 0.999, 1.0)] if len(took) else [0.0] * 3
         )
-        unit = 1 if sys.platform == "darwin" else 1024
         return Counters(
             callbacks=log.count,
             flagged=log.flagged,
             share_median=shares[0],
             share_p999=shares[1],
             share_worst=shares[2],
-            max_rss_bytes=resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit,
         )
 
 

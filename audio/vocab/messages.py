@@ -275,7 +275,6 @@ class Counters(Message, frozen=True, kw_only=True):
     """Time in the callback as a share of the period."""
     share_p999: float
     share_worst: float
-    max_rss_bytes: int
 
 
 class Fault(Message, frozen=True, kw_only=True):
