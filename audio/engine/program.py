@@ -166,7 +166,8 @@ class Program:
     def ready(self, stream_frame: int, frames: int) -> bool:
         """Return whether a callback of so many frames would find all it needs."""
         frame = stream_frame - self.start_frame
-        return self._fed >= min(frame + frames, self.end_frame)
+        # A stop needs no more frames, and must be obeyed where none can be had.
+        return self._stop_asked or self._fed >= min(frame + frames, self.end_frame)
 
     def close(self) -> None:
         """Close the sources' files."""

@@ -21,7 +21,7 @@ from needs import needs_jack
 from audio.vocab.devices import DeviceList
 from audio.vocab.wiring import PortAudioDevice, Wiring
 
-pytestmark = needs_jack()
+pytestmark = [needs_jack(), pytest.mark.slow]
 
 Rooms = Callable[..., JackRoom]
 

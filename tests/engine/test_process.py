@@ -209,6 +209,7 @@ def _face(folder: Path, *, record: bool) -> subprocess.Popen[bytes]:
     return subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE)
 
 
+@pytest.mark.slow
 def test_an_engine_whose_face_was_killed_finishes_the_pass_and_leaves(tmp_path: Path) -> None:
     face = _face(tmp_path, record=True)
     assert face.stdout is not None

@@ -194,6 +194,7 @@ def _recording(desk: Desk, number: int, limit_s: float = 90.0) -> None:
     raise AssertionError("the DI did not roll")
 
 
+@pytest.mark.slow
 def test_a_client_stopped_for_a_tenth_of_a_second_is_never_called_good(
     desk: Callable[..., Desk],
 ) -> None:

@@ -306,6 +306,7 @@ ARGUMENTS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ARGUMENTS)
 def test_a_wrong_argument_is_one_sentence(bench: Path, name: str) -> None:
     arguments, says = ARGUMENTS[name]

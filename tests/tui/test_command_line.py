@@ -349,6 +349,7 @@ def test_a_terminal_that_can_only_write_lines_gets_only_lines(
     assert "reference" in seen
 
 
+@pytest.mark.slow
 def test_a_terminal_shows_the_returns_by_name_while_it_rolls(bench: Path) -> None:
     other = real_time(bench)
     words = ("delay", "--wiring", other)
@@ -358,6 +359,7 @@ def test_a_terminal_shows_the_returns_by_name_while_it_rolls(bench: Path) -> Non
     assert all(" send " in part and " close " in part and " room " in part for part in moving)
 
 
+@pytest.mark.slow
 def test_a_locale_without_a_minus_sign_is_no_error(bench: Path) -> None:
     words = ("delay", "--wiring", "room.yaml")
     ran = run(*words, folder=bench, PYTHONIOENCODING="ascii")
@@ -365,6 +367,7 @@ def test_a_locale_without_a_minus_sign_is_no_error(bench: Path) -> None:
     assert "close" in ran.out
 
 
+@pytest.mark.slow
 def test_modules_in_the_working_folder_are_never_loaded(bench: Path) -> None:
     for name in ("audio", "numpy", "tui", "yaml"):
         (bench / name).mkdir()

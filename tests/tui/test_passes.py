@@ -74,8 +74,10 @@ def codes(folder: Path, file: dict[str, Any]) -> np.ndarray:
     "rate",
     [
         44_100,
-        96_000,
-        *(pytest.param(r, marks=pytest.mark.slow) for r in (48_000, 88_200, 176_400, 192_000)),
+        *(
+            pytest.param(r, marks=pytest.mark.slow)
+            for r in (48_000, 88_200, 96_000, 176_400, 192_000)
+        ),
     ],
 )
 def test_both_microphones_are_placed_at_every_rate(tmp_path: Path, rate: int) -> None:
