@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 
 from audio.vocab.wiring import Return
 
+pytestmark = pytest.mark.slow
+
 Rooms = Callable[..., JackRoom]
 
 
