@@ -47,6 +47,7 @@ class Engine:
         self._events: queue.SimpleQueue[Event | None] = queue.SimpleQueue()
         self._ended = False
         self._reader: StatusReader | None = None
+        self._reading = threading.Lock()
         threading.Thread(target=self._listen, name="engine events", daemon=True).start()
         ready = self.event(START_LIMIT_S)
         if not isinstance(ready, Ready):
@@ -99,13 +100,25 @@ class Engine:
         return event
 
     def status(self) -> Status | None:
-        """Return the newest picture of the engine, or None before there is one."""
-        if self._reader is None:
-            try:
-                self._reader = StatusReader(self._status_path)
-            except OSError:
-                return None
-        return self._reader.read()
+        """Return the newest picture of the engine, or None before there is one or after it was closed.
+
+        Safe to call from any thread.
+        """
+        with self._reading:
+            if self._reader is None:
+                if self._ended:
+                    return None
+                try:
+                    self._reader = StatusReader(self._status_path)
+                except OSError:
+                    return None
+            return self._reader.read()
+
+    def leave_alone(self) -> None:
+        """Let go of the engine without a word: it finishes the pass it is in, and ends by itself."""
+        self._let_go()
+        # Nobody waits for it any more: the system takes over when this process ends.
+        self._process.returncode = 0
 
     def close(self) -> None:
         """Ask the engine to leave, wait, and kill it only when it does not."""
@@ -116,12 +129,17 @@ class Engine:
         except subprocess.TimeoutExpired:
             self._process.kill()
             self._process.wait()
-        if self._reader is not None:
-            self._reader.close()
-            self._reader = None
+        self._let_go()
+        _pipe(self._process.stdout).close()
+
+    def _let_go(self) -> None:
+        with self._reading:
+            self._ended = True
+            if self._reader is not None:
+                self._reader.close()
+                self._reader = None
         with contextlib.suppress(OSError):
             _pipe(self._process.stdin).close()
-        _pipe(self._process.stdout).close()
 
     def __enter__(self) -> Self:
         return self

@@ -100,6 +100,11 @@ def is_held(path: Path) -> bool:
         os.close(fd)
 
 
+def holder(path: Path) -> str:
+    """Return what the newest holder of the lock at `path` wrote; empty once it was released."""
+    return path.read_text(encoding="utf-8", errors="replace")
+
+
 def _insist(fd: int) -> bool:
     for left in reversed(range(_TRIES)):
         if platform.lock_alone(fd):

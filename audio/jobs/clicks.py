@@ -114,7 +114,8 @@ def settle(deck: Deck, idle_dbfs: dict[int, float]) -> Ended:
         under_dbfs=quiet_under(deck.wiring, idle_dbfs),
         for_frames=round(SETTLE_QUIET_S * rate),
     )
-    ended = deck.play(length_frames=round(SETTLE_LIMIT_S * rate), quiet=quiet)
+    limit = round(SETTLE_LIMIT_S * rate)
+    ended = deck.play(what="listen", length_frames=limit, quiet=quiet)
     _went_on(deck, ended)
     return ended
 
@@ -139,6 +140,7 @@ def _listen(
             clicks=clicks,
         )
         ended = deck.play(
+            what="click",
             length_frames=train.frames,
             sources=(Source(path=str(sent), outputs=sounding_outputs(deck.wiring)),),
             captures=(

@@ -9,7 +9,7 @@ from types import TracebackType
 from typing import Self
 
 from audio.engine.client import Engine
-from audio.jobs.talk import Listener
+from audio.jobs.talk import Listener, RollKind, Rolling
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.messages import (
     Capture,
@@ -29,6 +29,7 @@ from audio.vocab.messages import (
     Started,
     Stop,
 )
+from audio.vocab.status import Status
 from audio.vocab.wiring import Wiring
 from audio.work.client import Worker
 
@@ -90,6 +91,25 @@ class Deck:
         """Process id of the engine."""
         return self._engine.pid
 
+    def status(self) -> Status | None:
+        """Return the newest picture of the engine, if there is one; from any thread."""
+        return self._engine.status()
+
+    def trouble(self) -> str | None:
+        """Return what became of the stream while nothing rolled: a sentence, or None while it is well."""
+        try:
+            event = self._event(0.0)
+        except DeviceError as error:
+            return str(error)
+        if isinstance(event, Fault):
+            self.fault = event.reason
+        return self.fault
+
+    def leave_rolling(self) -> None:
+        """Let go of an engine that rolls a pass: it finishes the pass without a face."""
+        self._engine.leave_alone()
+        self.worker.close()
+
     def plug(self, chain: str) -> None:
         """Tell the simulated room which chain is plugged in; a real device ignores it."""
         self._engine.send(Plug(chain=chain))
@@ -105,6 +125,7 @@ class Deck:
     def play(
         self,
         *,
+        what: RollKind,
         length_frames: int,
         sources: tuple[Source, ...] = (),
         captures: tuple[Capture, ...] = (),
@@ -113,11 +134,17 @@ class Deck:
         record: str | None = None,
         lock: str | None = None,
         started: Callable[[], None] | None = None,
+        lead_in_frames: int = 0,
+        shift_frames: int = 0,
     ) -> Ended:
         """Run one roll to its end; `UseError` if it is refused, `DeviceError` if the engine dies.
 
+        `StoppedError`, and nothing rolls, if the listener wants to stop already.
+
         Parameters
         ----------
+        what
+            What it is, for the listener.
         length_frames
             Longest it may be, frames.
         sources
@@ -134,6 +161,10 @@ class Deck:
             File the engine holds locked meanwhile.
         started
             Called once when the captures exist.
+        lead_in_frames
+            Frame at which the DI leaves, for the listener.
+        shift_frames
+            Frames after which it comes back, for the listener.
 
         Returns
         -------
@@ -141,6 +172,8 @@ class Deck:
             How it ended; reason ``stopped`` when the listener asked for it. After a fault of the
             device, `fault` says what happened and the deck can only be closed.
         """
+        if self.listener.stop_asked():
+            raise StoppedError
         self._rolls += 1
         roll = Roll(
             roll_id=self._rolls,
@@ -152,7 +185,15 @@ class Deck:
             record=record,
             lock=lock,
         )
-        self.listener.begins(self.wiring, frames=quiet.after_frame if quiet else length_frames)
+        shown = Rolling(
+            wiring=self.wiring,
+            what=what,
+            plays_until=quiet.after_frame if quiet else length_frames,
+            length_frames=length_frames,
+            lead_in_frames=lead_in_frames,
+            shift_frames=shift_frames,
+        )
+        self.listener.begins(shown)
         self._engine.send(roll)
         try:
             return self._wait(roll, started)
@@ -182,9 +223,9 @@ class Deck:
             if asked_at is not None and monotonic() - asked_at > STOP_LIMIT_S:
                 raise DeviceError(UNANSWERED)
 
-    def _event(self) -> Event | None:
+    def _event(self, limit_s: float = LOOK_S) -> Event | None:
         try:
-            return self._engine.event(LOOK_S)
+            return self._engine.event(limit_s)
         except DeviceError as error:
             # What the engine said before it ended tells more than that it ended.
             raise DeviceError(self.fault or str(error)) from error

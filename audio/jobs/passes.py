@@ -113,13 +113,14 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
         claim=passes.claim(session, part.name),
     )
     deck.plug(chain)
+    deck.listener.claimed(part.name, ground.claim.number, chain)
     deck.listener.heading(f"{part.name} {ground.claim.number:03d} through {chain}{_edit(part)}")
     try:
         order, click = _open(ground, known)
+        ended = _roll(ground, order, click)
     except (StoppedError, UseError):
         journal.append(session.folder, "empty", part=part.name, number=ground.claim.number)
         raise
-    ended = _roll(ground, order, click)
     return _close(ground, order, ended, click)
 
 
@@ -250,6 +251,9 @@ def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
             deck.worker.follow(rolls.following(session, order))
 
     return deck.play(
+        what="pass",
+        lead_in_frames=order.lead_in_frames,
+        shift_frames=order.shift_frames,
         sources=(rolls.di_source(session, order),),
         captures=rolls.captures(session, order, folder),
         length_frames=rolls.length_frames(order),

@@ -2,10 +2,31 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from typing import Literal, Protocol
+
+import msgspec
 
 from audio.vocab.status import Status
 from audio.vocab.wiring import Wiring
+
+RollKind = Literal["click", "listen", "pass"]
+"""``listen`` plays nothing: it waits for the returns to be quiet."""
+
+
+class Rolling(msgspec.Struct, frozen=True, kw_only=True):
+    """A roll that begins, as a face needs it to draw what comes; frames are the roll's own."""
+
+    wiring: Wiring
+    """Its names are those of the levels."""
+    what: RollKind
+    plays_until: int
+    """Frame at which nothing plays any more and the tail begins; 0 where the roll only listens."""
+    length_frames: int
+    """Longest it may be."""
+    lead_in_frames: int = 0
+    """Frame at which the DI's first frame leaves."""
+    shift_frames: int = 0
+    """Frames after which it comes back."""
 
 
 class Listener(Protocol):
@@ -17,12 +38,11 @@ class Listener(Protocol):
     def step(self, text: str) -> None:
         """Take one line: something is known now of what began last."""
 
-    def begins(self, wiring: Wiring, *, frames: int) -> None:
-        """Take note that a roll begins, through this wiring: its names are those of the levels.
+    def claimed(self, part: str, number: int, chain: str) -> None:
+        """Take note that a pass has its number."""
 
-        `frames` is the roll frame at which nothing plays any more and the tail begins; 0 where the roll
-        only listens.
-        """
+    def begins(self, roll: Rolling) -> None:
+        """Take note that a roll begins."""
 
     def rolling(self, status: Status) -> None:
         """Take a picture of the engine, about twenty times a second while a roll runs."""
@@ -43,7 +63,10 @@ class Silent:
     def step(self, text: str) -> None:
         """Ignore it."""
 
-    def begins(self, wiring: Wiring, *, frames: int) -> None:
+    def claimed(self, part: str, number: int, chain: str) -> None:
+        """Ignore it."""
+
+    def begins(self, roll: Rolling) -> None:
         """Ignore it."""
 
     def rolling(self, status: Status) -> None:

@@ -13,7 +13,7 @@ from typing import Literal
 import msgspec
 
 from audio.files import platform
-from audio.files.lock import is_held
+from audio.files.lock import holder, is_held
 from audio.session import journal, layout
 from audio.session.disk import local_now, said_plainly
 from audio.session.opened import Session
@@ -131,13 +131,22 @@ def state_of(folder: Path) -> State:
     return "torn" if recorded else "claimed"
 
 
+def writer_of(folder: Path) -> int | None:
+    """Return the process id of the engine that still writes a pass, None where none does."""
+    lock = layout.pass_lock(folder)
+    with said_plainly(folder, doing="read"):
+        text = holder(lock) if is_held(lock) else ""
+    _, _, pid = text.rpartition(" ")
+    return int(pid) if pid.isdecimal() else None
+
+
 def unfinished(session: Session) -> tuple[Unfinished, ...]:
     """Return the passes that left no variant, without those the journal calls ``empty``."""
     empty = _numbers(session, "empty")
     found = []
     for one in folders(session):
         state = state_of(one.folder)
-        settled = state == "claimed" and (one.part, one.number) in empty
+        settled = state in ("claimed", "torn") and (one.part, one.number) in empty
         if state != "done" and not settled:
             found.append(
                 Unfinished(part=one.part, number=one.number, folder=one.folder, state=state)

@@ -6,6 +6,7 @@ import os
 import sys
 import threading
 
+from audio.jobs.talk import Rolling
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time, db_from_ratio, signed
 from audio.vocab.wiring import Wiring
@@ -82,7 +83,7 @@ class Plain:
         self._stop_said = False
         self._moving = False
         self._pictures = 0
-        self._rolls: tuple[Wiring, int] | None = None
+        self._roll: Rolling | None = None
 
     def heading(self, text: str) -> None:
         """Write one line."""
@@ -95,18 +96,20 @@ class Plain:
         lines = wrapped(text, columns=width(sys.stderr), indent=2)
         put(sys.stderr, "".join(f"{line}\n" for line in lines))
 
-    def begins(self, wiring: Wiring, *, frames: int) -> None:
+    def claimed(self, part: str, number: int, chain: str) -> None:
+        """Leave it to the heading."""
+
+    def begins(self, roll: Rolling) -> None:
         """Remember what rolls."""
-        self._rolls = (wiring, frames)
+        self._roll = roll
 
     def rolling(self, status: Status) -> None:
         """Move the line of progress along, where there is a terminal that can."""
         self._pictures += 1
-        if self._rolls is None or self._pictures % SHOW_EVERY or not _moves():
+        if self._roll is None or self._pictures % SHOW_EVERY or not _moves():
             return
-        wiring, frames = self._rolls
-        columns = width(sys.stderr) - 1
-        line = progress(status, wiring=wiring, frames=frames, columns=columns)
+        roll, columns = self._roll, width(sys.stderr) - 1
+        line = progress(status, wiring=roll.wiring, frames=roll.plays_until, columns=columns)
         put(sys.stderr, f"{_CLEAR}{line}")
         self._moving = True
 

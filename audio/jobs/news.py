@@ -1,0 +1,221 @@
+"""What a session at the desk tells its face: frozen values, handed over one by one, in order."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from audio.jobs.delays import Delay
+from audio.jobs.talk import RollKind, Rolling
+from audio.session.model import Original, Part, SessionFile, Song
+from audio.session.records import Broken
+from audio.vocab.devices import DeviceList
+from audio.vocab.messages import Counters, Opened
+from audio.vocab.results import AudioFacts, Outlines
+from audio.vocab.variant import Variant
+from audio.vocab.wiring import Wiring
+
+__all__ = [
+    "Broken",
+    "Claimed",
+    "ClickDone",
+    "Closeup",
+    "Counted",
+    "DeviceList",
+    "Devices",
+    "DiRead",
+    "Disk",
+    "Idle",
+    "Mended",
+    "News",
+    "Original",
+    "Outlined",
+    "Part",
+    "PassDone",
+    "Playing",
+    "Ready",
+    "RollBegins",
+    "RollEnds",
+    "RollKind",
+    "Rolling",
+    "Said",
+    "SessionFile",
+    "Snapshot",
+    "Song",
+    "Stopped",
+    "StreamClosed",
+    "StreamOpened",
+    "Trouble",
+]
+
+
+class Playing(msgspec.Struct, frozen=True, kw_only=True):
+    """A pass that an engine without a face still plays and records."""
+
+    part: str
+    number: int
+
+
+class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
+    """The session as it is on disk now."""
+
+    folder: str
+    """Absolute."""
+    file: SessionFile
+    wiring: Wiring | None
+    wiring_problem: str
+    """Why there is no wiring; one sentence."""
+    variants: tuple[Variant, ...]
+    """By part, then number."""
+    broken: tuple[Broken, ...]
+    playing: tuple[Playing, ...]
+    last_chains: dict[str, str]
+    """The chain of each part's newest variant."""
+
+
+class Ready(msgspec.Struct, frozen=True, kw_only=True):
+    """The session stands; what was left unfinished has been judged."""
+
+
+class Idle(msgspec.Struct, frozen=True, kw_only=True):
+    """What was asked is over, however it ended; nothing sounds."""
+
+
+class Said(msgspec.Struct, frozen=True, kw_only=True):
+    """One line of progress."""
+
+    text: str
+
+
+class Mended(msgspec.Struct, frozen=True, kw_only=True):
+    """A pass that an earlier run left unfinished was dealt with."""
+
+    text: str
+
+
+class StreamOpened(msgspec.Struct, frozen=True, kw_only=True):
+    """The stream of a wiring runs; nothing sounds yet."""
+
+    wiring: Wiring
+    opened: Opened
+
+
+class StreamClosed(msgspec.Struct, frozen=True, kw_only=True):
+    """There is no stream any more."""
+
+    reason: str = ""
+    """What went wrong; empty where it was closed as asked."""
+
+
+class Claimed(msgspec.Struct, frozen=True, kw_only=True):
+    """A pass has its number."""
+
+    part: str
+    number: int
+    chain: str
+
+
+class RollBegins(msgspec.Struct, frozen=True, kw_only=True):
+    """Something begins to play or to listen."""
+
+    roll: Rolling
+
+
+class RollEnds(msgspec.Struct, frozen=True, kw_only=True):
+    """It is over."""
+
+
+class ClickDone(msgspec.Struct, frozen=True, kw_only=True):
+    """The test click was measured."""
+
+    delay: Delay
+
+
+class PassDone(msgspec.Struct, frozen=True, kw_only=True):
+    """A pass left a variant."""
+
+    variant: Variant
+    fault: str | None
+    interrupted: bool
+
+
+class Stopped(msgspec.Struct, frozen=True, kw_only=True):
+    """It was stopped before anything was recorded that is worth keeping."""
+
+
+class Trouble(msgspec.Struct, frozen=True, kw_only=True):
+    """Something could not be done."""
+
+    text: str
+    """What is wrong, where, and the way out."""
+    kind: Literal["use", "device"] = "use"
+
+
+class Disk(msgspec.Struct, frozen=True, kw_only=True):
+    """How much the session's disk has left."""
+
+    free_bytes: int
+
+
+class Counted(msgspec.Struct, frozen=True, kw_only=True):
+    """What the callback did so far."""
+
+    counters: Counters
+
+
+class Devices(msgspec.Struct, frozen=True, kw_only=True):
+    """What the system offers."""
+
+    devices: DeviceList
+
+
+class DiRead(msgspec.Struct, frozen=True, kw_only=True):
+    """What a part's newest DI is."""
+
+    part: str
+    facts: AudioFacts | None
+    problem: str = ""
+    """Why it cannot be played; one sentence, empty where it can."""
+
+
+class Outlined(msgspec.Struct, frozen=True, kw_only=True):
+    """The outline of a file of the session."""
+
+    path: str
+    """Relative to the session's folder."""
+    outlines: Outlines | None
+    problem: str = ""
+
+
+class Closeup(msgspec.Struct, frozen=True, kw_only=True):
+    """Single samples of a file of the session."""
+
+    path: str
+    at_frame: int
+    samples: bytes
+    """Signed 16-bit integers, for the eye only."""
+
+
+News = (
+    Snapshot
+    | Ready
+    | Idle
+    | Said
+    | Mended
+    | StreamOpened
+    | StreamClosed
+    | Claimed
+    | RollBegins
+    | RollEnds
+    | ClickDone
+    | PassDone
+    | Stopped
+    | Trouble
+    | Disk
+    | Counted
+    | Devices
+    | DiRead
+    | Outlined
+    | Closeup
+)
