@@ -44,14 +44,15 @@ def copy_in(source: Path, folder: Path, *, stem: str, suffix: str, sha256: str) 
         os.fstat(file.fileno())
     with said_plainly(folder, doing="written"):
         folder.mkdir(parents=True, exist_ok=True)
-        names = _names(folder, stem, suffix)
+        names = names_in_turn(folder, stem, suffix)
         target = next(n for n in names if not os.path.lexists(n) or _holds(n, sha256))
         if not os.path.lexists(target):
             _copy(source, target, sha256)
     return target
 
 
-def _names(folder: Path, stem: str, suffix: str) -> Iterator[Path]:
+def names_in_turn(folder: Path, stem: str, suffix: str) -> Iterator[Path]:
+    """Yield the paths to try for a new file, without end: ``stem``, ``stem-2``, ``stem-3`` ..."""
     yield folder / f"{stem}{suffix}"
     number = 2
     while True:

@@ -11,20 +11,73 @@ from collections.abc import Mapping, ValuesView
 import msgspec
 
 from audio.session.model import (
+    Backing,
     Original,
     Part,
     Revision,
     SessionFile,
     Song,
+    backing_fields,
     items_of,
     parse_session,
     part_fields,
+    song_fields,
 )
 from audio.vocab.errors import UseError
 from audio.vocab.strict_yaml import Node, Problems, load
-from audio.vocab.yaml_text import BLOCK_STEP, block_item, flow
+from audio.vocab.yaml_text import BLOCK_STEP, block_item, flow, scalar
 
 Fields = Mapping[str, object]
+
+
+def with_song(text: str, song: Song, *, where: str) -> str:
+    """Return the text with a song at the end, its parts included; `UseError` if it cannot be."""
+    file = parse_session(text, where=where)
+    root = load(text, problems=Problems(where))
+    wanted = msgspec.structs.replace(file, songs=(*file.songs, song))
+    return _with_one_more(text, root, "songs", song_fields(song), wanted=wanted, where=where)
+
+
+def with_backing(text: str, song: int, backing: Backing, *, where: str) -> str:
+    """Return the text with the backing track of the song at index `song`; `UseError` if it cannot be."""
+    file = parse_session(text, where=where)
+    refuse_second_backing(file.songs[song], where=where)
+    new = msgspec.structs.replace(file.songs[song], backing=backing)
+    mapping, value = _node_of(text, where, song), flow(backing_fields(backing))
+    wanted = _with_song(file, song, new)
+    return _with_value(text, mapping, "backing", value, "parts", wanted=wanted, where=where)
+
+
+def refuse_second_backing(song: Song, *, where: str) -> None:
+    """Raise `UseError` if a song has a backing track: what the file says is never replaced."""
+    if song.backing is not None:
+        raise UseError(
+            f"{where}: song {song.name!r} has a backing track already, {song.backing.file}; take it out of "
+            "the file first (the recording itself stays), then add the new one"
+        )
+
+
+def with_wiring(text: str, wiring: str, *, where: str) -> str:
+    """Return the text with another wiring file named, in the place of the old; `UseError` if it cannot.
+
+    Parameters
+    ----------
+    text
+        Text of ``session.yaml``.
+    wiring
+        Relative to the session's folder.
+    where
+        The file's name for messages.
+
+    Returns
+    -------
+    str
+        The text; only the value of its key ``wiring`` differs, or the line was added.
+    """
+    file = parse_session(text, where=where)
+    root = load(text, problems=Problems(where))
+    wanted = msgspec.structs.replace(file, wiring=wiring)
+    return _with_value(text, root, "wiring", scalar(wiring), "songs", wanted=wanted, where=where)
 
 
 def with_part(text: str, song: int, part: Part, *, where: str) -> str:
@@ -34,28 +87,28 @@ def with_part(text: str, song: int, part: Part, *, where: str) -> str:
     new = msgspec.structs.replace(old, parts=(*old.parts, part))
     mapping = _node_of(text, where, song)
     wanted = _with_song(file, song, new)
-    return _verified(text, mapping, "parts", part_fields(part), wanted=wanted, where=where)
+    return _with_one_more(text, mapping, "parts", part_fields(part), wanted=wanted, where=where)
 
 
 def with_revision(text: str, part: str, revision: Revision, *, where: str) -> str:
     """Return the text with a revision added to a part; `UseError` if it cannot be."""
-    return _with_one_more(text, part, "revisions", revision, where=where)
+    return _of_part(text, part, "revisions", revision, where=where)
 
 
 def with_original(text: str, part: str, original: Original, *, where: str) -> str:
     """Return the text with an original added to a part; `UseError` if it cannot be."""
-    return _with_one_more(text, part, "originals", original, where=where)
+    return _of_part(text, part, "originals", original, where=where)
 
 
-def _with_one_more(text: str, part: str, key: str, one: Revision | Original, *, where: str) -> str:
+def _of_part(text: str, part: str, key: str, one: Revision | Original, *, where: str) -> str:
     file = parse_session(text, where=where)
     song, at = _find(file, part, where)
     old = file.songs[song].parts[at]
     new = msgspec.structs.replace(old, **{key: (*getattr(old, key), one)})
     parts = tuple(new if p is old else p for p in file.songs[song].parts)
     wanted = _with_song(file, song, msgspec.structs.replace(file.songs[song], parts=parts))
-    mapping = _node_of(text, where, song, at)
-    return _verified(text, mapping, key, msgspec.structs.asdict(one), wanted=wanted, where=where)
+    mapping, item = _node_of(text, where, song, at), msgspec.structs.asdict(one)
+    return _with_one_more(text, mapping, key, item, wanted=wanted, where=where)
 
 
 def _with_song(file: SessionFile, at: int, song: Song) -> SessionFile:
@@ -76,9 +129,10 @@ def _node_of(text: str, where: str, song: int, part: int | None = None) -> Node:
     return node if part is None else items_of(node, "parts")[part]
 
 
-def _verified(
+def _with_one_more(
     text: str, mapping: Node, key: str, item: Fields, *, wanted: SessionFile, where: str
 ) -> str:
+    """Return the text with one more in the list `key` of a mapping, verified."""
     new = _with_item(text, mapping, key, item)
     if _means(new, where) == wanted:
         return new
@@ -86,6 +140,20 @@ def _verified(
     raise UseError(
         f"{where}, line {mapping.line}: nothing can be added under {key!r} without disturbing how the "
         f"file is written; add these lines there yourself, indented alike:\n{lines}"
+    )
+
+
+def _with_value(
+    text: str, mapping: Node, key: str, value: str, before: str, *, wanted: SessionFile, where: str
+) -> str:
+    """Return the text with one value of a mapping, where its key was or ahead of `before`, verified."""
+    new = _with_line(text, mapping, key, value, before)
+    if _means(new, where) == wanted:
+        return new
+    line = mapping.key_lines.get(key, mapping.line)
+    raise UseError(
+        f"{where}, line {line}: {key!r} cannot be written there without disturbing how the file is "
+        f"written; write this line there yourself, indented alike: {key}: {value}"
     )
 
 
@@ -112,6 +180,19 @@ def _with_item(text: str, mapping: Node, key: str, item: Fields) -> str:
     if listed.value is None:
         return _in_place_of_nothing(text, mapping, listed, item)
     return _after(text, listed, _indented(block_item(item), listed.column))
+
+
+def _with_line(text: str, mapping: Node, key: str, value: str, before: str) -> str:
+    entries = mapping.value if isinstance(mapping.value, dict) else {}
+    if (old := entries.get(key)) is not None:
+        gap = "" if old.end > old.start else " "
+        return f"{text[: old.start]}{gap}{value}{text[old.end :]}"
+    if mapping.flow:
+        return _in_brackets(text, mapping, f"{key}: {value}")
+    above = [node for name, node in entries.items() if name != before]
+    at = _next_line(text, _content_end(max(above, key=lambda node: node.start)))
+    at = _after_its_comments(text, at, mapping.column)
+    return _inserted(text, at, _indented([f"{key}: {value}"], mapping.column))
 
 
 def _in_place_of_nothing(text: str, mapping: Node, nothing: Node, item: Fields) -> str:

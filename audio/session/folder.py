@@ -10,7 +10,14 @@ from audio.files import platform
 from audio.files.text import write_new
 from audio.session import layout
 from audio.session.disk import said_plainly
-from audio.session.model import SessionFile, Song, parse_session, session_text, song_problem
+from audio.session.model import (
+    SessionFile,
+    Song,
+    parse_session,
+    session_text,
+    song_problem,
+    title_problem,
+)
 from audio.session.opened import Session
 from audio.vocab.errors import UseError
 from audio.vocab.strict_yaml import read_text
@@ -24,6 +31,7 @@ def create(
     song: str,
     bpm: float | None = None,
     metre: str | None = None,
+    song_start_s: float | None = None,
     wiring_text: str | None = None,
 ) -> Session:
     """Make a session: the whole folder appears, or none of it.
@@ -40,6 +48,8 @@ def create(
         Quarter notes a minute, 20 to 400.
     metre
         Such as ``4/4``.
+    song_start_s
+        Where bar 1 lies on the recorder's timeline, seconds, 0 to 86 400.
     wiring_text
         Text of a wiring file, kept with its comments as ``wiring.yaml``.
 
@@ -54,11 +64,11 @@ def create(
         If the folder is not free, a value is wrong or the disk refuses; nothing is changed then.
     """
     target = folder.absolute()
-    if problem := song_problem(name, bpm, metre) or song_problem(song, None, None):
+    first = Song(name=song, bpm=bpm, metre=metre, song_start_s=song_start_s)
+    if problem := title_problem(name) or song_problem(first):
         raise UseError(problem)
     if wiring_text is not None:
         parse_wiring(wiring_text, where="wiring")
-    first = Song(name=song, bpm=bpm, metre=metre)
     wiring = None if wiring_text is None else layout.WIRING
     text = session_text(SessionFile(name=name, wiring=wiring, songs=(first,)))
     file = parse_session(text, where="session.yaml")

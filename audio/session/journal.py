@@ -25,9 +25,13 @@ Happened = Literal[
     "part added",
     "revision added",
     "original added",
+    "song added",
+    "backing added",
+    "wiring chosen",
 ]
 """What this program writes. ``claimed``, ``judged``, ``recovered`` and ``empty`` (claimed, but nothing
-rolled) have ``part`` and ``number``; the others ``part`` and ``file``."""
+rolled) have ``part`` and ``number``; what was added to a part ``part`` and ``file``; ``song added``
+``song``; ``backing added`` ``song`` and ``file``; ``wiring chosen`` ``file``."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):

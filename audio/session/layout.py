@@ -6,8 +6,10 @@ from pathlib import Path
 
 DI = "di"
 ORIGINALS = "originals"
+BACKING = "backing"
 PASSES = "passes"
 WIRING = "wiring.yaml"
+WIRINGS = "wirings"
 
 
 def session_yaml(folder: Path) -> Path:
@@ -23,6 +25,11 @@ def journal(folder: Path) -> Path:
 def face_lock(folder: Path) -> Path:
     """Return the lock that keeps a second face out of the session."""
     return folder / ".session.lock"
+
+
+def card_socket(folder: Path) -> Path:
+    """Return where the program that has the session open answers cards; its folder is for nothing else."""
+    return folder / ".card" / "socket"
 
 
 def passes(folder: Path) -> Path:

@@ -10,7 +10,7 @@ import msgspec
 
 from audio.vocab.form import D, Form
 from audio.vocab.names import name_problem, twin_key
-from audio.vocab.strict_yaml import Node, Problems, load
+from audio.vocab.strict_yaml import Node, Problems, is_hidden, load
 from audio.vocab.yaml_text import block, scalar
 
 FORMAT = 1
@@ -21,6 +21,9 @@ TRIM_DB = (-60, 24)
 
 BPM = (20, 400)
 """Range of a tempo, quarter notes a minute."""
+
+SONG_START_S = (0, 86400)
+"""Where bar 1 can lie on the recorder's timeline, which begins at midnight, seconds."""
 
 LONGEST_NAME = 80
 """Characters of a session's and a song's name."""
@@ -62,8 +65,19 @@ class Part(msgspec.Struct, frozen=True, kw_only=True):
     originals: tuple[Original, ...] = ()
 
 
+class Backing(msgspec.Struct, frozen=True, kw_only=True):
+    """A song's backing track: what players hear beside their part, of any number of channels.
+
+    Its frames lie on the recorder's timeline as a DI's do: frame m at (its time stamp + m) / rate.
+    """
+
+    file: str
+    """Relative to the session's folder."""
+    file_sha256: str
+
+
 class Song(msgspec.Struct, frozen=True, kw_only=True):
-    """Tempo, metre, where its zero lies, and its parts."""
+    """Tempo, metre, where its zero lies, its backing track, and its parts."""
 
     name: str
     bpm: float | None = None
@@ -73,7 +87,9 @@ class Song(msgspec.Struct, frozen=True, kw_only=True):
     tempo_file: str | None = None
     """A tempo map, relative to the session's folder."""
     song_start_s: float | None = None
-    """Where bar 1 lies on the recorder's timeline, seconds."""
+    """Where bar 1 lies on the recorder's timeline, seconds, 0 to 86 400; frame m of a DI lies at
+    (its time stamp + m) / rate there."""
+    backing: Backing | None = None
     parts: tuple[Part, ...] = ()
 
 
@@ -86,15 +102,30 @@ class SessionFile(msgspec.Struct, frozen=True, kw_only=True):
     songs: tuple[Song, ...] = ()
 
 
-def song_problem(name: str, bpm: float | None, metre: str | None) -> str | None:
-    """Return what is wrong with values that no file holds yet, with the way out; None if nothing is."""
+def title_problem(name: str) -> str | None:
+    """Return what is wrong with the name of a session or song, with the way out; None if nothing is."""
+    if not name.strip():
+        return "the name is empty; give it one letter at least"
+    if any(is_hidden(c) for c in name):
+        return f"the name {name[:LONGEST_NAME]!r} has a hidden character in it; type it again"
     if len(name) > LONGEST_NAME:
         return f"the name {name[:20]}… is longer than {LONGEST_NAME} characters; shorten it"
-    if bpm is not None and not BPM[0] <= bpm <= BPM[1]:
+    return None
+
+
+def song_problem(song: Song) -> str | None:
+    """Return what is wrong with a song that no file holds yet, with the way out; None if nothing is."""
+    if problem := title_problem(song.name):
+        return problem
+    if song.bpm is not None and not BPM[0] <= song.bpm <= BPM[1]:
         way_out = f"give quarter notes a minute, from {BPM[0]} to {BPM[1]}"
-        return f"a tempo of {bpm:g} is out of range; {way_out}"
-    if metre is not None and not _METRE.fullmatch(metre):
-        return f"{metre!r} is no metre; give beats and note value, such as 4/4"
+        return f"a tempo of {song.bpm:g} is out of range; {way_out}"
+    if song.metre is not None and not _METRE.fullmatch(song.metre):
+        return f"{song.metre!r} is no metre; give beats and note value, such as 4/4"
+    at, (low, high) = song.song_start_s, SONG_START_S
+    if at is not None and not low <= at <= high:
+        way_out = f"give seconds on the recorder's timeline, from {low} to {high}"
+        return f"bar 1 at {at:g} s is out of range; {way_out}"
     return None
 
 
@@ -153,8 +184,14 @@ def song_fields(song: Song) -> dict[str, object]:
     fields = {
         key: getattr(song, key) for key in ("name", "bpm", "metre", "tempo_file", "song_start_s")
     }
+    fields["backing"] = None if song.backing is None else backing_fields(song.backing)
     fields["parts"] = [part_fields(part) for part in song.parts]
     return {key: value for key, value in fields.items() if value not in (None, [])}
+
+
+def backing_fields(backing: Backing) -> dict[str, object]:
+    """Return a backing track as it is written."""
+    return msgspec.structs.asdict(backing)
 
 
 def part_fields(part: Part) -> dict[str, object]:
@@ -170,7 +207,7 @@ def part_fields(part: Part) -> dict[str, object]:
 
 
 def _song(node: Node, problems: Problems) -> Song:
-    keys = ("name", "bpm", "metre", "tempo_file", "song_start_s", "parts")
+    keys = ("name", "bpm", "metre", "tempo_file", "song_start_s", "backing", "parts")
     form = Form(node, problems=problems, what="song", keys=keys, example="{name: harbour lights}")
     metre = form.text("metre", default=None, longest=8, example="4/4")
     if metre is not None and not _METRE.fullmatch(metre):
@@ -182,8 +219,23 @@ def _song(node: Node, problems: Problems) -> Song:
         bpm=form.number("bpm", low=BPM[0], high=BPM[1], default=None),
         metre=metre,
         tempo_file=_path(form, "tempo_file", example="tempo.mid", default=None),
-        song_start_s=form.number("song_start_s", low=0, high=86400, default=None),
+        song_start_s=form.number(
+            "song_start_s", low=SONG_START_S[0], high=SONG_START_S[1], default=None
+        ),
+        backing=_backing(form),
         parts=tuple(_part(one, problems) for one in form.items("parts", example="[…]")),
+    )
+
+
+def _backing(song: Form) -> Backing | None:
+    example = "{file: backing/last-ferry.flac, file_sha256: …}"
+    form = song.section("backing", keys=("file", "file_sha256"), example=example)
+    if form is None:
+        return None
+    example = "backing/last-ferry.flac"
+    return Backing(
+        file=_path(form, "file", example=example, default="", required=True),
+        file_sha256=_checksum(form),
     )
 
 

@@ -1,22 +1,34 @@
-"""An open session: its parts, its wiring, and adding to it.
+"""An open session: its songs and parts, its wiring, and adding to it.
 
-Whoever adds holds the session's lock (`audio.session.lock`). Sound files are copied in before
-``session.yaml`` names them: a crash in between leaves a file nobody names, never a name without its file.
+Whoever adds holds the session's lock (`audio.session.lock`). Files are written before ``session.yaml``
+names them: a crash in between leaves a file nobody names, never a name without its file.
 """
 
 from __future__ import annotations
 
 import unicodedata
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
-from audio.files.text import write_atomic
+import msgspec
+
+from audio.files.text import write_atomic, write_new
 from audio.session import extend, journal, layout
-from audio.session.copying import copy_in
+from audio.session.checks import (
+    file_stem,
+    refuse_bad_name,
+    refuse_channel,
+    refuse_part_name,
+    refuse_song,
+    refuse_trim,
+    song_index,
+)
+from audio.session.copying import copy_in, names_in_turn
 from audio.session.disk import local_now, said_plainly
 from audio.session.model import (
-    TRIM_DB,
+    Backing,
     Original,
     Part,
     Revision,
@@ -25,11 +37,12 @@ from audio.session.model import (
     parse_session,
 )
 from audio.vocab.errors import UseError
-from audio.vocab.names import name_problem, twin_key
+from audio.vocab.names import twin_key
 from audio.vocab.results import AudioFacts
 from audio.vocab.strict_yaml import read_text
 from audio.vocab.wiring import Wiring
-from audio.vocab.wiring_file import read_wiring
+from audio.vocab.wiring_file import parse_wiring, read_wiring
+from audio.vocab.wiring_text import wiring_text
 
 _SUFFIXES = {"WAV": ".wav", "RF64": ".wav", "AIFF": ".aiff", "FLAC": ".flac"}
 
@@ -66,6 +79,124 @@ class Session:
         way_out = f"its parts are: {names}" if parts else "add one with `secondpass add`"
         raise UseError(f"{self.folder}: there is no part {name!r}; {way_out}")
 
+    def song(self, name: str | None = None) -> Song:
+        """Return a song; its name may be left out where there is only one, else `UseError`."""
+        return self.file.songs[song_index(self.folder, self.file, name)]
+
+    def add_song(
+        self,
+        name: str,
+        *,
+        bpm: float | None = None,
+        metre: str | None = None,
+        song_start_s: float | None = None,
+        clock: Callable[[], str] = local_now,
+    ) -> Session:
+        """Note a song that has no part yet; `UseError` if a value cannot be or the song is there.
+
+        Parameters
+        ----------
+        name
+            The song's name.
+        bpm
+            Quarter notes a minute, 20 to 400.
+        metre
+            Such as ``4/4``.
+        song_start_s
+            Where bar 1 lies on the recorder's timeline, seconds, 0 to 86 400.
+        clock
+            Gives the time for the journal.
+
+        Returns
+        -------
+        Session
+            The session with the song in it.
+        """
+        song = Song(name=name, bpm=bpm, metre=metre, song_start_s=song_start_s)
+        refuse_song(self.folder, self.file, song)
+        session = self._extended(lambda text, where: extend.with_song(text, song, where=where))
+        journal.append(self.folder, "song added", song=name, clock=clock)
+        return session
+
+    def add_backing(
+        self,
+        song: str | None,
+        *,
+        source: Path,
+        facts: AudioFacts,
+        clock: Callable[[], str] = local_now,
+    ) -> Session:
+        """Copy a backing track in and note it with a song.
+
+        `UseError` also if the disk refuses; ``session.yaml`` is unchanged then.
+
+        Parameters
+        ----------
+        song
+            The song's name; None where there is only one.
+        source
+            The backing track, of any number of channels.
+        facts
+            What it is; its checksum must hold for the copy.
+        clock
+            Gives the time for the journal.
+
+        Returns
+        -------
+        Session
+            The session with the backing track in it.
+
+        Raises
+        ------
+        UseError
+            If the song has a backing track.
+        """
+        at = song_index(self.folder, self.file, song)
+        of = self.file.songs[at]
+        extend.refuse_second_backing(of, where=str(layout.session_yaml(self.folder)))
+        file = self._copied(source, facts, layout.BACKING, file_stem(of.name))
+        one = Backing(file=file, file_sha256=facts.file_sha256)
+        session = self._extended(
+            lambda text, where: extend.with_backing(text, at, one, where=where)
+        )
+        journal.append(self.folder, "backing added", song=of.name, file=file, clock=clock)
+        return session
+
+    def choose_wiring(
+        self, wiring: Wiring, *, name: str, clock: Callable[[], str] = local_now
+    ) -> Session:
+        """Write a wiring as a new file of the session, and make it the one the passes use.
+
+        No file is ever replaced: where the name is taken, the next free one is used.
+
+        Parameters
+        ----------
+        wiring
+            The wiring.
+        name
+            What the file is named after; becomes small letters, digits and dashes.
+        clock
+            Gives the time for the journal.
+
+        Returns
+        -------
+        Session
+            The session with that wiring.
+
+        Raises
+        ------
+        UseError
+            If the wiring contradicts itself or the disk refuses (nothing is chosen then), or if
+            ``session.yaml`` is written in a way that cannot be changed safely: the new file is there
+            then, and the sentence says which line names it.
+        """
+        text = wiring_text(wiring)
+        parse_wiring(text, where=f"the wiring {name!r}")
+        file = self._written(layout.WIRINGS, file_stem(name), text)
+        session = self._extended(lambda old, where: extend.with_wiring(old, file, where=where))
+        journal.append(self.folder, "wiring chosen", file=file, clock=clock)
+        return session
+
     def add_part(
         self,
         *,
@@ -73,7 +204,7 @@ class Session:
         facts: AudioFacts,
         channel: int = 1,
         name: str | None = None,
-        song: str | None = None,
+        song: str | Song | None = None,
         trim_db: float = 0.0,
         clock: Callable[[], str] = local_now,
     ) -> Session:
@@ -92,7 +223,8 @@ class Session:
         name
             The part's name; the file's name without its ending when left out.
         song
-            The song's name; may be left out where there is only one.
+            The song's name; may be left out where there is only one. A `Song` without parts that is not
+            there yet is added with the part, both or neither.
         trim_db
             Gain of the DI on its way out, −60 to 24.
         clock
@@ -104,14 +236,16 @@ class Session:
             The session with the part in it.
         """
         named = unicodedata.normalize("NFC", source.stem if name is None else name)
-        self._refuse_name(named)
-        at = self._song_index(song)
-        _refuse_trim(trim_db)
-        _refuse_channel(source, facts, channel)
+        refuse_part_name(self.folder, self.file, named)
+        put_in = self._putting_a_part(song)
+        refuse_trim(trim_db)
+        refuse_channel(source, facts, channel)
         file = self._copied(source, facts, layout.DI, f"{named}.r1")
         revision = Revision(file=file, channel=channel, file_sha256=facts.file_sha256)
         part = Part(name=named, trim_db=trim_db, revisions=(revision,))
-        session = self._extended(lambda text, where: extend.with_part(text, at, part, where=where))
+        session = self._extended(lambda text, where: put_in(text, part, where))
+        if isinstance(song, Song):
+            journal.append(self.folder, "song added", song=song.name, clock=clock)
         journal.append(self.folder, "part added", part=named, file=file, clock=clock)
         return session
 
@@ -152,7 +286,7 @@ class Session:
             If the file is the newest revision already.
         """
         name, there = self.part(part)[1].name, self.part(part)[1].revisions
-        _refuse_channel(source, facts, channel)
+        refuse_channel(source, facts, channel)
         if facts.file_sha256 == there[-1].file_sha256 and channel == there[-1].channel:
             raise UseError(
                 f"{source} is the edit that part {name!r} has already; save the new one first"
@@ -205,12 +339,12 @@ class Session:
             If the part has an original of that name, or one that some disk takes for it.
         """
         of, named = self.part(part)[1], unicodedata.normalize("NFC", name)
-        _refuse_bad_name(named)
+        refuse_bad_name(named)
         if twin_key(named) in {twin_key(one.name) for one in of.originals}:
             raise UseError(
                 f"part {of.name!r} has an original {named!r} already; choose another name"
             )
-        _refuse_channel(source, facts, channel)
+        refuse_channel(source, facts, channel)
         file = self._copied(source, facts, layout.ORIGINALS, f"{of.name}.{named}")
         one = Original(name=named, file=file, channel=channel, file_sha256=facts.file_sha256)
         session = self._extended(
@@ -219,24 +353,15 @@ class Session:
         journal.append(self.folder, "original added", part=of.name, file=file, clock=clock)
         return session
 
-    def _song_index(self, name: str | None) -> int:
-        names = [song.name for song in self.file.songs]
-        if name is None and len(names) == 1:
-            return 0
-        if name in names:
-            return names.index(name)
-        which = "name one of several" if name is None else f"there is no song {name!r}"
-        raise UseError(f"{self.folder}: {which}; its songs are: {', '.join(names) or 'none yet'}")
-
-    def _refuse_name(self, name: str) -> None:
-        _refuse_bad_name(name)
-        for song in self.file.songs:
-            for part in song.parts:
-                if twin_key(part.name) == twin_key(name):
-                    raise UseError(
-                        f"{self.folder}: part {part.name!r} exists already, and {name!r} would share its "
-                        "files; name the new part otherwise, or add the file as a new revision"
-                    )
+    def _putting_a_part(self, song: str | Song | None) -> Callable[[str, Part, str], str]:
+        """Return what puts a part into a text of ``session.yaml``; `UseError` if the song cannot be."""
+        if isinstance(song, Song):
+            refuse_song(self.folder, self.file, song)
+            return lambda text, part, where: extend.with_song(
+                text, msgspec.structs.replace(song, parts=(part,)), where=where
+            )
+        at = song_index(self.folder, self.file, song)
+        return lambda text, part, where: extend.with_part(text, at, part, where=where)
 
     def _copied(self, source: Path, facts: AudioFacts, room: str, stem: str) -> str:
         """Copy `source` in; return its path relative to the session's folder."""
@@ -249,6 +374,17 @@ class Session:
         )
         return f"{room}/{copy.name}"
 
+    def _written(self, room: str, stem: str, text: str) -> str:
+        """Write a text under a name that is free; return its path relative to the session's folder."""
+        folder = self.folder / room
+        with said_plainly(folder, doing="written"):
+            folder.mkdir(exist_ok=True)
+            for path in names_in_turn(folder, stem, ".yaml"):
+                with suppress(FileExistsError):
+                    write_new(path, text)
+                    break
+        return f"{room}/{path.name}"
+
     def _extended(self, change: Callable[[str, str], str]) -> Session:
         """Extend ``session.yaml`` as it is on disk now, which the engineer may just have edited."""
         path = layout.session_yaml(self.folder)
@@ -256,22 +392,3 @@ class Session:
         with said_plainly(path, doing="written"):
             write_atomic(path, text)
         return replace(self, file=parse_session(text, where=str(path)))
-
-
-def _refuse_bad_name(name: str) -> None:
-    if problem := name_problem(name):
-        raise UseError(problem)
-
-
-def _refuse_trim(trim_db: float) -> None:
-    low, high = TRIM_DB
-    if not low <= trim_db <= high:
-        raise UseError(
-            f"a trim of {trim_db:g} dB is out of range; give one from {low} to {high} dB"
-        )
-
-
-def _refuse_channel(source: Path, facts: AudioFacts, channel: int) -> None:
-    if not 1 <= channel <= facts.channels:
-        has = "one channel" if facts.channels == 1 else f"{facts.channels} channels"
-        raise UseError(f"{source} has {has}, counted from 1; channel {channel} is none of them")

@@ -4,6 +4,7 @@ import hashlib
 import os
 from pathlib import Path
 
+import msgspec
 import pytest
 from needs import GUITARS, needs_samples
 from session_cases import NOON, facts_of, noon, recording, session_with_a_part, tree
@@ -12,7 +13,10 @@ from audio.files.inspect import inspect
 from audio.files.text import write_atomic
 from audio.session import copying, journal, layout, opened
 from audio.session.folder import create, open_session
+from audio.session.model import Song
 from audio.vocab.errors import UseError
+from audio.vocab.names import name_problem
+from audio.vocab.wiring_file import parse_wiring, read_wiring
 from audio.vocab.wiring_text import wiring_text
 
 WIRING = """\
@@ -303,6 +307,187 @@ def test_a_trim_out_of_range_leaves_the_session_as_it_was(tmp_path: Path) -> Non
     with pytest.raises(UseError, match="from -60 to 24 dB"):
         session.add_part(source=source, facts=facts, trim_db=60)
     assert tree(session.folder / "di") == {}
+    assert open_session(session.folder) == session
+
+
+def test_a_second_song_is_noted_and_takes_parts(tmp_path: Path) -> None:
+    session = session_with_a_part(tmp_path)
+    session = session.add_song("low water", bpm=108, metre="6/8", song_start_s=0.6, clock=noon)
+    assert open_session(session.folder) == session
+    song = session.song("low water")
+    assert (song.bpm, song.metre, song.song_start_s, song.parts) == (108, "6/8", 0.6, ())
+    last = journal.read(session.folder)[-1]
+    assert (last.event, last.facts) == ("song added", {"song": "low water"})
+    source, facts = recording(tmp_path / "hook.wav", b"hook")
+    session = session.add_part(source=source, facts=facts, song="low water")
+    assert session.part("hook")[0].name == "low water"
+
+
+def test_a_new_song_comes_with_its_first_part_or_not_at_all(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    session = session_with_a_part(tmp_path)
+    source, facts = recording(tmp_path / "hook.wav", b"hook")
+    song = Song(name="low water", bpm=108)
+    before = tree(session.folder)
+    for wrong in ({"name": "Rhythm-Left"}, {"channel": 3}, {"trim_db": 99}):
+        with pytest.raises(UseError):
+            session.add_part(source=source, facts=facts, song=song, **wrong)
+        assert tree(session.folder) == before
+    with monkeypatch.context() as patched:
+        patched.setattr(opened, "write_atomic", crash)
+        with pytest.raises(CrashError):
+            session.add_part(source=source, facts=facts, song=song)
+    assert open_session(session.folder) == session
+    session = session.add_part(source=source, facts=facts, song=song, clock=noon)
+    assert open_session(session.folder) == session
+    assert session.part("hook")[0].bpm == 108
+    events = [entry.event for entry in journal.read(session.folder)]
+    assert events == ["part added", "song added", "part added"]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        ({"name": ""}, "name is empty"),
+        ({"name": "a\nb"}, "hidden"),
+        ({"name": "x" * 81}, "shorten it"),
+        ({"name": "Harbour Lights"}, "there is a song 'harbour lights' already"),
+        ({"bpm": 5}, "from 20 to 400"),
+        ({"bpm": float("nan")}, "from 20 to 400"),
+        ({"metre": "6"}, "such as 4/4"),
+        ({"song_start_s": -0.1}, "from 0 to 86400"),
+        ({"song_start_s": 1e6}, "from 0 to 86400"),
+    ],
+)
+def test_a_song_that_cannot_be_changes_nothing(
+    tmp_path: Path, wrong: dict[str, object], says: str
+) -> None:
+    session = session_with_a_part(tmp_path)
+    before = tree(session.folder)
+    with pytest.raises(UseError, match=says):
+        session.add_song(**{"name": "low water", **wrong})
+    assert tree(session.folder) == before
+
+
+def test_a_backing_track_is_copied_in_and_named_after_its_song(tmp_path: Path) -> None:
+    session = session_with_a_part(tmp_path)
+    source, _ = recording(tmp_path / "mix 3.flac", b"fLaC")
+    facts = facts_of(source, channels=6, container="FLAC")
+    session = session.add_backing(None, source=source, facts=facts, clock=noon)
+    assert open_session(session.folder) == session
+    backing = session.song().backing
+    assert backing is not None
+    assert backing.file == "backing/harbour-lights.flac"
+    assert session.path(backing.file).read_bytes() == b"fLaC"
+    last = journal.read(session.folder)[-1]
+    assert (last.event, last.facts) == (
+        "backing added",
+        {"song": "harbour lights", "file": "backing/harbour-lights.flac"},
+    )
+    before = tree(session.folder)
+    with pytest.raises(UseError, match=r"has a backing track already, backing/harbour-lights"):
+        session.add_backing("harbour lights", source=source, facts=facts)
+    assert tree(session.folder) == before
+
+
+@pytest.mark.parametrize(
+    "name", ["../up", "aux", "a: [b]", "x" * 80, "\u65e5\u672c\u8a9e" * 26, "?"]
+)
+def test_whatever_a_song_is_called_its_backing_track_gets_a_name_every_disk_takes(
+    tmp_path: Path, name: str
+) -> None:
+    session = create(tmp_path / "tide", name="a", song=name)
+    source, facts = recording(tmp_path / "mix.wav")
+    session = session.add_backing(name, source=source, facts=facts)
+    assert session.song().backing is not None
+    file = session.song().backing.file
+    assert session.path(file).parent == session.folder / "backing"
+    assert name_problem(Path(file).stem) is None
+
+
+def test_a_backing_track_that_changed_meanwhile_is_not_taken(tmp_path: Path) -> None:
+    session = session_with_a_part(tmp_path)
+    source, facts = recording(tmp_path / "mix.wav", b"mix")
+    source.write_bytes(b"another mix")
+    with pytest.raises(UseError, match="changed while it was read"):
+        session.add_backing(None, source=source, facts=facts)
+    assert open_session(session.folder) == session
+
+
+# ------------------------------------------------------------------ choosing a wiring
+
+
+def test_a_chosen_wiring_is_a_new_file_that_the_session_names(tmp_path: Path) -> None:
+    session = create(tmp_path / "tide", name="a", song="b", wiring_text=WIRING)
+    other = msgspec.structs.replace(session.wiring(), send_output=4)
+    before = (session.folder / "session.yaml").read_text()
+    session = session.choose_wiring(other, name="Other Room!", clock=noon)
+    assert session.file.wiring == "wirings/other-room.yaml"
+    assert session.wiring() == other
+    assert open_session(session.folder) == session
+    after = (session.folder / "session.yaml").read_text()
+    assert after == before.replace("wiring: wiring.yaml", "wiring: wirings/other-room.yaml")
+    assert (session.folder / "wiring.yaml").read_text() == WIRING
+    (entry,) = journal.read(session.folder)
+    assert (entry.at, entry.event) == (NOON, "wiring chosen")
+    assert entry.facts == {"file": "wirings/other-room.yaml"}
+
+
+def test_a_wiring_never_takes_the_place_of_another_file(tmp_path: Path) -> None:
+    session = create(tmp_path / "tide", name="a", song="b", wiring_text=WIRING)
+    for output, file in ((4, "room"), (5, "room-2"), (6, "room-3")):
+        other = msgspec.structs.replace(session.wiring(), send_output=output)
+        session = session.choose_wiring(other, name="room")
+        assert session.file.wiring == f"wirings/{file}.yaml"
+    sends = [
+        read_wiring(session.folder / f"wirings/{file}.yaml").send_output
+        for file in ("room", "room-2", "room-3")
+    ]
+    assert sends == [4, 5, 6]
+
+
+def test_a_session_without_a_wiring_gets_its_first_one(tmp_path: Path) -> None:
+    session = session_with_a_part(tmp_path)
+    wiring = parse_wiring(WIRING, where="wiring")
+    session = session.choose_wiring(wiring, name="\u00a7")
+    assert session.file.wiring == "wirings/unnamed.yaml"
+    assert open_session(session.folder).wiring() == wiring
+    assert session.part("rhythm-left")
+
+
+def test_a_wiring_that_contradicts_itself_is_not_chosen(tmp_path: Path) -> None:
+    session = create(tmp_path / "tide", name="a", song="b", wiring_text=WIRING)
+    before = tree(session.folder)
+    wrong = msgspec.structs.replace(session.wiring(), listen_outputs=(3,))
+    with pytest.raises(UseError, match=r"'wrong', line .*listen"):
+        session.choose_wiring(wrong, name="wrong")
+    assert tree(session.folder) == before
+
+
+def test_a_session_file_that_cannot_be_changed_leaves_the_choice_to_the_engineer(
+    tmp_path: Path,
+) -> None:
+    session = create(tmp_path / "tide", name="a", song="b", wiring_text=WIRING)
+    path = session.folder / "session.yaml"
+    path.write_text(path.read_text().replace("wiring: w", "wiring: >-\n  w"))
+    before = path.read_bytes()
+    wiring = session.wiring()
+    with pytest.raises(UseError, match=r"write this line .*: wiring: wirings/room\.yaml$"):
+        session.choose_wiring(wiring, name="room")
+    assert path.read_bytes() == before
+    assert read_wiring(session.folder / "wirings/room.yaml") == wiring
+
+
+def test_a_full_disk_chooses_no_wiring(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    session = create(tmp_path / "tide", name="a", song="b", wiring_text=WIRING)
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(opened, "write_new", full)
+    with pytest.raises(UseError, match="wirings cannot be written: No space left on device; make"):
+        session.choose_wiring(session.wiring(), name="room")
     assert open_session(session.folder) == session
 
 

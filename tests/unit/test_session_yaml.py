@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from audio.session import extend
 from audio.session.model import (
+    Backing,
     Original,
     Part,
     Revision,
@@ -63,6 +64,7 @@ FLOW = f"""\
 
 revision = Revision(file="di/new.wav", channel=1, file_sha256=OTHER)
 original = Original(name="close", file="originals/new.close.wav", file_sha256=OTHER)
+backing = Backing(file="backing/new.flac", file_sha256=OTHER)
 new_part = Part(name="new part", trim_db=-1.5, revisions=(revision,))
 
 
@@ -107,6 +109,11 @@ def test_reads_songs_parts_revisions_and_fills_in_what_was_left_out() -> None:
         ("format: 1", "format: x", 3, "format is 'x'"),
         ("bpm: 92", "bpm: 920", 8, "from 20 to 400"),
         ("bpm: 92", "bmp: 92", 8, "did you mean bpm?"),
+        ("metre: 4/4", "backing: x.flac", 9, "write backing: {file: backing/last-ferry.flac"),
+        ("metre: 4/4", f"backing: {{file_sha256: {SHA}}}", 9, "song backing file is missing"),
+        ("metre: 4/4", f"backing: {{file: ../x, file_sha256: {SHA}}}", 9, "no path inside"),
+        ("metre: 4/4", "backing: {file: x.flac}", 9, "song backing file_sha256 is missing"),
+        ("metre: 4/4", "song_start_s: -1", 9, "from 0 to 86400"),
         ("metre: 4/4", "metre: 4/5", 9, "write beats and note value"),
         ("metre: 4/4", "metre: 44", 9, "put it in quotes"),
         ("trim_db: -3", "trim_db: 30", 12, "did you mean -30?"),
@@ -190,6 +197,7 @@ songs = st.builds(
     metre=st.none() | st.sampled_from(["4/4", "6/8", "12/8"]),
     tempo_file=st.none() | paths,
     song_start_s=st.none() | st.floats(0, 86400),
+    backing=st.none() | st.builds(Backing, file=paths, file_sha256=hashes),
     parts=st.lists(parts, max_size=3).map(tuple),
 )
 
@@ -322,6 +330,49 @@ def test_additions_keep_every_line_in_order_and_mean_old_plus_new(
     )
 
 
+@settings(max_examples=40)
+@given(files, songs.filter(lambda song: not song.parts), paths, st.data())
+def test_a_song_and_a_wiring_are_put_in_and_the_rest_stays(
+    file: SessionFile, song: Song, wiring: str, data: st.DataObject
+) -> None:
+    text = data.draw(commented(session_text(file)))
+    new = extend.with_song(text, song, where="session.yaml")
+    assert is_inserted(text, new)
+    assert parsed(new) == msgspec.structs.replace(file, songs=(*file.songs, song))
+    chosen = extend.with_wiring(new, wiring, where="session.yaml")
+    assert parsed(chosen) == msgspec.structs.replace(parsed(new), wiring=wiring)
+    changed = [(a, b) for a, b in zip_lines(new, chosen) if a != b]
+    assert len(changed) == (file.wiring != wiring)
+    for old_line, new_line in changed:
+        assert old_line is None or old_line.startswith("wiring: ")
+        assert new_line is not None
+        assert new_line.startswith("wiring: ")
+
+
+@settings(max_examples=40)
+@given(files.filter(lambda file: any(s.backing is None for s in file.songs)), st.data())
+def test_a_backing_track_is_put_in_and_every_character_stays(
+    file: SessionFile, data: st.DataObject
+) -> None:
+    text = data.draw(commented(session_text(file)))
+    at = next(i for i, song in enumerate(file.songs) if song.backing is None)
+    new = extend.with_backing(text, at, backing, where="session.yaml")
+    assert is_inserted(text, new)
+    songs = list(file.songs)
+    songs[at] = msgspec.structs.replace(songs[at], backing=backing)
+    assert parsed(new) == msgspec.structs.replace(file, songs=tuple(songs))
+
+
+def zip_lines(old: str, new: str) -> list[tuple[str | None, str | None]]:
+    """Pair the lines of two texts of which the second has one line more, or one that differs."""
+    before: list[str | None] = list(old.splitlines())
+    after = new.splitlines()
+    if len(before) < len(after):
+        at = next((i for i, (a, b) in enumerate(zip(before, after, strict=False)) if a != b), None)
+        before.insert(len(before) if at is None else at, None)
+    return list(zip(before, after, strict=True))
+
+
 @st.composite
 def commented(draw: st.DrawFn, text: str) -> str:
     """Sprinkle a file with comments and blank lines, as an engineer would."""
@@ -357,6 +408,81 @@ def test_brackets_take_one_more_whatever_stands_before_they_close(gap: str) -> N
     assert parsed(extend.with_revision(more, "a", revision, where="session.yaml"))
     assert is_inserted(text, new)
     assert is_inserted(new, more)
+
+
+def test_a_backing_track_stands_above_the_parts_and_below_what_is_said_of_the_song() -> None:
+    new = extend.with_backing(BLOCK, 0, backing, where="session.yaml")
+    line = f'    backing: {{file: backing/new.flac, file_sha256: "{OTHER}"}}\n'
+    assert f"    metre: 4/4\n{line}    parts:\n" in new
+    assert is_inserted(BLOCK, new)
+    second = extend.with_backing(BLOCK, 1, backing, where="session.yaml")
+    assert f"  - name: low tide\n{line}    parts:\n# the end\n" in second
+
+
+@pytest.mark.parametrize("written", ["backing:", "backing: ~", "backing: null   # none yet"])
+def test_an_empty_backing_key_is_filled(written: str) -> None:
+    text = BLOCK.replace("    metre: 4/4", f"    {written}")
+    new = extend.with_backing(text, 0, backing, where="session.yaml")
+    assert parsed(new).songs[0].backing == backing
+    assert new.count("backing: ") == 1
+    assert ("# none yet" in new) == ("# none yet" in text)
+
+
+def test_a_backing_track_that_is_named_already_is_never_replaced() -> None:
+    text = extend.with_backing(BLOCK, 0, backing, where="session.yaml")
+    other = msgspec.structs.replace(backing, file="backing/other.flac")
+    with pytest.raises(UseError, match=r"has a backing track already, backing/new\.flac; take it"):
+        extend.with_backing(text, 0, other, where="session.yaml")
+
+
+@pytest.mark.parametrize(
+    "text", [FLOW, FLOW.replace("]}}\n", "], bpm: 90}}]}\n").replace("]}}]}", "]}"), BLOCK]
+)
+def test_brackets_take_a_song_a_backing_track_and_a_wiring(text: str) -> None:
+    song = Song(name="low water", bpm=108, metre="6/8", song_start_s=0.6)
+    new = extend.with_song(text, song, where="session.yaml")
+    more = extend.with_backing(new, 0, backing, where="session.yaml")
+    most = extend.with_wiring(more, "wirings/room.yaml", where="session.yaml")
+    for old, longer in ((text, new), (new, more), (more, most)):
+        assert is_inserted(old, longer)
+    assert parsed(most).songs[-1] == song
+    assert parsed(most).songs[0].backing == backing
+    assert parsed(most).wiring == "wirings/room.yaml"
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("wiring: wiring.yaml   # the copy", "wiring: wirings/a.yaml   # the copy"),
+        ("wiring: 'wiring.yaml'", "wiring: wirings/a.yaml"),
+        ('wiring:    "wiring.yaml"', "wiring:    wirings/a.yaml"),
+        ("wiring: ~  # none", "wiring: wirings/a.yaml  # none"),
+        ("wiring:", "wiring: wirings/a.yaml"),
+        ("wiring:  # none", "wiring: wirings/a.yaml  # none"),
+        ("wiring:\n  wiring.yaml", "wiring:\n  wirings/a.yaml"),
+    ],
+)
+def test_another_wiring_takes_the_place_of_the_old_one_and_nothing_else_moves(
+    old: str, new: str
+) -> None:
+    head, tail = "# ours\nformat: 1\nname: x  # y\n", "\nsongs: []\n# end"
+    changed = extend.with_wiring(head + old + tail, "wirings/a.yaml", where="session.yaml")
+    assert changed == head + new + tail
+
+
+def test_a_wiring_where_none_was_named_goes_above_the_songs() -> None:
+    new = extend.with_wiring(BLOCK, "wirings/a.yaml", where="session.yaml")
+    assert "# working title\nwiring: wirings/a.yaml\nsongs:\n  # the single\n" in new
+    assert is_inserted(BLOCK, new)
+
+
+def test_a_wiring_that_cannot_be_written_safely_is_one_sentence_with_the_line_to_write() -> None:
+    text = "format: 1\nname: a\nwiring: >-\n  wiring.yaml\nsongs: []\n"
+    assert parsed(text).wiring == "wiring.yaml"
+    with pytest.raises(UseError, match=r"session.yaml, line 3: ") as caught:
+        extend.with_wiring(text, "wirings/a.yaml", where="session.yaml")
+    assert str(caught.value).endswith("yourself, indented alike: wiring: wirings/a.yaml")
+    assert len(str(caught.value).splitlines()) == 1
 
 
 def test_extending_a_broken_file_names_its_mistake() -> None:
