@@ -1,14 +1,16 @@
 """Everything that differs between operating systems, in one place.
 
-Only the Linux branches have run. The macOS branch (``F_FULLFSYNC``) and the Windows branches
-(``msvcrt`` locks, priority class, folders that cannot be synced) are written from their manuals and
-have never been executed.
+Only the Linux branches have run. The macOS branches (``F_FULLFSYNC``, ``LOCAL_PEERCRED``) and the Windows
+branches (``msvcrt`` locks, priority class, folders that cannot be synced) are written from their manuals
+and have never been executed.
 """
 
 from __future__ import annotations
 
 import os
 import shutil
+import socket
+import struct
 import sys
 import tempfile
 from pathlib import Path
@@ -121,6 +123,19 @@ if sys.platform != "win32":
         except BlockingIOError:
             return False
         return True
+
+
+def peer_user(connection: socket.socket) -> int | None:
+    """Return the user who opened the other end of a Unix socket; None where the system cannot tell."""
+    if sys.platform == "linux":
+        credentials = struct.Struct("3i")  # struct ucred: process, user, group
+        told = connection.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, credentials.size)
+        return int(credentials.unpack(told)[1])
+    if sys.platform == "darwin":
+        sol_local, local_peercred, xucred_bytes = 0, 1, 76  # sys/un.h, sys/ucred.h
+        told = connection.getsockopt(sol_local, local_peercred, xucred_bytes)
+        return int(struct.unpack_from("=II", told)[1])  # struct xucred: version, user, groups
+    return None
 
 
 def be_nice() -> None:
