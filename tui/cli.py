@@ -118,6 +118,7 @@ def build_parser() -> argparse.ArgumentParser:
     _devices(verbs)
     _delay(verbs)
     _pass(verbs)
+    _open(verbs)
     _completion(verbs)
     return parser
 
@@ -191,11 +192,15 @@ def _add(verbs: Verbs) -> None:
     parser = _verb(
         verbs,
         "add",
-        "add a part, a corrected edit, or an original",
-        "Adds a DI as a new part, or as the next revision of the part of that name; or,\n"
-        "with --original, the amp as it was recorded when the part was first played.",
+        "add a part, a corrected edit, an original, a song",
+        "Adds a DI as a new part, or as the next revision of the part of that name, or\n"
+        "with --new-song as the first part of a new song; with --original, the amp as it\n"
+        "was recorded when the part was first played; with --backing, the track that\n"
+        "players hear beside a song's parts.",
         "examples\n  secondpass add tonight --di hook.wav\n"
-        "  secondpass add tonight --original amp-close.wav --part hook",
+        "  secondpass add tonight --original amp-close.wav --part hook\n"
+        "  secondpass add tonight --backing band.wav --song 'last ferry'\n"
+        "  secondpass add tonight --di waltz.wav --new-song waltz --bpm 108 --metre 3/4",
     )
     parser.add_argument("folder", type=_path, metavar="DIR", help="the session")
     what = parser.add_mutually_exclusive_group(required=True)
@@ -203,8 +208,13 @@ def _add(verbs: Verbs) -> None:
     what.add_argument(
         "--original", type=_path, metavar="FILE", help="the first recording of the amp"
     )
+    what.add_argument("--backing", type=_path, metavar="FILE", help="a song's backing track")
     parser.add_argument("--part", metavar="P", help="the part (default: the DI's file name)")
-    parser.add_argument("--song", metavar="S", help="song of a new part, where there are several")
+    song = parser.add_mutually_exclusive_group()
+    song.add_argument("--song", metavar="S", help="the song, where there are several")
+    song.add_argument("--new-song", metavar="NAME", help="a song that the DI begins")
+    parser.add_argument("--bpm", type=_tempo, metavar="N", help="tempo of the new song")
+    parser.add_argument("--metre", metavar="N/N", help="of the new song, such as 3/4")
     parser.add_argument(
         "--name", metavar="M", help="which microphone it was (default: the file name)"
     )
@@ -257,6 +267,18 @@ def _pass(verbs: Verbs) -> None:
         "--wiring", type=_path, metavar="FILE", help="another wiring than the session's"
     )
     _json(parser)
+
+
+def _open(verbs: Verbs) -> None:
+    parser = _verb(
+        verbs,
+        "open",
+        "the full screen",
+        "Shows a session on the full screen: the signal path, the pass while it rolls,\n"
+        "its verdict, the variants. Space starts and stops; ? lists the keys.",
+        "example\n  secondpass open tonight",
+    )
+    parser.add_argument("folder", type=_path, metavar="DIR", help="the session")
 
 
 def _completion(verbs: Verbs) -> None:

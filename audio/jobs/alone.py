@@ -6,13 +6,16 @@ from pathlib import Path
 
 import msgspec
 
+from audio.jobs.additions import Addition
 from audio.jobs.deck import Deck
 from audio.jobs.delays import Delay, measure_delay
 from audio.jobs.passes import Passed, asked_for, run_pass
 from audio.jobs.placing import Known
 from audio.jobs.recovery import mend
-from audio.jobs.sessions import Added, add_di, add_original, new_session, opened
+from audio.jobs.sessions import Added, add_backing, add_di, add_original, new_session, opened
 from audio.jobs.talk import Listener
+from audio.session.model import Song
+from audio.session.opened import Session
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.wiring import Wiring
 from audio.vocab.wiring_file import read_wiring
@@ -51,35 +54,15 @@ def make_session(
     return Made(session=str(session.folder), parts=added)
 
 
-def add_to_session(
-    folder: Path,
-    *,
-    di: Path | None,
-    original: Path | None,
-    part: str | None,
-    song: str | None,
-    name: str | None,
-    channel: int,
-    listener: Listener,
-) -> Added:
-    """Add a DI or an original; see `audio.jobs.sessions`.
+def add_to_session(folder: Path, asked: Addition, *, listener: Listener) -> Added:
+    """Add a DI, an original or a backing track; see `audio.jobs.sessions`.
 
     Parameters
     ----------
     folder
         The session's folder.
-    di
-        An edited DI, or None where there is an original.
-    original
-        A first recording of the amp, or None where there is a DI.
-    part
-        As `add_di` takes it; needed for an original.
-    song
-        As `add_di` takes it; None for an original.
-    name
-        As `add_original` takes it; None for a DI.
-    channel
-        Channel of the file, from 1.
+    asked
+        What to add, and where it belongs.
     listener
         Hears what was mended on opening.
 
@@ -91,23 +74,37 @@ def add_to_session(
     Raises
     ------
     UseError
-        If an original has no part to belong to, or anything else cannot be.
+        If what was asked for contradicts itself, or anything else cannot be.
     """
+    if problem := asked.problem():
+        raise UseError(problem)
     with (
         Worker() as worker,
         opened(folder, program="secondpass add", worker=worker, listener=listener) as session,
     ):
-        if di is not None:
-            if name is not None:
-                raise UseError(
-                    "--name says which microphone an original is; leave it out with --di"
-                )
-            return add_di(session, di, channel=channel, part=part, song=song, worker=worker)
-        if original is None or part is None:
-            raise UseError("an original belongs to a part; name it with --part")
-        if song is not None:
-            raise UseError("--song belongs to a new DI; leave it out with --original")
-        return add_original(session, original, channel=channel, part=part, name=name, worker=worker)
+        return _add(session, asked, worker)
+
+
+def _add(session: Session, asked: Addition, worker: Worker) -> Added:
+    if asked.backing is not None:
+        return add_backing(session, asked.backing, song=asked.song, worker=worker)
+    if asked.original is not None and asked.part is not None:
+        return add_original(
+            session,
+            asked.original,
+            channel=asked.channel,
+            part=asked.part,
+            name=asked.name,
+            worker=worker,
+        )
+    if asked.di is None:
+        raise UseError("there is nothing to add; name a file with --di, --original or --backing")
+    song: str | Song | None = asked.song
+    if asked.new_song is not None:
+        song = Song(name=asked.new_song, bpm=asked.bpm, metre=asked.metre)
+    return add_di(
+        session, asked.di, channel=asked.channel, part=asked.part, song=song, worker=worker
+    )
 
 
 def delay_of(wiring_path: Path, listener: Listener) -> Delay:

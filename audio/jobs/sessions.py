@@ -13,6 +13,7 @@ from audio.jobs.recovery import Mended, mend
 from audio.jobs.talk import Listener
 from audio.session.folder import create, open_session
 from audio.session.lock import lock_session
+from audio.session.model import Song
 from audio.session.opened import Session
 from audio.vocab.errors import UseError
 from audio.vocab.names import name_problem, twin_key
@@ -24,13 +25,19 @@ from audio.work.client import Worker
 
 
 class Added(msgspec.Struct, frozen=True, kw_only=True):
-    """What `add_di` or `add_original` did."""
+    """What `add_di`, `add_original` or `add_backing` did."""
 
-    part: str
-    revision: int
+    song: str
+    new_song: bool = False
+    """Whether the song came with it."""
+    part: str | None = None
+    """None for a backing track."""
+    revision: int | None = None
     """Number of the part's newest revision."""
     original: str | None = None
     """Name of the original that was added."""
+    backing: str | None = None
+    """The backing track that was added, relative to the session's folder."""
     facts: AudioFacts
 
 
@@ -125,7 +132,7 @@ def new_session(
     added = []
     for di, facts in read:
         session = session.add_part(source=di, facts=facts, channel=channel)
-        added.append(Added(part=di.stem, revision=1, facts=facts))
+        added.append(Added(song=session.song().name, part=di.stem, revision=1, facts=facts))
     return session, tuple(added)
 
 
@@ -159,7 +166,7 @@ def add_di(
     *,
     channel: int,
     part: str | None,
-    song: str | None,
+    song: str | Song | None,
     worker: Worker,
 ) -> Added:
     """Add a DI: a new part, or the next revision of the part of that name.
@@ -175,7 +182,8 @@ def add_di(
     part
         The part's name; the file's name without its ending when left out.
     song
-        Song of a new part; may be left out where there is only one.
+        Song of a new part; may be left out where there is only one. A `Song` is a new one, which comes
+        with a new part.
     worker
         Reads the DI.
 
@@ -188,12 +196,18 @@ def add_di(
     check_rate(path, facts, session.wiring() if session.file.wiring else None)
     name = unicodedata.normalize("NFC", path.stem if part is None else part)
     known = {p.name for s in session.file.songs for p in s.parts}
-    if name in known:
+    if name in known and not isinstance(song, Song):
         session = session.add_revision(name, source=path, facts=facts, channel=channel)
     else:
         session = session.add_part(source=path, facts=facts, channel=channel, name=name, song=song)
-    revisions = session.part(name)[1].revisions
-    return Added(part=name, revision=len(revisions), facts=facts)
+    of, noted = session.part(name)
+    return Added(
+        song=of.name,
+        new_song=isinstance(song, Song),
+        part=name,
+        revision=len(noted.revisions),
+        facts=facts,
+    )
 
 
 def add_original(
@@ -225,5 +239,34 @@ def add_original(
     check_rate(path, facts, session.wiring() if session.file.wiring else None)
     named = path.stem if name is None else name
     session = session.add_original(part, source=path, facts=facts, channel=channel, name=named)
-    revisions = session.part(part)[1].revisions
-    return Added(part=part, revision=len(revisions), original=named, facts=facts)
+    of, noted = session.part(part)
+    return Added(
+        song=of.name, part=part, revision=len(noted.revisions), original=named, facts=facts
+    )
+
+
+def add_backing(session: Session, path: Path, *, song: str | None, worker: Worker) -> Added:
+    """Add a song's backing track.
+
+    Parameters
+    ----------
+    session
+        Locked by the caller.
+    path
+        The recording; all its channels are kept.
+    song
+        Its song; may be left out where there is only one.
+    worker
+        Reads the file.
+
+    Returns
+    -------
+    Added
+        What it became.
+    """
+    of = session.song(song)
+    facts = worker.inspect(path)
+    check_rate(path, facts, session.wiring() if session.file.wiring else None)
+    session = session.add_backing(of.name, source=path, facts=facts)
+    backing = session.song(of.name).backing
+    return Added(song=of.name, backing=None if backing is None else backing.file, facts=facts)

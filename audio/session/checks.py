@@ -29,7 +29,7 @@ def refuse_song(folder: Path, file: SessionFile, song: Song) -> None:
         if twin_key(there.name) == twin_key(song.name):
             raise UseError(
                 f"{folder}: there is a song {there.name!r} already; give the new one another name, or "
-                "add the part to the song that is there"
+                "add the part to that one with `secondpass add --song`"
             )
 
 

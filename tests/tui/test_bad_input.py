@@ -250,7 +250,75 @@ ARGUMENTS = {
         ("add", "tonight", "--di", "riff.wav", "--original", "riff.wav"),
         ("--original", "not allowed with", "--di", "add --help"),
     ),
-    "neither di nor original": (("add", "tonight"), ("--di --original", "add --help")),
+    "neither di nor original": (("add", "tonight"), ("--di --original --backing", "add --help")),
+    "backing and di": (
+        ("add", "tonight", "--di", "riff.wav", "--backing", "riff.wav"),
+        ("--backing", "not allowed with", "--di", "add --help"),
+    ),
+    "backing of an unknown song": (
+        ("add", "tonight", "--backing", "riff.wav", "--song", "dawn"),
+        ("no song 'dawn'", "its songs are: tonight"),
+    ),
+    "backing of a part": (
+        ("add", "tonight", "--backing", "riff.wav", "--part", "riff"),
+        ("--part", "leave it out with --backing", "--song"),
+    ),
+    "channel of a backing": (
+        ("add", "tonight", "--backing", "riff.wav", "--channel", "2"),
+        ("--channel", "leave it out"),
+    ),
+    "microphone of a backing": (
+        ("add", "tonight", "--backing", "riff.wav", "--name", "close"),
+        ("--name", "leave it out with --backing"),
+    ),
+    "backing that is no sound": (
+        ("add", "tonight", "--backing", "room.yaml"),
+        ("room.yaml",),
+    ),
+    "backing of a new song": (
+        ("add", "tonight", "--backing", "riff.wav", "--new-song", "dawn"),
+        ("--new-song", "leave it out with --backing"),
+    ),
+    "original of a new song": (
+        ("add", "tonight", "--original", "riff.wav", "--part", "riff", "--new-song", "dawn"),
+        ("--new-song", "leave it out with --original"),
+    ),
+    "new song that is there": (
+        ("add", "tonight", "--di", "riff.wav", "--part", "hook", "--new-song", "Tonight"),
+        ("a song 'tonight' already", "another name", "--song"),
+    ),
+    "new song and song": (
+        ("add", "tonight", "--di", "riff.wav", "--song", "tonight", "--new-song", "dawn"),
+        ("--new-song", "not allowed with", "--song", "add --help"),
+    ),
+    "new song without a name": (
+        ("add", "tonight", "--di", "riff.wav", "--part", "hook", "--new-song", ""),
+        ("name is empty", "give it one letter"),
+    ),
+    "new song with a hidden character": (
+        ("add", "tonight", "--di", "riff.wav", "--part", "hook", "--new-song", "a\x1b[2Jb"),
+        ("'a\\x1b[2Jb'", "hidden character", "type it again"),
+    ),
+    "new song of a part that is there": (
+        ("add", "tonight", "--di", "riff.wav", "--new-song", "dawn"),
+        ("part 'riff' exists already", "name the new part otherwise"),
+    ),
+    "new song at no tempo": (
+        ("add", "tonight", "--di", "riff.wav", "--part", "b", "--new-song", "dawn", "--bpm", "0"),
+        ("tempo of 0", "from 20 to 400"),
+    ),
+    "new song in no metre": (
+        ("add", "tonight", "--di", "riff.wav", "--part", "b", "--new-song", "d", "--metre", "7"),
+        ("'7' is no metre", "such as 4/4"),
+    ),
+    "tempo of no new song": (
+        ("add", "tonight", "--di", "riff.wav", "--part", "hook", "--bpm", "96"),
+        ("--bpm", "--new-song", "session.yaml"),
+    ),
+    "metre of no new song": (
+        ("add", "tonight", "--backing", "riff.wav", "--metre", "3/4"),
+        ("--metre", "--new-song", "session.yaml"),
+    ),
     "original of nothing": (
         ("add", "tonight", "--original", "riff.wav"),
         ("belongs to a part", "--part"),

@@ -22,6 +22,8 @@ from installed import COMMAND, ROOM, Ran, Running, copy_of, environment, make_be
 from needs import needs_samples
 from playing import write_phrase
 
+from audio.session.folder import open_session
+
 pytestmark = needs_samples()
 
 VERBS = ("demo", "new", "add", "devices", "delay", "pass", "completion")
@@ -123,6 +125,38 @@ def test_a_corrected_edit_is_the_next_revision_and_an_original_stands_beside_it(
     assert variant["revision"] == 2
     assert variant["di"]["path"] == "di/riff.r2.wav"
     assert {one["frames"] >= 66150 for one in variant["files"]} == {True}
+
+
+def test_a_song_comes_with_its_first_di_and_takes_a_backing_track(bench: Path) -> None:
+    song = ("--new-song", "low water", "--bpm", "108", "--metre", "6/8")
+    words = ("--di", "riff.wav", "--part", "arpeggio", *song, "--json")
+    added = spoken(run("add", "tonight", *words, folder=bench))
+    assert (added["song"], added["new_song"], added["part"]) == ("low water", True, "arpeggio")
+    words = ("--backing", "riff.wav", "--song", "low water")
+    added = spoken(run("add", "tonight", *words, "--json", folder=bench))
+    assert (added["song"], added["part"], added["revision"]) == ("low water", None, None)
+    assert added["backing"] == "backing/low-water.wav"
+    copy = bench / "tonight" / added["backing"]
+    assert copy.read_bytes() == (bench / "riff.wav").read_bytes()
+    noted = open_session(bench / "tonight").song("low water")
+    assert (noted.bpm, noted.metre, [part.name for part in noted.parts]) == (
+        108,
+        "6/8",
+        ["arpeggio"],
+    )
+    again = run("add", "tonight", *words, folder=bench)
+    assert again.code == 2
+    assert "has a backing track already" in again.err
+
+
+def test_what_was_added_is_told_in_a_line(bench: Path) -> None:
+    told = run("add", "tonight", "--backing", "riff.wav", folder=bench)
+    assert told.out == "backing track of tonight: 0:02, 44100 Hz, 24-bit, mono\n"
+    words = ("--di", "riff.wav", "--part", "waltz", "--new-song", "slow waltz")
+    told = run("add", "tonight", *words, folder=bench)
+    assert told.out.startswith(
+        "part waltz, first of the new song slow waltz: 0:02, 44100 Hz, 24-bit"
+    )
 
 
 def test_devices_are_an_object_and_a_system_without_one_is_a_fault(bench: Path) -> None:

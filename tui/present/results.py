@@ -115,15 +115,28 @@ def tell_added(added: Sequence[Added]) -> None:
 
 def _added(added: Added) -> str:
     facts = added.facts
-    what = f"part {added.part}"
-    if added.original is not None:
-        what += f", original {added.original}"
-    elif added.revision > 1:
-        what += f", revision {added.revision}"
     length = clock_time(facts.frames / facts.sample_rate)
     depth = facts.encoding.removeprefix("PCM_") + "-bit" if "PCM_" in facts.encoding else "float"
-    peak = level(facts.peak_dbfs).strip()
-    return f"{what}: {length}, {facts.sample_rate} Hz, {depth}, peak {peak} dBFS"
+    return f"{_what(added)}: {length}, {facts.sample_rate} Hz, {depth}, {_how_much(added)}"
+
+
+def _what(added: Added) -> str:
+    if added.part is None:
+        return f"backing track of {added.song}"
+    what = f"part {added.part}"
+    if added.original is not None:
+        return f"{what}, original {added.original}"
+    if added.new_song:
+        return f"{what}, first of the new song {added.song}"
+    return f"{what}, revision {added.revision}" if (added.revision or 1) > 1 else what
+
+
+def _how_much(added: Added) -> str:
+    """Return the peak, which was read of one channel; of a backing track, how many there are."""
+    channels = added.facts.channels
+    if added.part is None:
+        return "mono" if channels == 1 else "stereo" if channels == 2 else f"{channels} channels"
+    return f"peak {level(added.facts.peak_dbfs).strip()} dBFS"
 
 
 def _wrapped(text: str, *, indent: int) -> list[str]:

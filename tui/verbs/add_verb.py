@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import threading
 
+from audio.jobs.additions import Addition
 from audio.jobs.alone import add_to_session
 from tui.cli import DONE
 from tui.present.json import show_json
@@ -13,17 +14,20 @@ from tui.present.results import tell_added
 
 
 def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
-    """Add a part, a revision or an original."""
-    added = add_to_session(
-        arguments.folder,
+    """Add a part, a revision, an original, a song or its backing track."""
+    asked = Addition(
         di=arguments.di,
         original=arguments.original,
+        backing=arguments.backing,
         part=arguments.part,
         song=arguments.song,
+        new_song=arguments.new_song,
+        bpm=arguments.bpm,
+        metre=arguments.metre,
         name=arguments.name,
         channel=arguments.channel,
-        listener=Plain(stop),
     )
+    added = add_to_session(arguments.folder, asked, listener=Plain(stop))
     if arguments.json:
         show_json(added)
     else:
