@@ -9,7 +9,7 @@ from types import TracebackType
 from typing import Self
 
 from audio.engine.client import Engine
-from audio.jobs.talk import Listener, RollKind, Rolling
+from audio.jobs.talk import Listener, Rolling, RollKind
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.messages import (
     Capture,

@@ -22,19 +22,18 @@ class Looking:
     ----------
     session
         Gives the session as it is now.
-    tell
-        Given the answers.
     """
 
-    def __init__(self, session: Callable[[], Session], tell: Callable[[News], None]) -> None:
+    def __init__(self, session: Callable[[], Session]) -> None:
         self._session = session
-        self._tell = tell
         self._worker = Worker()
         self._questions: queue.SimpleQueue[Looked | None] = queue.SimpleQueue()
-        self._thread = threading.Thread(target=self._run, name="looking", daemon=True)
+        self._thread: threading.Thread | None = None
 
-    def start(self) -> None:
-        """Begin to answer."""
+    def start(self, tell: Callable[[News], None]) -> None:
+        """Begin to answer; the answers go to `tell`."""
+        self._tell = tell
+        self._thread = threading.Thread(target=self._run, name="looking", daemon=True)
         self._thread.start()
 
     def ask(self, looked: Looked) -> None:

@@ -7,7 +7,7 @@ from typing import Literal
 import msgspec
 
 from audio.jobs.delays import Delay
-from audio.jobs.talk import RollKind, Rolling
+from audio.jobs.talk import Rolling, RollKind
 from audio.session.model import Original, Part, SessionFile, Song
 from audio.session.records import Broken
 from audio.vocab.devices import DeviceList

@@ -13,6 +13,7 @@ import queue
 import signal
 import threading
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from audio.files.lock import FileLock
@@ -43,8 +44,7 @@ from audio.jobs.talk import Rolling
 from audio.session.folder import open_session
 from audio.session.lock import lock_session
 from audio.session.opened import Session
-from audio.session.passes import writer_of
-from audio.session.passes import unfinished
+from audio.session.passes import unfinished, writer_of
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
 from audio.vocab.status import Status
 from audio.vocab.wiring import Wiring
@@ -94,6 +94,10 @@ class Telling:
         return self._stop.is_set()
 
 
+def _nobody(one: News) -> None:
+    """Tell nobody: the runner has not been started yet."""
+
+
 class Runner:
     """One session at the desk.
 
@@ -105,30 +109,35 @@ class Runner:
         The session's folder.
     program
         Who holds the lock, such as ``secondpass open``.
-    tell
-        Given every piece of news, in order, from threads of the runner's own; must return at once.
     """
 
-    def __init__(self, folder: Path, *, program: str, tell: Tell) -> None:
+    def __init__(self, folder: Path, *, program: str) -> None:
         self._session: Session = open_session(folder.absolute())
         self._lock: FileLock = lock_session(self._session.folder, program=program)
         self.folder = self._session.folder
-        self._tell = tell
+        self._tell: Tell = _nobody
         self._stop = threading.Event()
         self._orders: queue.SimpleQueue[Asked | None] = queue.SimpleQueue()
-        self._listener = Telling(tell, self._stop)
         self._worker = Worker()
-        self._looking = Looking(lambda: self._session, tell)
+        self._looking = Looking(lambda: self._session)
         self._deck: Deck | None = None
         self._known = Known()
+        self._looks = 0
         self._playing = False
         self._left_rolling = False
         self._thread = threading.Thread(target=self._run, name="runner", daemon=True)
 
-    def start(self) -> None:
-        """Judge what was left unfinished, then wait for orders."""
+    def start(self, tell: Tell) -> None:
+        """Judge what was left unfinished, then wait for orders.
+
+        Parameters
+        ----------
+        tell
+            Given every piece of news, in order, from threads of the runner's own; must return at once.
+        """
+        self._tell = tell
         self._thread.start()
-        self._looking.start()
+        self._looking.start(tell)
 
     # ------------------------------------------------------------ called by the face
 
@@ -179,19 +188,22 @@ class Runner:
 
     def _run(self) -> None:
         self._guarded(self._begin)
-        looks = 0
-        while True:
-            try:
-                asked = self._orders.get(timeout=IDLE_S)
-            except queue.Empty:
-                looks += 1
-                self._guarded(lambda: self._look_around(disk=looks % DISK_EVERY == 1))
-                continue
-            if asked is None:
-                break
-            self._guarded(lambda: self._obey(asked))
-            self._tell(news.Idle())
+        while self._next():
+            pass
         self._close_deck()
+
+    def _next(self) -> bool:
+        """Obey the next order, or look around where there is none; return whether to go on."""
+        try:
+            asked = self._orders.get(timeout=IDLE_S)
+        except queue.Empty:
+            self._guarded(self._look_around)
+            return True
+        if asked is None:
+            return False
+        self._guarded(partial(self._obey, asked))
+        self._tell(news.Idle())
+        return True
 
     def _guarded(self, do: Callable[[], None]) -> None:
         try:
@@ -208,7 +220,9 @@ class Runner:
     def _broke(self, error: Exception) -> None:
         if self._left_rolling:
             return
-        self._drop_deck(f"the program failed: {type(error).__name__}: {error}; what was recorded is kept")
+        self._drop_deck(
+            f"the program failed: {type(error).__name__}: {error}; what was recorded is kept"
+        )
 
     def _begin(self) -> None:
         self._mend()
@@ -224,12 +238,13 @@ class Runner:
     def _snapshot(self) -> news.Snapshot:
         return snapshot(self._session)
 
-    def _look_around(self, *, disk: bool) -> None:
+    def _look_around(self) -> None:
         deck = self._deck
         trouble = deck.trouble() if deck is not None else None
         if trouble is not None and not self._left_rolling:
             self._drop_deck(trouble)
-        if disk:
+        self._looks += 1
+        if self._looks % DISK_EVERY == 1:
             self._tell(news.Disk(free_bytes=free_bytes(self.folder)))
         if self._playing and not playing(self._session):
             self._mend()
@@ -266,7 +281,7 @@ class Runner:
             )
         self._close_deck()
         self._known = Known()
-        self._deck = Deck(wiring, self._listener)
+        self._deck = Deck(wiring, Telling(self._tell, self._stop))
         self._tell(news.StreamOpened(wiring=wiring, opened=self._deck.opened))
 
     def _need_deck(self) -> Deck:

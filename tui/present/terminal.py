@@ -8,6 +8,8 @@ import sys
 import textwrap
 from typing import IO, AnyStr
 
+from audio.vocab.errors import UseError
+
 UNSEEN_WIDTH = 100
 """Columns of text that no terminal shows."""
 
@@ -61,3 +63,9 @@ def say(text: str) -> None:
 def tell(text: str) -> None:
     """Print a line of results on standard output."""
     put(sys.stdout, f"{clean(text)}\n")
+
+
+def need_terminal(verb: str, way_out: str) -> None:
+    """Raise `UseError` where there is no terminal to show a screen on."""
+    if not (is_terminal(sys.stdin) and is_terminal(sys.stdout)):
+        raise UseError(f"{verb} needs a terminal to show its screen; {way_out}")

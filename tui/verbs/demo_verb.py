@@ -3,17 +3,40 @@
 from __future__ import annotations
 
 import argparse
+import sys
 import threading
 
-from audio.jobs.demo import run_demo
+from audio.jobs.demo import make_demo, run_demo
+from audio.jobs.runner import Runner
 from tui.cli import DONE, INTERRUPTED
+from tui.locations import settings_yaml
 from tui.present.json import show_json
 from tui.present.plain import Plain
 from tui.present.results import tell_variant
-from tui.present.terminal import tell
+from tui.present.terminal import is_terminal, tell
+from tui.settings import read_settings
 
 
 def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
+    """Show the invented session, or play it in plain lines where nobody can look at a screen."""
+    plain = arguments.headless or arguments.json
+    if plain or not (is_terminal(sys.stdin) and is_terminal(sys.stdout)):
+        return _play(arguments, stop)
+    return _show(arguments)
+
+
+def _show(arguments: argparse.Namespace) -> int:
+    settings = read_settings(settings_yaml())
+    from tui.show import show  # noqa: PLC0415 - half a second that the plain run need not wait for
+
+    def bring() -> Runner:
+        return Runner(make_demo(arguments.out).folder, program="secondpass demo")
+
+    show(bring, settings)
+    return DONE
+
+
+def _play(arguments: argparse.Namespace, stop: threading.Event) -> int:
     """Make and play the invented session; its redo is on purpose and no failure."""
     made = run_demo(arguments.out, Plain(stop))
     if arguments.json:

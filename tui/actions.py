@@ -1,0 +1,80 @@
+"""What can be done on the screen, by name; keys are bound to names, never to code.
+
+The same key does the same thing everywhere, so one table serves every view: a view says which of these
+actions it has, nothing else.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing that can be done."""
+
+    name: str
+    """Stable, for the key map."""
+    keys: tuple[str, ...]
+    """Keys as Textual names them, the first one shown."""
+    short: str
+    """For the footer."""
+    says: str
+    """For the list of keys and the palette."""
+
+
+ACTIONS = (
+    Action(
+        "go",
+        ("space",),
+        "start the pass",
+        "start the pass after the countdown, or stop it and keep it",
+    ),
+    Action("walk_left", ("left",), "walk", "walk along the path, against the signal"),
+    Action("walk_right", ("right",), "walk", "walk along the path, with the signal"),
+    Action("choose_up", ("up",), "choose", "choose the line above"),
+    Action("choose_down", ("down",), "choose", "choose the line below"),
+    Action("enter", ("enter",), "open", "do the first thing this stage is for"),
+    Action("back", ("escape",), "back", "go back, call off the countdown, put a message away"),
+    Action("stop", ("s",), "stop", "stop whatever sounds; what was recorded is kept"),
+    Action("name", ("n",), "new name", "name a chain that is not in the list"),
+    Action("next_part", ("p",), "next part", "take the next part"),
+    Action("click", ("c",), "test click", "send the test click and measure the round trip"),
+    Action("stream", ("o",), "stream", "open the audio device, or let go of it"),
+    Action("wire", ("w",), "wiring", "choose device, send and returns, and save them"),
+    Action("evidence", ("e",), "evidence", "show what a verdict rests on"),
+    Action("zoom_in", ("plus", "equals_sign"), "closer", "look closer at the waveform"),
+    Action("zoom_out", ("minus",), "wider", "see more of the waveform"),
+    Action("whole", ("0",), "whole", "see the whole waveform"),
+    Action("scroll_left", ("comma", "shift+left"), "earlier", "move the waveform's view back"),
+    Action("scroll_right", ("full_stop", "shift+right"), "later", "move the waveform's view on"),
+    Action("reread", ("r",), "read again", "read DIs and devices again"),
+    Action("keys", ("question_mark",), "keys", "list the keys of this stage"),
+    Action("palette", ("ctrl+p",), "find", "find an action by its words"),
+    Action("quit", ("q",), "quit", "leave; a pass that rolls is asked about first"),
+)
+
+BY_NAME = {action.name: action for action in ACTIONS}
+
+LABELS = {
+    "space": "space",
+    "left": "←",
+    "right": "→",
+    "up": "↑",
+    "down": "↓",
+    "enter": "enter",
+    "escape": "esc",
+    "plus": "+",
+    "equals_sign": "=",
+    "minus": "−",
+    "comma": ",",
+    "full_stop": ".",
+    "question_mark": "?",
+    "ctrl+p": "ctrl+p",
+}
+"""How keys are written where people read them; others stand as they are."""
+
+
+def label(key: str) -> str:
+    """Return how a key is written."""
+    return LABELS.get(key, key)

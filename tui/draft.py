@@ -1,0 +1,232 @@
+"""A wiring while it is chosen: rows with values that step left and right."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import msgspec
+
+from audio.vocab.devices import DeviceList
+from audio.vocab.wiring import Loop, PortAudioDevice, Return, SimulatedDevice, Wiring
+
+RATES = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
+
+Role = Literal["not used", "return", "reference", "witness"]
+ROLES: tuple[Role, ...] = ("not used", "return", "reference", "witness")
+"""What an input may be; the reference is the return by which a pass is placed in time."""
+
+MOST = 64
+"""Channels of a device that are shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A device to choose, with its channels."""
+
+    device: PortAudioDevice | SimulatedDevice
+    inputs: int
+    outputs: int
+
+    @property
+    def words(self) -> str:
+        """How it is called."""
+        if isinstance(self.device, SimulatedDevice):
+            return "simulated room"
+        return f"{self.device.name} · {self.device.host}"
+
+
+@dataclass(slots=True)
+class Draft:
+    """The wiring as it stands on the screen; nothing of it is used before it is saved."""
+
+    base: Wiring | None
+    """The session's, whose click, tail and depth stay."""
+    sample_rate: int
+    choices: list[Choice] = field(default_factory=list)
+    at: int = 0
+    """Which device."""
+    send: int = 1
+    listen: tuple[int, ...] = ()
+    loop: Loop | None = None
+    roles: dict[int, Role] = field(default_factory=dict)
+    names: dict[int, str] = field(default_factory=dict)
+
+    @property
+    def choice(self) -> Choice | None:
+        """The device that is chosen."""
+        return self.choices[self.at] if self.choices else None
+
+    def offer(self, devices: DeviceList) -> None:
+        """Take what the system offers; the session's own device comes first."""
+        chosen = self.choice
+        found = _own(self.base)
+        for one in devices.devices:
+            device = PortAudioDevice(host=one.host, name=one.name)
+            if one.full_duplex and all(device != other.device for other in found):
+                found.append(
+                    Choice(
+                        device=device, inputs=min(one.inputs, MOST), outputs=min(one.outputs, MOST)
+                    )
+                )
+        found = [_with_channels(one, devices) for one in found]
+        self.choices = found
+        self.at = next(
+            (i for i, one in enumerate(found) if chosen and one.device == chosen.device), 0
+        )
+        if chosen is None:
+            self._begin()
+
+    def _begin(self) -> None:
+        """Take the session's wiring where its device is chosen, else a first guess for the device."""
+        base, choice = self.base, self.choice
+        self.roles, self.names = {}, {}
+        if base is not None and choice is not None and base.device == choice.device:
+            self.send, self.listen, self.loop = base.send_output, base.listen_outputs, base.loop
+            for one in base.returns:
+                self.roles[one.input] = "reference" if one.name == base.reference else "return"
+                self.names[one.input] = one.name
+            if base.witness_input:
+                self.roles[base.witness_input] = "witness"
+            return
+        outputs = choice.outputs if choice else 1
+        self.send = min(3, outputs)
+        self.listen = (1, 2) if outputs >= 3 else ()
+        self.loop = None
+
+    # ------------------------------------------------------------ steps
+
+    def step_device(self, step: int) -> None:
+        """Choose another device."""
+        if self.choices:
+            at = min(max(self.at + step, 0), len(self.choices) - 1)
+            if at != self.at:
+                self.at = at
+                self._begin()
+
+    def step_rate(self, step: int) -> None:
+        """Choose another rate."""
+        at = RATES.index(self.sample_rate) if self.sample_rate in RATES else 1
+        self.sample_rate = RATES[min(max(at + step, 0), len(RATES) - 1)]
+
+    def step_send(self, step: int) -> None:
+        """Choose another output for the send; people never listen there."""
+        outputs = self.choice.outputs if self.choice else 1
+        self.send = min(max(self.send + step, 1), max(outputs, 1))
+        if self.send in self.listen:
+            self.listen = ()
+        if self.loop is not None and self.loop.output == self.send:
+            self.loop = None
+
+    def step_listen(self, step: int) -> None:
+        """Choose where people hear: nowhere, or a pair without the send."""
+        outputs = self.choice.outputs if self.choice else 0
+        pairs: list[tuple[int, ...]] = [()]
+        pairs += [(n, n + 1) for n in range(1, outputs, 2) if self.send not in (n, n + 1)]
+        at = pairs.index(self.listen) if self.listen in pairs else 0
+        self.listen = pairs[min(max(at + step, 0), len(pairs) - 1)]
+
+    def step_loop(self, step: int) -> None:
+        """Choose which cable stays: none, or one from an output to the input of the same number."""
+        choice = self.choice
+        top = min(choice.inputs, choice.outputs) if choice else 0
+        free = [
+            Loop(output=n, input=n)
+            for n in range(1, top + 1)
+            if n != self.send and n not in self.listen and self.role(n) == "not used"
+        ]
+        cables: list[Loop | None] = [None, *free]
+        at = cables.index(self.loop) if self.loop in cables else 0
+        self.loop = cables[min(max(at + step, 0), len(cables) - 1)]
+
+    def role(self, number: int) -> Role:
+        """Return what an input is."""
+        return self.roles.get(number, "not used")
+
+    def step_role(self, number: int, step: int) -> None:
+        """Make an input something else; there is one reference and at most one witness."""
+        at = ROLES.index(self.role(number))
+        role = ROLES[min(max(at + step, 0), len(ROLES) - 1)]
+        if role in ("reference", "witness"):
+            for other, its in list(self.roles.items()):
+                if its == role:
+                    self.roles[other] = "return" if role == "reference" else "not used"
+        self.roles[number] = role
+        if role != "not used" and self.loop is not None and self.loop.input == number:
+            self.loop = None
+
+    # ------------------------------------------------------------ the wiring
+
+    def problem(self) -> str:
+        """Return what is missing, and the way out; empty when it can be saved."""
+        if self.choice is None:
+            return "no audio device is there; connect one and press r, or start its server"
+        if not self._returns():
+            return "no input is a return yet; go to the input a microphone is on and press →"
+        return ""
+
+    def wiring(self, name: str) -> Wiring:
+        """Return the wiring; the first return is the reference where none was marked."""
+        returns = self._returns()
+        marked = [self._name(n) for n, role in self.roles.items() if role == "reference"]
+        return self._made(name, returns, marked[0] if marked else returns[0].name)
+
+    def watching(self) -> Wiring:
+        """Return a wiring that hears every input of the device, to see where signal arrives."""
+        choice = self.choice
+        if choice is None:
+            raise ValueError("there is no device to listen to")
+        taken = self.loop.input if self.loop else 0
+        numbers = [n for n in range(1, choice.inputs + 1) if n != taken]
+        returns = tuple(Return(name=f"in {n}", input=n) for n in numbers)
+        wiring = self._made("listening", returns, returns[0].name)
+        return msgspec.structs.replace(wiring, witness_input=None)
+
+    def _made(self, name: str, returns: tuple[Return, ...], reference: str) -> Wiring:
+        choice = self.choice
+        if choice is None:
+            raise ValueError("there is no device to wire")
+        witness = next((n for n, role in self.roles.items() if role == "witness"), None)
+        kept = (
+            {key: getattr(self.base, key) for key in ("depth", "click", "tail_s", "align_to")}
+            if self.base is not None
+            else {}
+        )
+        return Wiring(
+            name=name,
+            device=choice.device,
+            sample_rate=self.sample_rate,
+            send_output=self.send,
+            returns=returns,
+            reference=reference,
+            witness_input=witness,
+            loop=self.loop,
+            listen_outputs=self.listen,
+            **kept,
+        )
+
+    def _returns(self) -> tuple[Return, ...]:
+        wired = sorted(n for n, role in self.roles.items() if role in ("return", "reference"))
+        return tuple(Return(name=self._name(n), input=n) for n in wired)
+
+    def _name(self, number: int) -> str:
+        return self.names.get(number, f"mic {number}")
+
+
+def _own(base: Wiring | None) -> list[Choice]:
+    if base is None:
+        return []
+    device = base.device
+    if isinstance(device, SimulatedDevice):
+        return [Choice(device=device, inputs=device.inputs, outputs=device.outputs)]
+    return [Choice(device=device, inputs=base.inputs_needed, outputs=base.outputs_needed)]
+
+
+def _with_channels(choice: Choice, devices: DeviceList) -> Choice:
+    """Return a choice with the channels the system says it has."""
+    for one in devices.devices:
+        if PortAudioDevice(host=one.host, name=one.name) == choice.device:
+            return Choice(
+                device=choice.device, inputs=min(one.inputs, MOST), outputs=min(one.outputs, MOST)
+            )
+    return choice

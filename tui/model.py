@@ -1,0 +1,280 @@
+"""What the screen knows: news folded into one picture. No widgets, no clock, no threads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal, assert_never
+
+from audio.jobs import news
+from audio.jobs.delays import Delay
+from audio.jobs.news import News, Part, Snapshot, Song
+from audio.jobs.placing import BARE_PATH
+from audio.jobs.talk import Rolling
+from audio.plan.path import PathFacts, Stage, hindrance, stages
+from audio.vocab.devices import DeviceList
+from audio.vocab.messages import Counters, Opened
+from audio.vocab.results import AudioFacts
+from audio.vocab.status import Status
+from audio.vocab.variant import Variant
+from audio.vocab.wiring import SimulatedDevice, Wiring
+
+Word = Literal[
+    "opening",
+    "no stream",
+    "ready",
+    "countdown",
+    "test click",
+    "listening",
+    "measuring",
+    "rolling",
+    "tail",
+    "closing click",
+    "judging",
+    "stopping",
+]
+"""One word for what happens now."""
+
+Sound = Literal["nothing sounds", "SENDING", "unknown"]
+
+
+@dataclass(slots=True)
+class Trouble:
+    """Something that went wrong; it stays until it was read."""
+
+    text: str
+
+
+@dataclass(slots=True)
+class Model:
+    """The picture; `take` is the only way in for news."""
+
+    snapshot: Snapshot | None = None
+    ready: bool = False
+    part: str | None = None
+    """Name of the part that is played next."""
+    chain: str = ""
+    """What is plugged in, as the engineer says."""
+    dis: dict[str, news.DiRead] = field(default_factory=dict)
+    opened: Opened | None = None
+    stream_wiring: Wiring | None = None
+    stream_lost: str = ""
+    delay: Delay | None = None
+    delay_is_old: bool = False
+    busy: bool = False
+    """An order is under way."""
+    stopping: bool = False
+    claimed: news.Claimed | None = None
+    roll: Rolling | None = None
+    rolled: bool = False
+    """The DI of the pass under way has rolled."""
+    countdown_s: float | None = None
+    done: news.PassDone | None = None
+    """The newest pass of this sitting."""
+    troubles: list[Trouble] = field(default_factory=list)
+    said: str = ""
+    free_bytes: int | None = None
+    devices: DeviceList | None = None
+    counters: Counters | None = None
+    lost: int = 0
+    """Dropouts of the pass under way."""
+
+    # ------------------------------------------------------------ news
+
+    def take(self, one: News) -> None:  # noqa: C901, PLR0912 - one match over every kind of news
+        """Fold one piece of news in."""
+        match one:
+            case news.Snapshot():
+                self._take_snapshot(one)
+            case news.Ready():
+                self.ready = True
+            case news.Idle():
+                self.busy = self.stopping = self.rolled = False
+                self.claimed = None
+            case news.Said():
+                self.said = one.text
+            case news.Mended():
+                self.said = one.text
+            case news.StreamOpened():
+                self.opened, self.stream_wiring, self.stream_lost = one.opened, one.wiring, ""
+                self.delay_is_old = True
+            case news.StreamClosed():
+                self._close_stream(one.reason)
+            case news.Claimed():
+                self.claimed, self.rolled, self.lost = one, False, 0
+            case news.RollBegins():
+                self.roll = one.roll
+                self.rolled = self.rolled or one.roll.what == "pass"
+            case news.RollEnds():
+                self.roll = None
+            case news.ClickDone():
+                self.delay, self.delay_is_old = one.delay, False
+            case news.PassDone():
+                self.done = one
+            case news.Stopped():
+                self.said = "stopped; nothing was recorded"
+            case news.Trouble():
+                self.troubles.append(Trouble(one.text))
+            case news.Disk():
+                self.free_bytes = one.free_bytes
+            case news.Counted():
+                self.counters = one.counters
+            case news.Devices():
+                self.devices = one.devices
+            case news.DiRead():
+                self.dis[one.part] = one
+            case news.Outlined() | news.Closeup():
+                pass  # the waveform's own
+            case _:
+                assert_never(one)
+
+    def _take_snapshot(self, one: Snapshot) -> None:
+        self.snapshot = one
+        names = [part.name for _, part in self.parts()]
+        if self.part not in names:
+            self.part = names[0] if names else None
+
+    def _close_stream(self, reason: str) -> None:
+        self.opened = self.stream_wiring = self.roll = None
+        self.delay_is_old = True
+        self.stream_lost = reason
+        if reason:
+            self.troubles.append(Trouble(reason))
+
+    def see(self, status: Status | None) -> None:
+        """Take note of what the engine shows."""
+        if status is not None and self.roll is not None and self.roll.what == "pass":
+            self.lost = status.dropouts
+
+    # ------------------------------------------------------------ what follows from it
+
+    def parts(self) -> list[tuple[Song, Part]]:
+        """Return every part with its song, in the session's order."""
+        songs = self.snapshot.file.songs if self.snapshot else ()
+        return [(song, part) for song in songs for part in song.parts]
+
+    def chosen(self) -> tuple[Song, Part] | None:
+        """Return the part that is played next, and its song."""
+        return next((pair for pair in self.parts() if pair[1].name == self.part), None)
+
+    def facts(self) -> AudioFacts | None:
+        """Return what the chosen part's DI is, once it was read."""
+        read = self.dis.get(self.part or "")
+        return read.facts if read else None
+
+    def variants(self) -> list[Variant]:
+        """Return the chosen part's variants, the newest first."""
+        found = self.snapshot.variants if self.snapshot else ()
+        return [one for one in reversed(found) if one.part == self.part]
+
+    def chains(self) -> list[str]:
+        """Return the chains to choose from: the bare path, those used here, those of a simulated room."""
+        wiring = self.snapshot.wiring if self.snapshot else None
+        names = [BARE_PATH, *([self.chain] if self.chain else [])]
+        names += [one.chain.name for one in (self.snapshot.variants if self.snapshot else ())]
+        if wiring is not None and isinstance(wiring.device, SimulatedDevice):
+            names += list(wiring.device.chains)
+        return list(dict.fromkeys(names))
+
+    def wiring(self) -> Wiring | None:
+        """Return the session's wiring."""
+        return self.snapshot.wiring if self.snapshot else None
+
+    def path(self) -> tuple[Stage, ...]:
+        """Return the stages of the path as they stand."""
+        return stages(self._path_facts())
+
+    def hindrance(self) -> Stage | None:
+        """Return what keeps a pass from starting."""
+        return hindrance(self.path())
+
+    def _path_facts(self) -> PathFacts:
+        wiring, snap = self.wiring(), self.snapshot
+        variants = self.variants()
+        return PathFacts(
+            part=self.part,
+            di_problem=self._di_problem(),
+            wiring_problem=snap.wiring_problem if snap else "",
+            send_output=wiring.send_output if wiring else None,
+            stream=self._stream(),
+            stream_problem=self.stream_lost,
+            chain=self.chain,
+            click=self._click(),
+            click_problem=self._click_problem(),
+            returns=len(wiring.returns) if wiring else 0,
+            variants=len(variants),
+            newest_is_redo=bool(variants) and variants[0].verdict == "redo",
+        )
+
+    def _di_problem(self) -> str:
+        read, wiring = self.dis.get(self.part or ""), self.wiring()
+        if read is None:
+            return ""
+        if read.problem or read.facts is None:
+            return read.problem
+        if wiring is not None and read.facts.sample_rate != wiring.sample_rate:
+            return (
+                f"{self.part} is recorded at {read.facts.sample_rate} Hz and the wiring runs at"
+                f" {wiring.sample_rate} Hz; set sample_rate in the wiring, or export the DI at that rate"
+            )
+        return ""
+
+    def _stream(self) -> Literal["closed", "open", "lost"]:
+        if self.opened is not None and self.stream_wiring == self.wiring():
+            return "open"
+        return "lost" if self.stream_lost else "closed"
+
+    def _click(self) -> Literal["none", "heard", "unheard", "old"]:
+        if self.delay is None:
+            return "none"
+        if self.delay_is_old:
+            return "old"
+        return "unheard" if self.delay.delay_frames is None else "heard"
+
+    def _click_problem(self) -> str:
+        if self.delay is None or not self.delay.findings:
+            return "the test click was not heard"
+        first = self.delay.findings[0]
+        return f"{first.text} {first.advice}".strip()
+
+    # ------------------------------------------------------------ now
+
+    def word(self, status: Status | None) -> Word:
+        """Return the one word for what happens now."""
+        if not self.ready:
+            return "opening"
+        if self.countdown_s is not None:
+            return "countdown"
+        if self.stopping:
+            return "stopping"
+        if self.roll is not None:
+            return self._rolling_word(self.roll, status)
+        if self.busy:
+            return "judging" if self.rolled else "measuring"
+        return "ready" if self._stream() == "open" else "no stream"
+
+    def _rolling_word(self, roll: Rolling, status: Status | None) -> Word:
+        if roll.what == "pass":
+            tail = status is not None and status.roll_frame > roll.plays_until
+            return "tail" if tail else "rolling"
+        if self.rolled:
+            return "closing click"
+        return "test click" if roll.what == "click" else "listening"
+
+    def sound(self) -> Sound:
+        """Return whether anything is sent, never guessed."""
+        if self.snapshot is not None and self.snapshot.playing:
+            return "SENDING"
+        return (
+            "SENDING" if self.roll is not None and self.roll.what != "listen" else "nothing sounds"
+        )
+
+    def left_s(self, status: Status | None) -> float | None:
+        """Return how long the DI still plays, or how long the tail has rung (negative); None if neither."""
+        roll = self.roll
+        if roll is None or roll.what != "pass" or status is None:
+            return None
+        at = max(status.roll_frame, 0)
+        rate = roll.wiring.sample_rate
+        if at <= roll.plays_until:
+            return (roll.plays_until - max(at, roll.lead_in_frames)) / rate
+        return (roll.plays_until - at) / rate

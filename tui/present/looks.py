@@ -1,0 +1,60 @@
+"""How things look: one accent, three weights for verdicts, and words that need no colour."""
+
+from __future__ import annotations
+
+from rich.style import Style
+from rich.text import Text
+
+from audio.plan.path import StageState
+from audio.vocab.findings import Verdict
+from tui.present.terminal import clean
+
+PLAIN = Style()
+STRONG = Style(bold=True)
+FAINT = Style(color="#8a9099")
+ACCENT = Style(color="#e8b04b", bold=True)
+HERE = Style(color="#e8b04b", bold=True, reverse=True)
+"""Where the cursor is: reversed, so that it is seen without colour."""
+WELL = Style(color="#7fc08a")
+CARE = Style(color="#e8b04b")
+BAD = Style(color="#ef7a6d", bold=True)
+
+SHAPES: dict[StageState, str] = {"set": "■", "not set": "□", "stale": "▲", "wrong": "×"}
+STATE_LOOKS: dict[StageState, Style] = {"set": WELL, "not set": FAINT, "stale": CARE, "wrong": BAD}
+VERDICT_LOOKS: dict[Verdict, Style] = {"good": WELL, "look": CARE, "redo": BAD}
+
+
+def text(*pieces: str | tuple[str, Style]) -> Text:
+    """Return one line of pieces, each plain or with a look; nothing in them can steer the terminal."""
+    line = Text(no_wrap=True, end="")
+    for piece in pieces:
+        words, look = (piece, PLAIN) if isinstance(piece, str) else piece
+        line.append(clean(words), look)
+    return line
+
+
+def fitted(line: Text, columns: int) -> Text:
+    """Return a line cut or filled to exactly so many cells."""
+    copy = line.copy()
+    copy.truncate(max(columns, 0), overflow="ellipsis", pad=True)
+    return copy
+
+
+def two_sided(left: Text, right: Text, columns: int) -> Text:
+    """Return a line with one text at each end; the left one gives way, the right one stays whole."""
+    room = columns - right.cell_len
+    if room < 1:
+        return fitted(right, columns)
+    return fitted(left, room) + right
+
+
+def wrapped_text(words: str, columns: int, look: Style = PLAIN) -> list[Text]:
+    """Return words in lines of at most so many cells."""
+    line = Text(clean(words), look)
+    return [fitted(one, columns) for one in _wrapped(line, columns)]
+
+
+def _wrapped(line: Text, columns: int) -> list[Text]:
+    from rich.console import Console  # noqa: PLC0415 - already loaded where this is used
+
+    return list(line.wrap(Console(width=max(columns, 1)), max(columns, 1)))

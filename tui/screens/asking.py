@@ -1,0 +1,234 @@
+"""Small questions: the keys of a stage, a name, how to leave while a pass rolls."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from typing import ClassVar
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.widgets import Input
+
+from audio.vocab.names import LONGEST_CHAIN_NAME
+from tui.actions import ACTIONS, label
+from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, text, wrapped_text
+from tui.present.top import state_line
+from tui.screens.face import Face, bindings
+from tui.settings import Settings
+from tui.widgets.lines import Lines
+
+
+class KeysScreen(Face):
+    """The keys of this stage first, then all others."""
+
+    ACTIONS = ("back", "keys", "enter", "stop")
+    BINDINGS = bindings(*ACTIONS)
+    DEFAULT_CSS = """
+    KeysScreen { layout: vertical; }
+    KeysScreen #list { height: 1fr; }
+    KeysScreen #foot { height: 2; }
+    """
+
+    def __init__(self, here: Sequence[tuple[str, str]], there: Sequence[str]) -> None:
+        super().__init__()
+        self._here = {name for names, _ in here for name in names.split("+")}
+        self._there = there
+
+    def body(self) -> ComposeResult:
+        """Make the view."""
+        yield Lines(id="list")
+        yield Lines(id="foot")
+
+    def draw_body(self) -> None:
+        """Draw the keys in one column, or two where one is too short."""
+        rows, columns = self.size.height - 2, self.size.width
+        self.lines("list").put(self._listed(rows, columns))
+        foot = text(
+            (" esc", STRONG), (" back      your own keys: settings.yaml, see the README", FAINT)
+        )
+        self.lines("foot").put([foot, state_line(self.desk.model, columns)])
+
+    def _listed(self, rows: int, columns: int) -> list[Text]:
+        settings = self.desk.settings
+        here = [a for a in ACTIONS if a.name in self._there and a.name in self._here]
+        rest = [a for a in ACTIONS if a.name in self._there and a.name not in self._here]
+        shown = [text((" at this stage", ACCENT)), *(_key(a.name, a.says, settings) for a in here)]
+        others = [text((" everywhere", ACCENT)), *(_key(a.name, a.says, settings) for a in rest)]
+        if len(shown) + len(others) + 1 <= rows:
+            return [*shown, text(), *others]
+        half = columns // 2
+        if columns >= 150:
+            longest = max(len(shown), len(others))
+            shown += [text()] * (longest - len(shown))
+            others += [text()] * (longest - len(others))
+            return [_side(a, b, half) for a, b in zip(shown, others, strict=True)][:rows]
+        return [*shown, *others][:rows]
+
+    def action_back(self) -> None:
+        """Go back."""
+        self.desk.pop_screen()
+
+    def action_keys(self) -> None:
+        """Go back: the same key that brought it."""
+        self.action_back()
+
+    def action_enter(self) -> None:
+        """Go back."""
+        self.action_back()
+
+    def action_stop(self) -> None:
+        """Stop whatever sounds."""
+        self.desk.stop()
+
+
+def _side(left: Text, right: Text, half: int) -> Text:
+    copy = left.copy()
+    copy.truncate(half, pad=True)
+    return copy + right
+
+
+def _key(name: str, says: str, settings: Settings) -> Text:
+    keys = " ".join(label(key) for key in settings.keys_of(name)[:2])
+    return text((f"   {keys:<16}", STRONG), says)
+
+
+class NameScreen(Face):
+    """One line to type a name."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "back", "back", show=False)]
+    DEFAULT_CSS = """
+    NameScreen { layout: vertical; }
+    NameScreen #ask { height: 4; }
+    NameScreen Input { margin: 0 1; border: none; border-left: thick $accent; height: 1; }
+    NameScreen #why { height: 1fr; margin-top: 1; }
+    NameScreen #foot { height: 2; }
+    """
+
+    def __init__(
+        self,
+        asks: str,
+        *,
+        first: str,
+        problem: Callable[[str], str | None],
+        named: Callable[[str], None],
+    ) -> None:
+        super().__init__()
+        self._asks = asks
+        self._first = first
+        self._problem = problem
+        self._named = named
+        self._why = ""
+
+    def body(self) -> ComposeResult:
+        """Make the view."""
+        yield Lines(id="ask")
+        yield Input(value=self._first, max_length=LONGEST_CHAIN_NAME)
+        yield Lines(id="why")
+        yield Lines(id="foot")
+
+    def on_mount(self) -> None:
+        """Let the keys reach the line."""
+        self.query_one(Input).focus()
+
+    def draw_body(self) -> None:
+        """Draw the question."""
+        columns = self.size.width
+        self.lines("ask").put([text(), text((f" {self._asks}", ACCENT)), text()])
+        self.lines("why").put(wrapped_text(f" {self._why}", columns - 1, BAD) if self._why else [])
+        foot = text((" enter", ACCENT), " take it   ", ("esc", STRONG), " back")
+        self.lines("foot").put([foot, state_line(self.desk.model, columns)])
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Take the name, or say what is wrong with it."""
+        name = event.value.strip()
+        self._why = self._problem(name) or ""
+        if self._why:
+            self.draw()
+            return
+        self.desk.pop_screen()
+        self._named(name)
+
+    def action_back(self) -> None:
+        """Go back."""
+        self.desk.pop_screen()
+
+
+WAYS = (
+    ("f", "finish", "play to its end, judge it, then leave"),
+    ("k", "stop and keep", "stop now, keep and judge what was recorded, then leave"),
+    (
+        "a",
+        "leave it running",
+        "leave now; the pass plays on alone and is judged when the session opens",
+    ),
+    ("esc", "stay", "go on watching"),
+)
+
+
+class LeavingScreen(Face):
+    """A pass rolls: how to leave."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f", "finish", show=False),
+        Binding("k", "keep", show=False),
+        Binding("a", "alone", show=False),
+        *bindings("back", "stop"),
+    ]
+    DEFAULT_CSS = """
+    LeavingScreen { layout: vertical; }
+    LeavingScreen #ask { height: 1fr; }
+    LeavingScreen #foot { height: 2; }
+    """
+
+    def body(self) -> ComposeResult:
+        """Make the view."""
+        yield Lines(id="ask")
+        yield Lines(id="foot")
+
+    def draw_body(self) -> None:
+        """Draw the ways out that there are now."""
+        model = self.desk.model
+        shown = [text(), text((" A pass is under way. How do you want to leave?", ACCENT)), text()]
+        for key, name, says in WAYS:
+            if key == "a" and not self.desk.may_leave_alone():
+                continue
+            shown += [
+                text(
+                    (f"   {key:<5}", HERE if key == "f" else STRONG), (f"{name:<18}", STRONG), says
+                ),
+                text(),
+            ]
+        if model.roll is not None:
+            shown += wrapped_text(
+                " The amp goes on sounding until the pass ends or is stopped.",
+                self.size.width,
+                CARE,
+            )
+        self.lines("ask").put(shown)
+        self.lines("foot").put([text(), state_line(model, self.size.width)])
+
+    def action_finish(self) -> None:
+        """Leave when the pass is judged."""
+        self.desk.pop_screen()
+        self.desk.leave_when_done()
+
+    def action_keep(self) -> None:
+        """Stop, keep, judge, leave."""
+        self.desk.pop_screen()
+        self.desk.leave_when_done()
+        self.desk.stop()
+
+    def action_alone(self) -> None:
+        """Leave at once; the engine finishes the pass."""
+        if self.desk.may_leave_alone():
+            self.desk.leave_alone()
+
+    def action_back(self) -> None:
+        """Stay."""
+        self.desk.pop_screen()
+
+    def action_stop(self) -> None:
+        """Stop whatever sounds."""
+        self.desk.stop()

@@ -1,0 +1,92 @@
+"""What every view of the screen has: keys bound by name, a picture to draw, room enough to draw it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.events import Resize
+from textual.screen import Screen
+
+from audio.vocab.status import Status
+from tui.actions import BY_NAME
+from tui.present.looks import BAD, STRONG, text
+from tui.widgets.lines import Lines
+
+if TYPE_CHECKING:
+    from tui.app import Desk
+
+LEAST = (60, 16)
+"""Columns and rows under which nothing can be read; 80×24 is what everything is made for."""
+
+
+def bindings(*names: str) -> list[Binding]:
+    """Return bindings for actions, to be overridden by the user's keys."""
+    return [
+        Binding(",".join(BY_NAME[name].keys), name, BY_NAME[name].says, show=False, id=name)
+        for name in names
+    ]
+
+
+class Face(Screen[None]):
+    """A view; draws what the model says when told to."""
+
+    AUTO_FOCUS = None
+    DEFAULT_CSS = """
+    Face #small { display: none; height: 1fr; }
+    Face.small > * { display: none; }
+    Face.small > #small { display: block; }
+    """
+    ACTIONS: ClassVar[tuple[str, ...]] = ()
+    """Names of the actions this view has, for the list of keys."""
+
+    @property
+    def desk(self) -> Desk:
+        """The program."""
+        return cast("Desk", self.app)
+
+    def compose(self) -> ComposeResult:
+        """Make the view, and what stands there when the terminal is too small for it."""
+        yield from self.body()
+        yield Lines(id="small")
+
+    def body(self) -> ComposeResult:
+        """Make the view."""
+        yield from ()
+
+    def on_resize(self, event: Resize) -> None:
+        """Draw again at the new size, or say that it is too small."""
+        small = event.size.width < LEAST[0] or event.size.height < LEAST[1]
+        self.set_class(small, "small")
+        self.call_after_refresh(self.draw)
+
+    def draw(self) -> None:
+        """Draw all that changed."""
+        if self.has_class("small"):
+            self._draw_small()
+        else:
+            self.draw_body()
+
+    def draw_body(self) -> None:
+        """Draw the view."""
+
+    def tick(self, status: Status | None) -> None:
+        """Draw what moves."""
+
+    def lines(self, name: str) -> Lines:
+        """Return one of the view's blocks of lines."""
+        return self.query_one(f"#{name}", Lines)
+
+    def _draw_small(self) -> None:
+        model = self.desk.model
+        stop = self.desk.settings.keys_of("stop")[0]
+        size = f"{LEAST[0]}×{LEAST[1]}"
+        self.lines("small").put(
+            [
+                text((f" {model.sound()}", BAD if model.sound() == "SENDING" else STRONG)),
+                text(f" {model.word(self.desk.status())}"),
+                text(f" too small; make it {size} or more"),
+                text(f" {stop} stops"),
+            ]
+        )

@@ -1,0 +1,334 @@
+"""The path, walked: stages in a line, the one under the cursor open below."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.events import Click
+from tui.widgets.levels import Levels
+from tui.widgets.waveform import Waveform
+
+from audio.jobs.orders import LookAtDi, LookForDevices
+from audio.plan.path import STAGES, Stage, StageName, first_open
+from audio.vocab.status import Status
+from tui.model import Model
+from tui.present.looks import BAD, FAINT, text, wrapped_text
+from tui.present.picking import of_returns, of_send
+from tui.present.top import header, key_line, path_lines, rule, state_line
+from tui.screens.face import Face, bindings
+from tui.stages import chain, di, later, returns, send, variants
+from tui.stages.later import KEYS as LATER_KEYS
+from tui.widgets.lines import Lines
+
+if TYPE_CHECKING:
+    from rich.text import Text
+
+KEYS: dict[StageName, tuple[tuple[str, str], ...]] = {
+    "DI": di.KEYS,
+    "send": send.KEYS,
+    "chain": chain.KEYS,
+    "amp": LATER_KEYS,
+    "mics": LATER_KEYS,
+    "returns": returns.KEYS,
+    "variants": variants.KEYS,
+}
+
+LIST_ROWS = 7
+"""Most rows the list of parts takes from the waveform on a small screen."""
+
+METERED = ("send", "returns")
+"""Stages whose levels are shown."""
+
+
+class PathScreen(Face):
+    """The way to move, and what each stage is for."""
+
+    ACTIONS = (
+        "go", "walk_left", "walk_right", "choose_up", "choose_down", "enter", "back", "stop", "name",
+        "next_part", "click", "stream", "wire", "evidence", "zoom_in", "zoom_out", "whole",
+        "scroll_left", "scroll_right", "reread", "keys", "palette", "quit",
+    )  # fmt: skip
+    BINDINGS = bindings(*ACTIONS)
+    DEFAULT_CSS = """
+    PathScreen { layout: vertical; }
+    PathScreen #top, PathScreen #path { height: auto; }
+    PathScreen #list { height: auto; }
+    PathScreen #below { height: 1fr; }
+    PathScreen #levels { height: auto; max-height: 60%; margin: 1 1 0 1; }
+    PathScreen #wave { height: 1fr; margin: 0 1; }
+    PathScreen #message { height: auto; max-height: 4; }
+    PathScreen #keys { height: 2; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.here: StageName | None = None
+        self.variant_at = 0
+
+    def body(self) -> ComposeResult:
+        """Make the view."""
+        yield Lines(id="path")
+        yield Lines(id="list")
+        yield Levels(id="levels")
+        yield Waveform(id="wave")
+        yield Lines(id="below")
+        yield Lines(id="message")
+        yield Lines(id="keys")
+
+    # ------------------------------------------------------------ drawing
+
+    def draw_body(self) -> None:
+        """Draw all that changed."""
+        model, columns = self.desk.model, self.size.width
+        stages = model.path()
+        if self.here is None and model.ready:
+            self.here = first_open(stages).name
+        here = self.here or "DI"
+        self.lines("path").put(
+            [header(model, columns), *path_lines(stages, here, columns), rule(columns)]
+        )
+        self.query_one("#wave", Waveform).display = here == "DI" and bool(model.parts())
+        metered = here in METERED and model.wiring() is not None and model.opened is not None
+        self.query_one("#levels", Levels).display = metered
+        self._draw_stage(here, columns)
+        self.lines("message").put(self._message(stages, here, columns))
+        keys = key_line(KEYS[here], self.desk.settings, columns)
+        self.lines("keys").put([keys, state_line(model, columns)])
+
+    def _draw_stage(self, here: StageName, columns: int) -> None:
+        model, rows = self.desk.model, max(self.size.height - 10, 4)
+        listed, below = self._stage_lines(model, here, columns, rows)
+        self.lines("list").put(listed)
+        self.lines("below").put(below)
+        self.lines("below").display = here != "DI" or not model.parts()
+
+    def _stage_lines(
+        self, model: Model, here: StageName, columns: int, rows: int
+    ) -> tuple[list[Text], list[Text]]:
+        match here:
+            case "DI":
+                return di.lines(model, columns, max(LIST_ROWS, rows // 3)), []
+            case "send":
+                return [], send.lines(model, columns, rows)
+            case "chain":
+                return [], chain.lines(model, columns, rows)
+            case "amp" | "mics":
+                return [], later.lines(model, here)
+            case "returns":
+                return [], [text(), *returns.lines(model, columns, rows)]
+            case "variants":
+                self.variant_at = min(self.variant_at, max(len(model.variants()) - 1, 0))
+                return [], variants.lines(model, columns, rows, at=self.variant_at)
+
+    def _message(self, stages: tuple[Stage, ...], here: StageName, columns: int) -> list[Text]:
+        model = self.desk.model
+        if model.troubles:
+            shown = wrapped_text(f" {model.troubles[0].text}", columns - 1, BAD)[:3]
+            more = f", {len(model.troubles) - 1} more" if len(model.troubles) > 1 else ""
+            return [*shown, text((f" esc puts this away{more}", FAINT))]
+        if not model.ready:
+            return [text((f" opening {model.said}", FAINT))]
+        if model.busy:
+            return wrapped_text(f" {model.word(self.desk.status())}: {model.said}", columns - 1)[:2]
+        stage = next(one for one in stages if one.name == here)
+        why = stage.why if stage.why and here != "variants" else self.desk.notice
+        return wrapped_text(f" {why}", columns - 1, FAINT)[:3] if why else [text()]
+
+    def tick(self, status: Status | None) -> None:
+        """Move the levels."""
+        levels = self.query_one("#levels", Levels)
+        if levels.display and status is not None:
+            self._advance(levels, status)
+
+    # ------------------------------------------------------------ walking
+
+    def walk_to(self, name: StageName) -> None:
+        """Put the cursor on a stage."""
+        self.here = name
+        self.arrange()
+        self.draw()
+
+    def arrange(self) -> None:
+        """Give levels and waveform what they show at this stage."""
+        self._arrange_levels()
+        self.desk.show_di()
+
+    def action_walk_left(self) -> None:
+        """Walk against the signal."""
+        self._walk(-1)
+
+    def action_walk_right(self) -> None:
+        """Walk with the signal."""
+        self._walk(1)
+
+    def _walk(self, step: int) -> None:
+        at = STAGES.index(self.here or "DI")
+        self.walk_to(STAGES[min(max(at + step, 0), len(STAGES) - 1)])
+
+    def action_choose_up(self) -> None:
+        """Choose the line above."""
+        self._choose(-1)
+
+    def action_choose_down(self) -> None:
+        """Choose the line below."""
+        self._choose(1)
+
+    def _choose(self, step: int) -> None:
+        model = self.desk.model
+        if self.here == "chain":
+            model.chain = _moved(model.chains(), model.chain, step)
+        elif self.here == "variants":
+            last = max(len(model.variants()) - 1, 0)
+            self.variant_at = min(max(self.variant_at + step, 0), last)
+        else:
+            self._choose_part(step)
+        self.desk.changed()
+
+    def _choose_part(self, step: int) -> None:
+        model = self.desk.model
+        names = [part.name for _, part in model.parts()]
+        if names:
+            model.part = _moved(names, model.part or "", step)
+            self.variant_at = 0
+            self.desk.show_di()
+
+    def action_next_part(self) -> None:
+        """Take the next part, from the first again after the last."""
+        names = [part.name for _, part in self.desk.model.parts()]
+        at = names.index(self.desk.model.part) if self.desk.model.part in names else -1
+        if names:
+            self.desk.model.part = names[(at + 1) % len(names)]
+            self.variant_at = 0
+            self.desk.show_di()
+            self.desk.changed()
+
+    def on_click(self, event: Click) -> None:
+        """Walk to the stage that was clicked."""
+        if event.y in range(1, 4) and event.screen_y <= 3:
+            cell = max((self.size.width - 1) // len(STAGES), 4)
+            self.walk_to(STAGES[min(max(event.screen_x - 1, 0) // cell, len(STAGES) - 1)])
+
+    # ------------------------------------------------------------ doing
+
+    def action_enter(self) -> None:
+        """Do the first thing this stage is for."""
+        match self.here:
+            case "send":
+                self.action_stream()
+            case "chain" if not self.desk.model.chain:
+                self._choose(1)
+            case "returns":
+                self.action_click()
+            case "variants":
+                self.action_evidence()
+            case _:
+                self._walk(1)
+
+    def action_back(self) -> None:
+        """Put a message away."""
+        self.desk.put_away()
+
+    def action_go(self) -> None:
+        """Start the pass, after the countdown; where something is missing, go there."""
+        hindrance = self.desk.model.hindrance()
+        if hindrance is not None:
+            self.desk.notice = ""
+            self.walk_to(hindrance.name)
+            return
+        self.desk.go()
+
+    def action_stop(self) -> None:
+        """Stop whatever sounds."""
+        self.desk.stop()
+
+    def action_name(self) -> None:
+        """Name a chain."""
+        self.here = "chain"
+        self.desk.name_chain()
+
+    def action_click(self) -> None:
+        """Send the test click."""
+        self.desk.click()
+
+    def action_stream(self) -> None:
+        """Open the stream, or close it."""
+        self.desk.toggle_stream()
+
+    def action_wire(self) -> None:
+        """Choose the wiring."""
+        self.desk.wire()
+
+    def action_evidence(self) -> None:
+        """Show what the chosen variant's verdict rests on."""
+        found = self.desk.model.variants()
+        if found:
+            at = self.variant_at if self.here == "variants" else 0
+            self.desk.show_evidence(found[at])
+
+    def action_reread(self) -> None:
+        """Read DIs and devices again."""
+        self.desk.runner_look(LookForDevices())
+        for _, part in self.desk.model.parts():
+            self.desk.runner_look(LookAtDi(part=part.name))
+
+    def action_keys(self) -> None:
+        """List the keys of this stage."""
+        self.desk.show_keys(KEYS[self.here or "DI"])
+
+    def action_palette(self) -> None:
+        """Find an action by its words."""
+        self.app.action_command_palette()
+
+    def action_quit(self) -> None:
+        """Leave."""
+        self.desk.ask_to_leave()
+
+    # ------------------------------------------------------------ the waveform and the levels
+
+    def action_zoom_in(self) -> None:
+        """Look closer."""
+        self.query_one("#wave", Waveform).zoom(1)
+
+    def action_zoom_out(self) -> None:
+        """See more."""
+        self.query_one("#wave", Waveform).zoom(-1)
+
+    def action_whole(self) -> None:
+        """See the whole part."""
+        self.query_one("#wave", Waveform).whole()
+
+    def action_scroll_left(self) -> None:
+        """Move the view back."""
+        self.query_one("#wave", Waveform).scroll(-1)
+
+    def action_scroll_right(self) -> None:
+        """Move the view on."""
+        self.query_one("#wave", Waveform).scroll(1)
+
+    def _arrange_levels(self) -> None:
+        wiring = self.desk.model.stream_wiring
+        if wiring is None:
+            return
+        levels = self.query_one("#levels", Levels)
+        if self.here == "send":
+            levels.show(("send",), (f"out {wiring.send_output}",))
+        else:
+            names = tuple(one.name for one in wiring.returns)
+            levels.show(names, tuple(f"in {one.input}" for one in wiring.returns))
+
+    def _advance(self, levels: Levels, status: Status) -> None:
+        wiring = self.desk.model.stream_wiring
+        if wiring is None:
+            return
+        if self.here == "send":
+            levels.advance(of_send(status, wiring))
+        else:
+            levels.advance(of_returns(status, wiring))
+
+
+def _moved(names: list[str], name: str, step: int) -> str:
+    """Return the name before or after another one; the first where there is none yet."""
+    if name not in names:
+        return names[0]
+    return names[min(max(names.index(name) + step, 0), len(names) - 1)]

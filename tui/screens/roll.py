@@ -1,0 +1,265 @@
+"""A pass: everything else steps back, then the verdict stands where the time stood."""
+
+from __future__ import annotations
+
+from rich.text import Text
+from textual.app import ComposeResult
+from tui.present.bars import bar_ticks
+from tui.widgets.banner import Banner
+from tui.widgets.lanes import Lanes
+
+from audio.jobs.news import Song
+from audio.vocab.status import Status
+from audio.vocab.units import clock_time
+from tui.model import Model
+from tui.present.looks import ACCENT, BAD, CARE, FAINT, STRONG, text, two_sided, wrapped_text
+from tui.present.picking import of_all
+from tui.present.top import key_line, state_line
+from tui.screens.face import Face, bindings
+from tui.stages.variants import told
+from tui.widgets.lines import Lines
+
+KEYS_COUNTDOWN = (("go", "not yet"), ("stop", ""), ("keys", ""))
+KEYS_ROLLING = (("go", "stop and keep"), ("quit", "leave"), ("keys", ""))
+KEYS_DONE = (
+    ("name", "next chain"),
+    ("go", "the same again"),
+    ("evidence", ""),
+    ("next_part", ""),
+    ("back", "path"),
+    ("keys", ""),
+)
+
+CAUTION = "The amp plays as loud as it is set, as soon as this ends. Ears away from the speaker."
+
+
+class RollScreen(Face):
+    """Countdown, clicks, the DI, its tail, the verdict."""
+
+    ACTIONS = (
+        "go",
+        "stop",
+        "back",
+        "name",
+        "next_part",
+        "evidence",
+        "enter",
+        "keys",
+        "palette",
+        "quit",
+    )
+    BINDINGS = bindings(*ACTIONS)
+    DEFAULT_CSS = """
+    RollScreen { layout: vertical; }
+    RollScreen #top, RollScreen #said { height: auto; }
+    RollScreen #banner { height: 5; margin: 0 1; }
+    RollScreen.tall #banner { margin: 1 1; }
+    RollScreen #lanes { height: 1fr; margin: 0 1; }
+    RollScreen #said { max-height: 6; }
+    RollScreen #keys { height: 2; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._marked = 0
+
+    def body(self) -> ComposeResult:
+        """Make the view."""
+        yield Lines(id="top")
+        yield Banner(id="banner")
+        yield Lines(id="said")
+        yield Lanes(id="lanes")
+        yield Lines(id="keys")
+
+    def begin(self) -> None:
+        """Lay the lanes out for the pass that comes: the DI's outline is ahead."""
+        desk, model = self.desk, self.desk.model
+        wiring, facts, chosen = model.stream_wiring, model.facts(), model.chosen()
+        if wiring is None or facts is None or chosen is None:
+            return
+        song, part = chosen
+        span = facts.frames / facts.sample_rate
+        self._marked = 0
+        self.query_one("#lanes", Lanes).begin(
+            names=("send", *(one.name for one in wiring.returns)),
+            channels=(f"out {wiring.send_output}", *(f"in {one.input}" for one in wiring.returns)),
+            span_s=span,
+            ticks=_ticks(song, facts.time_reference, facts.frames, facts.sample_rate),
+            ahead=desk.ahead(part.revisions[-1].file, trim_db=part.trim_db),
+        )
+
+    # ------------------------------------------------------------ drawing
+
+    def draw_body(self) -> None:
+        """Draw all that changed."""
+        model, columns = self.desk.model, self.size.width
+        self.set_class(self.size.height >= 30, "tall")
+        self.lines("top").put([self._top(columns)])
+        self.lines("said").put(self._said(columns))
+        keys = key_line(self._keys(), self.desk.settings, columns, main=self._main())
+        self.lines("keys").put([keys, state_line(model, columns)])
+        self._say(self.desk.status())
+
+    def tick(self, status: Status | None) -> None:
+        """Move playhead, meters and time."""
+        model = self.desk.model
+        self._say(status)
+        roll = model.roll
+        if status is None or roll is None or roll.what != "pass" or status.roll_frame < 0:
+            return
+        rate = roll.wiring.sample_rate
+        sent = (status.roll_frame - roll.lead_in_frames) / rate
+        back = (status.roll_frame - roll.lead_in_frames - roll.shift_frames) / rate
+        lanes = self.query_one("#lanes", Lanes)
+        if model.lost > self._marked:
+            lanes.mark(sent, "lost")
+            self._marked = model.lost
+        places = (sent, *(back for _ in roll.wiring.returns))
+        lanes.advance(at_s=places, levels=of_all(status, roll.wiring))
+
+    def _say(self, status: Status | None) -> None:
+        words, kind = self._large(self.desk.model, status)
+        self.query_one("#banner", Banner).say(words, kind)
+
+    def _large(self, model: Model, status: Status | None) -> tuple[str, str]:
+        word = model.word(status)
+        if word == "countdown":
+            return f"{model.countdown_s:.0f}", "care"
+        if model.busy:
+            left = model.left_s(status)
+            if word == "rolling" and left is not None:
+                return clock_time(left + 0.999), "strong"
+            return word.split()[-1].upper(), "plain"
+        if self.desk.outcome == "verdict" and model.done is not None:
+            verdict = model.done.variant.verdict
+            return verdict.upper(), verdict
+        return ("STOPPED", "care") if self.desk.outcome == "stopped" else ("NOT DONE", "redo")
+
+    def _top(self, columns: int) -> Text:
+        model = self.desk.model
+        word = model.word(self.desk.status())
+        done = (
+            model.done.variant
+            if model.done is not None and self.desk.outcome == "verdict"
+            else None
+        )
+        if model.busy or word == "countdown":
+            number = f"{model.claimed.number:03d} " if model.claimed else ""
+            left = text(
+                " ", (word.upper(), ACCENT), f"   {model.part or ''}   {number}{model.chain}"
+            )
+        elif done is not None:
+            left = text(
+                " ", ("VERDICT", ACCENT), f"   {done.part}   {done.number:03d} {done.chain.name}"
+            )
+        else:
+            left = text(" ", ("NOT RECORDED", ACCENT), f"   {model.part or ''}   {model.chain}")
+        return two_sided(left, text((f"{self._place()} ", FAINT)), columns)
+
+    def _place(self) -> str:
+        chosen = self.desk.model.chosen()
+        return chosen[0].name if chosen else ""
+
+    def _said(self, columns: int) -> list[Text]:
+        model = self.desk.model
+        if model.troubles:
+            shown = wrapped_text(f" {model.troubles[0].text}", columns - 1, BAD)[:4]
+            return [*shown, text((" esc puts this away", FAINT))]
+        if model.countdown_s is not None:
+            return [text(), *wrapped_text(f" {CAUTION}", columns - 1, CARE)[:2]]
+        if model.busy:
+            after = "   leaves when the pass is judged" if self.desk.leaving else ""
+            return [text((f" {model.said}", FAINT), (after, CARE))]
+        if self.desk.outcome == "verdict" and model.done is not None:
+            return self._verdict(columns)
+        return [text((f" {model.said}", FAINT))]
+
+    def _verdict(self, columns: int) -> list[Text]:
+        done = self.desk.model.done
+        if done is None:
+            return []
+        findings = sorted(done.variant.findings, key=lambda f: -_WEIGHTS.index(f.weight))
+        if not findings:
+            return [text((" nothing to say against it", STRONG))]
+        shown = wrapped_text(f" {told(findings[0])}", columns - 1, STRONG)[:2]
+        if findings[0].advice:
+            shown += wrapped_text(f" {findings[0].advice}", columns - 1, FAINT)[:2]
+        if len(findings) > 1:
+            shown.append(text((f" and {len(findings) - 1} more: e shows the evidence", FAINT)))
+        return shown
+
+    def _keys(self) -> tuple[tuple[str, str], ...]:
+        model = self.desk.model
+        if model.countdown_s is not None:
+            return KEYS_COUNTDOWN
+        return KEYS_ROLLING if model.busy else KEYS_DONE
+
+    def _main(self) -> str:
+        model = self.desk.model
+        running = model.busy or model.countdown_s is not None
+        return "go" if running or self.desk.outcome != "verdict" else "name"
+
+    # ------------------------------------------------------------ doing
+
+    def action_go(self) -> None:
+        """Start again, call the countdown off, or stop and keep."""
+        self.desk.go()
+
+    def action_stop(self) -> None:
+        """Stop."""
+        self.desk.stop()
+
+    def action_back(self) -> None:
+        """Call the countdown off, put a message away, or go back to the path."""
+        if self.desk.model.countdown_s is not None:
+            self.desk.call_off()
+        elif self.desk.model.troubles:
+            self.desk.put_away()
+        elif not self.desk.model.busy:
+            self.desk.back_to_path("variants")
+
+    def action_enter(self) -> None:
+        """Go back to the path."""
+        self.action_back()
+
+    def action_name(self) -> None:
+        """Name the next chain."""
+        if not self.desk.model.busy and self.desk.model.countdown_s is None:
+            self.desk.back_to_path("chain")
+
+    def action_next_part(self) -> None:
+        """Take the next part."""
+        if not self.desk.model.busy and self.desk.model.countdown_s is None:
+            self.desk.back_to_path("DI")
+            self.desk.path_screen.action_next_part()
+
+    def action_evidence(self) -> None:
+        """Show what the verdict rests on."""
+        done = self.desk.model.done
+        if done is not None and not self.desk.model.busy and self.desk.outcome == "verdict":
+            self.desk.show_evidence(done.variant)
+
+    def action_keys(self) -> None:
+        """List the keys."""
+        self.desk.show_keys(self._keys())
+
+    def action_palette(self) -> None:
+        """Find an action by its words."""
+        self.app.action_command_palette()
+
+    def action_quit(self) -> None:
+        """Leave; a pass that rolls is asked about first."""
+        self.desk.ask_to_leave()
+
+
+_WEIGHTS = ("good", "look", "redo")
+
+
+def _ticks(
+    song: Song, time_reference: int, frames: int, rate: int
+) -> tuple[tuple[float, str], ...]:
+    """Return bar numbers where the tempo is known, else some round seconds."""
+    if song.bpm is None:
+        step = next(s for s in (1, 5, 10, 30, 60, 300) if frames / rate / s <= 24 or s == 300)
+        return tuple((float(s), clock_time(s)) for s in range(0, frames // rate + 1, step))
+    return bar_ticks(song, time_reference=time_reference, frames=frames, rate=rate)

@@ -1,0 +1,29 @@
+"""Running the screen, and leaving the terminal as it was."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from audio.jobs.runner import Runner
+from tui.app import Desk
+from tui.settings import Settings
+
+
+def show(bring: Callable[[], Runner], settings: Settings) -> None:
+    """Run the screen to its end.
+
+    Parameters
+    ----------
+    bring
+        Makes the runner; called in a thread of its own.
+    settings
+        The user's own.
+
+    Raises
+    ------
+    SecondpassError
+        If there was no session to show; the terminal is as it was by then.
+    """
+    error = Desk(bring, settings=settings).run()
+    if error is not None:
+        raise error

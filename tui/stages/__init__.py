@@ -1,0 +1,1 @@
+"""What opens below each stage of the path: lines made from the model, and which actions there are."""

@@ -1,0 +1,21 @@
+"""Stages whose work is not there yet: one line that says what will live there, and nothing more."""
+
+from __future__ import annotations
+
+from rich.text import Text
+
+from audio.plan.path import StageName
+from tui.model import Model
+from tui.present.looks import FAINT, text
+
+KEYS = (("walk_left+walk_right", "walk"), ("go", ""), ("keys", ""))
+
+WORDS: dict[StageName, str] = {
+    "amp": "Noise and hum before a pass, and whether the amp sounds as it did last week, will live here.",
+    "mics": "Distances between the microphones and their polarity will live here.",
+}
+
+
+def lines(model: Model, name: StageName) -> list[Text]:  # noqa: ARG001 - one form for all stages
+    """Return the one line."""
+    return [text(), text((f" {WORDS[name]}", FAINT))]

@@ -1,0 +1,84 @@
+"""Send: the one output that feeds the reamp box, and the stream behind it."""
+
+from __future__ import annotations
+
+from rich.text import Text
+
+from tui.model import Model
+from tui.present.glyphs import cut
+from tui.present.looks import BAD, CARE, FAINT, STRONG, WELL, text, wrapped_text
+from tui.present.top import device_name
+
+KEYS = (
+    ("stream", ""),
+    ("wire", ""),
+    ("go", ""),
+    ("walk_left+walk_right", "walk"),
+    ("reread", ""),
+    ("keys", ""),
+)
+
+CAUTION = (
+    "Speaker or rated load on a valve amp. Standby before the stream opens or a pedal is replugged: an"
+    " interface may thump. Use a reamp box; start with its level down."
+)
+
+
+def lines(model: Model, columns: int, rows: int) -> list[Text]:
+    """Return what the send is and whether its stream runs, in at most so many rows."""
+    wiring = model.wiring()
+    if wiring is None:
+        words = model.snapshot.wiring_problem if model.snapshot else ""
+        shown = [text(), *wrapped_text(f" {words}", columns - 1, CARE)]
+        shown += [
+            text(),
+            text(
+                " w  choose device, send and returns here",
+            ),
+        ]
+        return shown[:rows]
+    listen = ", ".join(str(n) for n in wiring.listen_outputs) or "not wired"
+    shown = [
+        _row("device", device_name(wiring), f"{wiring.sample_rate} Hz"),
+        _row(
+            "send",
+            f"output {wiring.send_output}",
+            "to the reamp box; nothing else ever plays there",
+        ),
+        _row(
+            "listen", f"outputs {listen}" if wiring.listen_outputs else listen, "where people hear"
+        ),
+        _row("loop", _loop(model), "a cable that stays, proof of every frame"),
+        _row("witness", _witness(model), "records the send itself, before the first pedal"),
+        _stream(model),
+        text(),
+        *wrapped_text(f" {CAUTION}", columns - 1, FAINT),
+    ]
+    return shown[:rows]
+
+
+def _row(what: str, value: str, note: str) -> Text:
+    return text((f" {what:<9}", FAINT), (cut(value, 26), STRONG), (note, FAINT))
+
+
+def _loop(model: Model) -> str:
+    wiring = model.wiring()
+    if wiring is None or wiring.loop is None:
+        return "not wired"
+    return f"output {wiring.loop.output} → input {wiring.loop.input}"
+
+
+def _witness(model: Model) -> str:
+    wiring = model.wiring()
+    return f"input {wiring.witness_input}" if wiring and wiring.witness_input else "not wired"
+
+
+def _stream(model: Model) -> Text:
+    opened = model.opened
+    if opened is None:
+        look = BAD if model.stream_lost else FAINT
+        word = "lost" if model.stream_lost else "closed"
+        return text((f" {'stream':<9}", FAINT), (cut(word, 26), look), ("o opens it", FAINT))
+    words = f"open, {opened.block_frames} frames a block"
+    note = f"{opened.inputs} in, {opened.outputs} out, {opened.sample_format}"
+    return text((f" {'stream':<9}", FAINT), (cut(words, 26), WELL), (note, FAINT))

@@ -1,0 +1,72 @@
+"""Variants: what the passes of this part left."""
+
+from __future__ import annotations
+
+from rich.text import Text
+
+from audio.vocab.findings import Finding
+from audio.vocab.units import clock_time
+from audio.vocab.variant import Variant
+from tui.model import Model
+from tui.present.glyphs import cut
+from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, text, wrapped_text
+from tui.present.plain import level
+from tui.stages.di import window
+
+KEYS = (
+    ("choose_up+choose_down", "variant"),
+    ("evidence", ""),
+    ("go", "another pass"),
+    ("next_part", ""),
+    ("walk_left+walk_right", "walk"),
+    ("keys", ""),
+)
+
+EMPTY = (
+    " Every pass leaves a numbered variant here, with its verdict. For the first one choose a chain, then"
+    " press space."
+)
+
+
+def lines(model: Model, columns: int, rows: int, *, at: int) -> list[Text]:
+    """Return the chosen part's variants, the newest first, and what is to be said of the one at `at`."""
+    found = model.variants()
+    broken = model.snapshot.broken if model.snapshot else ()
+    if not found and not broken:
+        return [text(), *wrapped_text(EMPTY, columns - 1, FAINT)]
+    below = _below(found[at], columns) if found else []
+    below += [line for one in broken for line in wrapped_text(f" × {one.reason}", columns - 1)]
+    below = below[: max(rows - 3, 0)]
+    listed = [_one(one, here=i == at) for i, one in enumerate(found)]
+    room = max(rows - len(below) - 1, 1)
+    return [*window(listed, at, room), text(), *below][:rows]
+
+
+def _one(one: Variant, *, here: bool) -> Text:
+    verdict = (f" {one.verdict.upper():4} ", VERDICT_LOOKS[one.verdict])
+    state = "" if one.state == "kept" else f"  {one.state}"
+    peak = max((file.peak_dbfs for file in one.files), default=-200.0)
+    name = (f"{one.number:03d} {cut(one.chain.name, 28)}", HERE if here else STRONG)
+    return text(
+        "  ▸ " if here else "    ",
+        name,
+        "  ",
+        verdict,
+        (f"  peak {level(peak)} dBFS  {one.made_at[11:16]}{state}", FAINT),
+    )
+
+
+def _below(one: Variant, columns: int) -> list[Text]:
+    shown: list[Text] = []
+    for finding in one.findings or ():
+        shown += wrapped_text(f" {told(finding)}", columns - 1)
+        if finding.advice:
+            shown += wrapped_text(f"   {finding.advice}", columns - 1, FAINT)
+    if not one.findings:
+        shown.append(text((" nothing to say against it", FAINT)))
+    return shown
+
+
+def told(finding: Finding) -> str:
+    """Return a finding in one line: where, and what."""
+    return finding.text if finding.at_s is None else f"{clock_time(finding.at_s)} {finding.text}"
