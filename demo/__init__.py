@@ -1,6 +1,6 @@
-"""An invented session, ready to run in the simulated room: DIs, their wiring, and the passes to make.
+"""An invented session, ready to run in the simulated room: sound, wiring, and the passes to make.
 
-Everything here is made up: the song, its parts, the playing. ``make_dis.py`` writes the DIs.
+Everything here is made up: the songs, their parts, the playing. ``make_files.py`` writes the sound files.
 """
 
 from __future__ import annotations
@@ -10,5 +10,5 @@ from importlib.resources.abc import Traversable
 
 
 def content() -> Traversable:
-    """Return the folder with ``recipe.yaml``, ``wiring.yaml`` and the DIs it names."""
+    """Return the folder with ``recipe.yaml``, ``wiring.yaml`` and the sound files it names."""
     return files(__name__)

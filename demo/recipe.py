@@ -1,4 +1,4 @@
-"""The demo's recipe: which invented parts there are and which passes are made of them."""
+"""The demo's recipe: which invented songs and parts there are and which passes are made of them."""
 
 from __future__ import annotations
 
@@ -8,11 +8,33 @@ from audio.vocab.strict_yaml import Problems, load
 from demo import content
 
 
+class OriginalOfRecipe(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The amp as a part was first recorded."""
+
+    name: str
+    file: str
+    """File in the demo's folder."""
+
+
 class PartOfRecipe(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One DI."""
 
     part: str
     di: str
+    """File in the demo's folder."""
+    originals: tuple[OriginalOfRecipe, ...] = ()
+
+
+class SongOfRecipe(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One song."""
+
+    song: str
+    bpm: float
+    metre: str
+    song_start_s: float
+    """Where bar 1 lies on the recorder's timeline, seconds; the song's files begin at its zero."""
+    parts: tuple[PartOfRecipe, ...]
+    backing: str | None = None
     """File in the demo's folder."""
 
 
@@ -26,15 +48,11 @@ class PassOfRecipe(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Recipe(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """What the demo does."""
+    """What the demo's session holds and what is done with it."""
 
     session: str
-    song: str
-    bpm: float
-    metre: str
-    first_beat_s: float
-    """Where bar 1 begins in every DI, seconds."""
-    parts: tuple[PartOfRecipe, ...]
+    songs: tuple[SongOfRecipe, ...]
+    """One at least."""
     passes: tuple[PassOfRecipe, ...]
 
 

@@ -10,15 +10,17 @@ import msgspec
 from audio.jobs.deck import Deck, StoppedError
 from audio.jobs.passes import run_pass
 from audio.jobs.placing import Known
-from audio.jobs.sessions import new_session
 from audio.jobs.talk import Listener
+from audio.session.folder import create
 from audio.session.lock import lock_session
 from audio.session.opened import Session
 from audio.vocab.errors import UseError
+from audio.vocab.strict_yaml import read_text
 from audio.vocab.variant import Variant
+from audio.vocab.wiring import Wiring
 from audio.work.client import Worker
 from demo import content
-from demo.recipe import Recipe, read_recipe
+from demo.recipe import Recipe, SongOfRecipe, read_recipe
 
 TRIES = 1000
 """How many names are tried for a new demo folder."""
@@ -43,8 +45,67 @@ def free_folder(recipe: Recipe) -> Path:
     raise UseError(f"there are {TRIES - 1} demos here already; name a folder with --out")
 
 
+def make_demo(out: Path | None) -> Session:
+    """Make the invented session, without a pass in it.
+
+    `UseError` if the folder is not free, `DeviceError` if a process of the program dies.
+
+    Parameters
+    ----------
+    out
+        Folder to make; a free name in the working directory when left out.
+
+    Returns
+    -------
+    Session
+        Songs, parts, backing track, original, and a wiring that runs by the clock; not locked.
+    """
+    recipe = read_recipe()
+    folder = (out or free_folder(recipe)).absolute()
+    with as_file(content()) as source, Worker() as worker:
+        session = _with_songs(folder, source, recipe)
+        for song in recipe.songs:
+            session = _filled(session, song, source, worker)
+    return session
+
+
+def _with_songs(folder: Path, source: Path, recipe: Recipe) -> Session:
+    first, *others = recipe.songs
+    session = create(
+        folder,
+        name=recipe.session,
+        song=first.song,
+        bpm=first.bpm,
+        metre=first.metre,
+        song_start_s=first.song_start_s,
+        wiring_text=read_text(source / "wiring.yaml"),
+    )
+    for song in others:
+        session = session.add_song(
+            song.song, bpm=song.bpm, metre=song.metre, song_start_s=song.song_start_s
+        )
+    return session
+
+
+def _filled(session: Session, song: SongOfRecipe, source: Path, worker: Worker) -> Session:
+    for part in song.parts:
+        di = source / part.di
+        session = session.add_part(
+            source=di, facts=worker.inspect(di), name=part.part, song=song.song
+        )
+        for original in part.originals:
+            file = source / original.file
+            session = session.add_original(
+                part.part, source=file, facts=worker.inspect(file), name=original.name
+            )
+    if song.backing is not None:
+        file = source / song.backing
+        session = session.add_backing(song.song, source=file, facts=worker.inspect(file))
+    return session
+
+
 def run_demo(out: Path | None, listener: Listener) -> Demo:
-    """Make the invented session and run its passes.
+    """Make the invented session and run its passes, as fast as the machine can.
 
     `UseError` if the folder is not free, `DeviceError` if a process of the program dies.
 
@@ -60,29 +121,18 @@ def run_demo(out: Path | None, listener: Listener) -> Demo:
     Demo
         Every variant, with its verdict.
     """
-    recipe = read_recipe()
-    folder = (out or free_folder(recipe)).absolute()
-    with as_file(content()) as source:
-        session = _make(folder, source, recipe)
-    listener.heading(f"made the session {folder}")
+    session = make_demo(out)
+    listener.heading(f"made the session {session.folder}")
     variants: list[Variant] = []
-    interrupted = _play(session, recipe, listener, variants)
-    return Demo(session=str(folder), variants=tuple(variants), interrupted=interrupted)
+    interrupted = _play(session, read_recipe(), listener, variants)
+    return Demo(session=str(session.folder), variants=tuple(variants), interrupted=interrupted)
 
 
-def _make(folder: Path, source: Path, recipe: Recipe) -> Session:
-    with Worker() as worker:
-        session, _ = new_session(
-            folder,
-            dis=tuple(source / one.di for one in recipe.parts),
-            channel=1,
-            wiring_path=source / "wiring.yaml",
-            song=recipe.song,
-            bpm=recipe.bpm,
-            metre=recipe.metre,
-            worker=worker,
-        )
-    return session
+def without_clock(wiring: Wiring) -> Wiring:
+    """Return the demo's wiring for who does not watch: the room as fast as the machine can."""
+    return msgspec.structs.replace(
+        wiring, device=msgspec.structs.replace(wiring.device, pace="free")
+    )
 
 
 def _play(session: Session, recipe: Recipe, listener: Listener, variants: list[Variant]) -> bool:
@@ -90,7 +140,7 @@ def _play(session: Session, recipe: Recipe, listener: Listener, variants: list[V
     known = Known()
     with (
         lock_session(session.folder, program="secondpass demo"),
-        Deck(session.wiring(), listener) as deck,
+        Deck(without_clock(session.wiring()), listener) as deck,
     ):
         for number, one in enumerate(recipe.passes, start=1):
             listener.heading(f"pass {number} of {len(recipe.passes)}: {one.why}")
