@@ -118,6 +118,7 @@ def build_parser() -> argparse.ArgumentParser:
     _devices(verbs)
     _delay(verbs)
     _pass(verbs)
+    _card(verbs)
     _open(verbs)
     _completion(verbs)
     return parser
@@ -266,6 +267,21 @@ def _pass(verbs: Verbs) -> None:
     parser.add_argument(
         "--wiring", type=_path, metavar="FILE", help="another wiring than the session's"
     )
+    _json(parser)
+
+
+def _card(verbs: Verbs) -> None:
+    parser = _verb(
+        verbs,
+        "card",
+        "a second terminal, for the amp room",
+        "Shows on another terminal (a laptop or phone over ssh) what the program does that\n"
+        "has the session open: what is next, time left, verdict; and offers go and stop.\n"
+        "Leaving the card changes nothing. Without a terminal it prints one line.",
+        "example\n  secondpass card tonight\n\n"
+        "caution\n  Go makes the amp play after the countdown: keep ears away from the speaker.",
+    )
+    parser.add_argument("folder", type=_path, metavar="DIR", help="the session")
     _json(parser)
 
 

@@ -61,12 +61,12 @@ CardNews = Shown | NotTaken | Lost
 class CardClient:
     """A connection to the program that has a session open; made again by itself when it breaks.
 
+    `start` begins to listen; go and stop can be sent before.
+
     Parameters
     ----------
     folder
         The session's folder.
-    heard
-        Called with every piece of news, in order, from a thread of the client's own.
     silence_s
         Seconds without a line after which the desk counts as lost.
     retry_s
@@ -85,16 +85,19 @@ class CardClient:
         self,
         folder: Path,
         *,
-        heard: Callable[[CardNews], None],
         silence_s: float = SILENCE_S,
         retry_s: float = RETRY_S,
     ) -> None:
         self._folder = folder.absolute()
-        self._heard = heard
         self._silence_s = silence_s
         self._retry_s = retry_s
         self._closing = threading.Event()
         self._wire: _Wire | None = _Wire(self._folder, within_s=silence_s)
+        self._thread: threading.Thread | None = None
+
+    def start(self, heard: Callable[[CardNews], None]) -> None:
+        """Call `heard` with every piece of news from now on, in order, from a thread of its own."""
+        self._heard = heard
         self._thread = threading.Thread(target=self._run, name="card", daemon=True)
         self._thread.start()
 
@@ -109,10 +112,13 @@ class CardClient:
     def close(self) -> None:
         """Part from the desk, which goes on; a second time does nothing."""
         self._closing.set()
-        if wire := self._wire:
+        wire, thread = self._wire, self._thread
+        if wire and thread:
             wire.end()
-        if threading.current_thread() is not self._thread:
-            self._thread.join()
+        elif wire:
+            wire.close()
+        if thread and threading.current_thread() is not thread:
+            thread.join()
 
     def __enter__(self) -> Self:
         return self

@@ -66,7 +66,8 @@ def test_a_card_sees_the_desk_and_its_go_and_stop_arrive(session: Path) -> None:
     heard: Heard[CardNews] = Heard()
     with CardServer(session, asked=asked.put) as server:
         server.publish(STANDING_BY)
-        with CardClient(session, heard=heard.put) as card:
+        with CardClient(session) as card:
+            card.start(heard.put)
             shown = heard.next()
             assert isinstance(shown, Shown)
             assert shown.state == STANDING_BY
@@ -82,7 +83,8 @@ def test_a_go_that_was_not_taken_is_told(session: Path) -> None:
     heard: Heard[CardNews] = Heard()
     with CardServer(session, asked=print) as server:
         server.publish(ROLLING)
-        with CardClient(session, heard=heard.put) as card:
+        with CardClient(session) as card:
+            card.start(heard.put)
             card.go(1)
             told = heard.until(lambda news: isinstance(news, NotTaken))
             assert told == NotTaken(reason="there is nothing to start now")
@@ -92,7 +94,8 @@ def test_a_desk_that_ends_is_told_and_found_again_when_it_is_back(session: Path)
     heard: Heard[CardNews] = Heard()
     server = CardServer(session, asked=print)
     server.publish(ROLLING)
-    with CardClient(session, heard=heard.put, retry_s=SOON_S) as card:
+    with CardClient(session, retry_s=SOON_S) as card:
+        card.start(heard.put)
         heard.until(is_state(ROLLING))
         server.close()
         assert heard.until(is_lost) == Lost(reason="the program at the desk has ended")
@@ -111,9 +114,10 @@ def test_a_desk_that_falls_silent_is_told_and_believed_again_when_it_speaks(sess
     shown = encode(Shown(number=1, state=ROLLING))
     with (
         Other(session, HELLO, shown) as desk,
-        CardClient(session, heard=heard.put, silence_s=SOON_S) as card,
+        CardClient(session, silence_s=SOON_S) as card,
         desk.cards.next() as line,
     ):
+        card.start(heard.put)
         heard.until(is_state(ROLLING))
         assert heard.until(is_lost) == Lost(reason="the program at the desk does not answer")
         assert card.stop()  # it may only be slow: a stop is sent all the same
@@ -126,9 +130,10 @@ def test_a_desk_that_talks_nonsense_is_left(session: Path) -> None:
     heard: Heard[CardNews] = Heard()
     with (
         Other(session, HELLO) as desk,
-        CardClient(session, heard=heard.put),
+        CardClient(session) as card,
         desk.cards.next() as line,
     ):
+        card.start(heard.put)
         line.sendall(b"nonsense\n")
         heard.until(is_lost)
         assert line.recv(100) == b""
@@ -139,13 +144,13 @@ def test_another_version_is_one_sentence(session: Path) -> None:
         Other(session, encode(Hello(version=2))),
         pytest.raises(UseError, match="is another version of secondpass"),
     ):
-        CardClient(session, heard=print)
+        CardClient(session)
 
 
 def test_a_desk_that_never_answers_is_one_sentence(session: Path) -> None:
     with Other(session):
         with pytest.raises(DeviceError, match="does not answer; look at the desk"):
-            CardClient(session, heard=print, silence_s=SOON_S)
+            CardClient(session, silence_s=SOON_S)
         with pytest.raises(DeviceError, match="does not answer; look at the desk"):
             read_card(session, within_s=SOON_S)
 
@@ -163,7 +168,7 @@ def test_the_state_can_be_read_once(session: Path) -> None:
 
 def test_no_program_is_one_sentence_with_the_way_out(session: Path) -> None:
     with pytest.raises(UseError, match=r"no program has .* open; open it with `secondpass open "):
-        CardClient(session, heard=print)
+        CardClient(session)
 
 
 def test_a_socket_nobody_answers_is_no_program(session: Path) -> None:
@@ -187,3 +192,8 @@ def test_a_desk_of_another_user_is_refused(session: Path, monkeypatch: pytest.Mo
         monkeypatch.setattr(platform, "peer_user", lambda _: 4711)
         with pytest.raises(UseError, match="another user has the session open"):
             read_card(session)
+
+
+def test_a_card_that_never_listened_can_be_put_away(session: Path) -> None:
+    with CardServer(session, asked=print):
+        CardClient(session).close()

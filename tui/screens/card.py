@@ -1,0 +1,222 @@
+"""The card in the amp room: a program of its own that shows what the desk does and offers go and stop."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from time import monotonic
+from typing import ClassVar, Protocol
+
+from textual.app import App, ComposeResult
+from textual.binding import Binding, BindingType
+from textual.events import Resize
+from textual.message import Message
+
+from audio.jobs.card_client import CardNews, Lost
+from audio.vocab.card import NotTaken, Shown
+from tui.present import card
+from tui.present.card import Picture
+from tui.present.letters import large
+from tui.present.theme import LOOK
+from tui.present.top import key_line
+from tui.screens.face import bindings
+from tui.settings import Settings
+from tui.widgets.banner import Banner
+from tui.widgets.lines import Lines
+
+GUARD_S = 0.5
+"""A key that starts is deaf for so long after it was last pressed, and after the picture changed."""
+
+ROOMY_ROWS = 24
+"""From here on the chain stands in large letters, too, while no time does."""
+
+TALL_ROWS = 48
+"""From here on letters are twice as high."""
+
+LOOK_FOR_END_S = 0.2
+"""Between two looks at whether the process was asked to end."""
+
+CHANGED = "the picture had just changed; look and press again"
+NO_DESK = "not sent: look at the desk"
+
+
+class Wire(Protocol):
+    """The way to the desk; `audio.jobs.card_client.CardClient` is one."""
+
+    def start(self, heard: Callable[[CardNews], None]) -> None:
+        """Hand news on from now on, from a thread."""
+
+    def go(self, number: int) -> bool:
+        """Ask for what a picture named as next; return whether that could be sent."""
+
+    def stop(self) -> bool:
+        """Ask for a stop; return whether that could be sent."""
+
+    def close(self) -> None:
+        """Part."""
+
+
+class Heard(Message):
+    """News from the wire's thread."""
+
+    def __init__(self, news: CardNews) -> None:
+        super().__init__()
+        self.news = news
+
+
+class CardApp(App[None]):
+    """Shows one picture of the desk.
+
+    Parameters
+    ----------
+    wire
+        The way to the desk, connected; closed with the program.
+    settings
+        The user's own keys.
+    end
+        Set when the process was asked to end.
+    clock
+        Seconds, rising; for the guard of keys.
+    """
+
+    TITLE = "secondpass card"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings("go", "stop", "quit"),
+        Binding("ctrl+c", "quit", show=False),
+    ]
+    CSS = """
+    Screen { background: $background; layout: vertical; }
+    Banner { height: 5; }
+    #figure, #large-chain, #chain, #told { margin-top: 1; }
+    #told { height: 1fr; }
+    #keys { height: 1; dock: bottom; }
+    .roomy #word { margin-top: 1; }
+    .tall Banner { height: 10; }
+    """
+
+    def __init__(
+        self,
+        wire: Wire,
+        *,
+        settings: Settings,
+        end: threading.Event,
+        clock: Callable[[], float] = monotonic,
+    ) -> None:
+        super().__init__()
+        self._wire = wire
+        self._settings = settings
+        self._end = end
+        self._clock = clock
+        self._picture = Picture()
+        self._number = 0
+        self._since = self._pressed = clock() - GUARD_S
+
+    def compose(self) -> ComposeResult:
+        """Make the view: from what is read farthest to what is read nearest."""
+        yield Lines(id="top")
+        yield Banner(id="word")
+        yield Banner(id="figure")
+        yield Banner(id="large-chain")
+        yield Lines(id="chain")
+        yield Lines(id="told")
+        yield Lines(id="ahead")
+        yield Lines(id="keys")
+
+    def on_mount(self) -> None:
+        """Begin to listen."""
+        self.register_theme(LOOK)
+        self.theme = LOOK.name
+        self.set_keymap({name: ",".join(keys) for name, keys in self._settings.keys.items()})
+        self.set_interval(LOOK_FOR_END_S, self._leave_if_asked)
+        self._wire.start(self._hear)
+
+    def _hear(self, news: CardNews) -> None:
+        self.post_message(Heard(news))  # from the wire's thread: never a widget
+
+    def on_unmount(self) -> None:
+        """Part from the desk, which goes on."""
+        self._wire.close()
+
+    def on_resize(self, event: Resize) -> None:
+        """Draw again at the new size."""
+        self.screen.set_class(event.size.height >= ROOMY_ROWS, "roomy")
+        self.screen.set_class(event.size.height >= TALL_ROWS, "tall")
+        self.call_after_refresh(self._draw)
+
+    def on_heard(self, message: Heard) -> None:
+        """Show what is known now."""
+        match message.news:
+            case Shown(number=number, state=state):
+                if number != self._number or self._picture.state is None:
+                    self._number, self._since = number, self._clock()
+                    self._picture.notice = ""
+                self._picture.state, self._picture.lost = state, ""
+            case NotTaken(reason=reason):
+                self._picture.notice = f"not taken: {reason}"
+            case Lost(reason=reason):
+                self._picture.state, self._picture.lost = None, reason
+        self._draw()
+
+    def action_go(self) -> None:
+        """Start what is next; where something sounds or is about to, stop it."""
+        now = self._clock()
+        deaf, self._pressed = now - self._pressed < GUARD_S, now
+        state = self._picture.state
+        if deaf:
+            return
+        if state is None:
+            self._note(NO_DESK)
+        elif state.may_stop or state.sounding:
+            self.action_stop()
+        elif not state.may_go:
+            self._note("there is nothing to start now")
+        elif now - self._since < GUARD_S:
+            self._note(CHANGED)
+        else:
+            self._note("go sent" if self._wire.go(self._number) else NO_DESK)
+
+    def action_stop(self) -> None:
+        """Ask for a stop, whatever the picture says."""
+        self._pressed = self._clock()
+        sent = self._wire.stop()
+        unsure = "; no answer yet: look at the desk" if self._picture.state is None else ""
+        self._note(f"stop sent{unsure}" if sent else NO_DESK)
+
+    async def action_quit(self) -> None:
+        """Leave the card; the desk goes on."""
+        self.exit()
+
+    def _leave_if_asked(self) -> None:
+        if self._end.is_set():
+            self.exit()
+
+    def _note(self, words: str) -> None:
+        self._picture.notice = words
+        self._draw()
+
+    def _draw(self) -> None:
+        picture, columns = self._picture, self.size.width
+        large_chain = self._large_chain()
+        self.query_one("#word", Banner).say(*card.word(picture))
+        self._say_if_any("figure", card.figure(picture))
+        self._say_if_any("large-chain", large_chain)
+        self.query_one("#chain").display = not large_chain
+        self.query_one("#top", Lines).put([card.top(picture, columns)])
+        self.query_one("#chain", Lines).put(card.chain(picture, columns))
+        self.query_one("#told", Lines).put(card.told(picture, columns))
+        self.query_one("#ahead", Lines).put(card.ahead(picture, columns))
+        keys = key_line(card.keys(picture), self._settings, columns)
+        self.query_one("#keys", Lines).put([keys])
+
+    def _say_if_any(self, name: str, words: str) -> None:
+        banner = self.query_one(f"#{name}", Banner)
+        banner.say(words)
+        banner.display = bool(words)
+
+    def _large_chain(self) -> str:
+        """Return the chain's name where large letters have the room for it and nothing needs it more."""
+        picture, state = self._picture, self._picture.state
+        if state is None or card.figure(picture) or state.finding or self.size.height < ROOMY_ROWS:
+            return ""
+        return state.chain if large(state.chain, columns=self.size.width - 2, rows=5) else ""
