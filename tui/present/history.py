@@ -73,9 +73,7 @@ class History:
         self._clips = [bytearray(map(max, c[::2], [*c[1::2], 0])) for c in self._clips]
         self._last = [None if last is None else last // 2 for last in self._last]
 
-    def put(
-        self, lane: int, at_s: float, peak: float, *, clipped: bool
-    ) -> tuple[float, float] | None:
+    def put(self, lane: int, at_s: float, peak: float, *, clipped: bool) -> range:
         """Note a lane's level at its place, filling every bin since its last place.
 
         Parameters
@@ -91,12 +89,12 @@ class History:
 
         Returns
         -------
-        tuple of float, or None
-            From where to where the picture may have changed, seconds; None where nothing was noted.
+        range
+            Bins that were filled; empty where nothing was noted.
         """
         if not 0.0 <= at_s < self.span_s:
-            return None
-        here = min(int(at_s / self._bin_s), self.bins - 1)
+            return range(0)
+        here = self._bin(at_s)
         first = self._first(lane, here)
         self._last[lane] = here
         peaks, value = self._peaks[lane], max(0.0, peak)  # in this order NaN is silence
@@ -105,7 +103,10 @@ class History:
         peaks[first] = begun
         if clipped:
             self._clips[lane][first : here + 1] = b"\1" * (here + 1 - first)
-        return first * self._bin_s, here * self._bin_s
+        return range(first, here + 1)
+
+    def _bin(self, at_s: float) -> int:
+        return min(int(at_s / self._bin_s), self.bins - 1)
 
     def _first(self, lane: int, here: int) -> int:
         """Return where filling starts; after a jump back or at the first sight, with the level's window."""
@@ -124,7 +125,11 @@ class History:
         """Return the column a time lies in; None where it is not on the axis."""
         if not 0.0 <= at_s < self.span_s:
             return None
-        return min(int(at_s / self._bin_s), self.bins - 1) * columns // self.bins
+        return self._bin(at_s) * columns // self.bins
+
+    def over(self, bins: range, columns: int) -> range:
+        """Return the columns that some bins lie in."""
+        return range(bins.start * columns // self.bins, (bins.stop - 1) * columns // self.bins + 1)
 
 
 def _even(peaks: array[float]) -> array[float]:

@@ -33,6 +33,9 @@ class Needle:
         self._taken_s: float | None = None
         self._read_s = 0.0
         self._largest = 0.0
+        self._held = 0.0
+        self._held_for = (SILENCE_DBFS, 0)
+        self._held_at = 0
         self._clips = 0
         self._forgiven = 0
 
@@ -54,7 +57,8 @@ class Needle:
         passed_s = 0.0 if self._taken_s is None else now_s - self._taken_s
         fallen = self.bar_dbfs - FALL_DB_S * passed_s
         self.bar_dbfs = max(now_dbfs, fallen if fallen > FLOOR_DBFS else SILENCE_DBFS)
-        self.held_dbfs = db_from_ratio(held)
+        if held != self._held:
+            self._held, self.held_dbfs = held, db_from_ratio(held)
         self._read(peak, now_s)
         self._latch(clips)
         self._taken_s = now_s
@@ -78,22 +82,23 @@ class Needle:
 
     def key(self, cells: int) -> tuple[int, int, str, bool]:
         """Return what tells two drawings of it apart, with a bar of so many cells."""
-        return (
-            steps(self.bar_dbfs, cells) if cells else 0,
-            steps(self.held_dbfs, cells) if cells else 0,
-            self.number,
-            self.clipped,
-        )
+        filled = steps(self.bar_dbfs, cells) if cells else 0
+        return filled, self._held_steps(cells), self.number, self.clipped
+
+    def _held_steps(self, cells: int) -> int:
+        if self._held_for != (self.held_dbfs, cells):
+            self._held_for = (self.held_dbfs, cells)
+            self._held_at = steps(self.held_dbfs, cells) if cells else 0
+        return self._held_at
 
     def pieces(self, cells: int) -> list[tuple[str, Style]]:
         """Return bar, number and latch, in `meter_cells` of so many cells for the bar."""
         filled, held, number, clipped = self.key(cells)
-        latch = (CLIP, _CLIP_LOOK) if clipped else (" " * len(CLIP), PLAIN)
-        figures = [(f"{number} ", PLAIN), latch]
-        if not cells:
-            return figures
-        full, tick, rest = bar(filled, held, cells)
-        return [(full, FAINT), (tick, STRONG), (f"{rest} ", PLAIN), *figures]
+        full, tick, rest = bar(filled, held, cells) if cells else ("", "", "")
+        figures = f"{rest} {number} " if cells else f"{number} "
+        if clipped:
+            return [(full, FAINT), (tick, STRONG), (figures, PLAIN), (CLIP, _CLIP_LOOK)]
+        return [(full, FAINT), (tick, STRONG), (figures + " " * len(CLIP), PLAIN)]
 
 
 def meter_cells(cells: int) -> int:

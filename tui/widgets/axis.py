@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby
 
@@ -22,6 +23,10 @@ LABEL_SHARE = 0.3
 """What labels take of the width at most."""
 
 WIDEST_LABEL = 30
+
+DRAW_EVERY_S = 0.1
+"""A column grows ten times a second at most: meters show what is quicker."""
+
 
 MARGIN = 1
 GAP = 2
@@ -48,12 +53,16 @@ class Axis(Rows):
         self._ahead: Ahead | None = None
         self._first_span_s = 1.0
         self._history = History(lanes=0, span_s=1.0)
-        self._clipped: list[bool] = []
+        self._peaks: tuple[float, ...] = ()
+        self._clips: tuple[bool, ...] = ()
+        self._clipped: tuple[bool, ...] = ()
+        self._drawn_s = -math.inf
         self._playhead: int | None = None
         self._places = places(0, 0)
         self._label = 0
         self._columns = 0
         self._cells: list[list[list[str]]] = []
+        self._found: list[list[tuple[float, bool] | None]] = []
         self._coming: list[list[str]] = []
         self._ruler: list[Piece] = []
 
@@ -72,30 +81,48 @@ class Axis(Rows):
         self._history = History(lanes=len(names), span_s=span_s)
         self._names, self._channels, self._ticks = names, channels, ticks
         self._marks, self._ahead, self._first_span_s = [], ahead, span_s
-        self._clipped = [False] * len(names)
-        self._playhead = None
+        self._peaks, self._clips = (0.0,) * len(names), (False,) * len(names)
+        self._clipped = self._clips
+        self._playhead, self._drawn_s = None, -math.inf
         self.lay_out()
-        self.changed_all()
+        self.refresh()
 
     def advance(self, at_s: Sequence[float], peaks: Sequence[float], clips: Sequence[bool]) -> None:
-        """Take in where each lane is, its linear peak, and whether it clipped since the last picture."""
+        """Take in where each lane is, its linear peak, and whether it clipped since the last picture.
+
+        Levels are kept until there is something to draw: a column of the playhead, or a tenth of a second.
+        """
         self.fit()
-        grown = self._history.reach(max(at_s, default=0.0))
+        self._peaks = tuple(map(max, self._peaks, peaks))
+        self._clips = tuple(map(max, self._clips, clips))
+        here_s = at_s[0]
+        playhead = self._history.place(here_s, self._columns)
+        if playhead != self._playhead or abs(here_s - self._drawn_s) >= DRAW_EVERY_S:
+            self._drawn_s = here_s
+            self._take(at_s)
+
+    def _take(self, at_s: Sequence[float]) -> None:
+        """Put what was kept in its place, and see which rows that changes."""
+        grown = self._history.reach(max(at_s))
         dirty: set[int] = set()
-        for lane, (at, peak, clipped) in enumerate(zip(at_s, peaks, clips, strict=True)):
-            touched = self._history.put(lane, at, peak, clipped=clipped)
-            if clipped and not self._clipped[lane]:
-                self._clipped[lane] = True
-                dirty.update(self._more())
-            if touched is not None and lane < self._places.shown:
-                dirty.update(self._draw(lane, touched))
-        playhead = self._history.place(at_s[0], self._columns) if at_s else None
+        for lane, (at, peak, clip) in enumerate(zip(at_s, self._peaks, self._clips, strict=True)):
+            bins = self._history.put(lane, at, peak, clipped=clip)
+            if bins and lane < self._places.shown and self._columns:
+                dirty.update(self._draw(lane, self._history.over(bins, self._columns)))
+        dirty.update(self._latch())
+        dirty.update(self._moved(self._history.place(at_s[0], self._columns)))
+        self._peaks, self._clips = (0.0,) * len(at_s), (False,) * len(at_s)
         if grown:
-            self._playhead = playhead
             self.lay_out()
-            self.changed_all()
-        else:
-            self.changed(dirty | self._moved(playhead))
+            self.refresh()
+        self.changed(dirty)
+
+    def _latch(self) -> Iterable[int]:
+        """Remember who clipped; return the row that tells it of lanes without room, where that is news."""
+        before = self._clipped
+        self._clipped = tuple(map(max, before, self._clips))
+        row = self._places.more_row
+        return () if row is None or before == self._clipped else (row,)
 
     def mark(self, at_s: float, word: str) -> None:
         """Mark a lost place on the ruler."""
@@ -112,15 +139,16 @@ class Axis(Rows):
 
     def lay_out(self) -> None:
         """Work out rows and columns for this size, and draw every lane from its history."""
-        width, height = self.size
+        width, height = self.room
         self._places = places(len(self._names), height)
         self._label = self._label_cells(width)
         self._columns = max(width - self._label, 0)
         shown = self._places.shown
         rows = range(self._places.height)
         self._cells = [[[" "] * self._columns for _ in rows] for _ in range(shown)]
+        self._found = [[None] * self._columns for _ in range(shown)]
         for lane in range(shown):
-            self._draw(lane, (0.0, self._history.span_s))
+            self._draw(lane, range(self._columns))
         self._lay_out_ahead()
         self._lay_out_ruler()
 
@@ -161,24 +189,20 @@ class Axis(Rows):
 
     # ------------------------------------------------------------ drawing
 
-    def _draw(self, lane: int, touched: tuple[float, float]) -> Iterable[int]:
-        """Draw the columns of a stretch of time; return the rows to write again."""
-        history, columns, rows = self._history, self._columns, self._places.height
-        if not columns:
-            return ()
-        first = history.place(touched[0], columns) or 0
-        last = history.place(touched[1], columns)
+    def _draw(self, lane: int, columns: range) -> Iterable[int]:
+        """Draw some columns from the history; return the rows to write again."""
         changed = False
-        for x in range(first, columns if last is None else last + 1):
-            found = history.column(lane, x, columns)
-            if found is not None:
-                filled = steps_of_ratio(found[0], rows)
-                glyphs = column(filled, rows, clipped=found[1], empty=BASELINE)
-                changed = self._put(lane, x, glyphs) or changed
+        for x in columns:
+            found = self._history.column(lane, x, self._columns)
+            if found is not None and found != self._found[lane][x]:
+                self._found[lane][x] = found
+                changed = self._put(lane, x, found) or changed
         return self._places.rows_of(lane) if changed else ()
 
-    def _put(self, lane: int, x: int, glyphs: str) -> bool:
+    def _put(self, lane: int, x: int, found: tuple[float, bool]) -> bool:
         cells = self._cells[lane]
+        filled = steps_of_ratio(found[0], len(cells))
+        glyphs = column(filled, len(cells), clipped=found[1], empty=BASELINE)
         if all(row[x] == glyph for row, glyph in zip(cells, glyphs, strict=True)):
             return False
         for row, glyph in zip(cells, glyphs, strict=True):
@@ -191,16 +215,12 @@ class Axis(Rows):
         self._playhead = playhead
         return {y for lane in range(self._places.shown) for y in self._places.rows_of(lane)}
 
-    def _more(self) -> Iterable[int]:
-        row = self._places.more_row
-        return () if row is None else (row,)
-
     def row(self, y: int) -> Iterable[Piece]:
         """Return the ruler, a row of a lane, or the word of the lanes that have no room."""
         if y == 0:
             return [(" " * self._label, PLAIN), *self._ruler]
         if y == self._places.more_row:
-            return [(cut(f" {self._more_words()}", self.size.width), PLAIN)]
+            return [(cut(f" {self._more_words()}", self.room.width), PLAIN)]
         at = self._places.at(y)
         if at is None:
             return []

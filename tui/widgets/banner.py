@@ -66,7 +66,7 @@ class Banner(Rows):
         self.lay_out()
         pairs = enumerate(zip(before, self._lines, strict=False))
         if recoloured or len(before) != len(self._lines):
-            self.changed_all()
+            self.refresh()
         else:
             self.changed(y for y, (old, new) in pairs if old != new)
 
@@ -78,7 +78,7 @@ class Banner(Rows):
 
     def lay_out(self) -> None:
         """Choose the size, and place the letters."""
-        width, height = self.size
+        width, height = self.room
         room = max(width - 2 * _MARGIN, 0)
         drawn = large(self.said, columns=room, rows=height)
         if not drawn and self._said:

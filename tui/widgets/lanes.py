@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 
 from textual.app import ComposeResult
 from textual.geometry import Size
@@ -17,11 +17,12 @@ from tui.present.plain import level
 from tui.widgets.axis import Ahead, Axis
 from tui.widgets.rows import Piece, Rows
 
-BAR_FROM = 100
+BAR_FROM = 70
 """Narrower than this, the columns need the room: number and latch stay, the bar goes."""
 
 BAR_SHARE = 8
-"""A bar takes an eighth of the width."""
+SHORTEST_BAR = 6
+"""A bar takes an eighth of the width over 40 cells."""
 
 _GAP = 2
 _MARGIN = 1
@@ -34,6 +35,8 @@ class Lanes(Widget):
     a row of dots where nothing came, ``×`` on top where its converter clipped.
     `clock` gives seconds and never goes back; the bars fall by it.
     """
+
+    BLANK = True  # its two parts cover it: nothing of its own is drawn
 
     DEFAULT_CSS = "Lanes { layout: horizontal; width: 1fr; height: 1fr; }"
 
@@ -121,7 +124,7 @@ class Lanes(Widget):
     def words(self) -> str:
         """What stands there, without looks."""
         left, right = self.axis.words.split("\n"), self.meters.words.split("\n")
-        width = self.axis.size.width
+        width = self.axis.room.width
         return "\n".join(f"{a:<{width}}{b}".rstrip() for a, b in zip(left, right, strict=True))
 
 
@@ -133,7 +136,7 @@ class LaneMeters(Rows):
     def __init__(self) -> None:
         super().__init__()
         self._needles: list[Needle] = []
-        self._shown: list[object] = []
+        self._shown: list[tuple[object, float | None]] = []
         self._places = places(0, 0)
         self._bar = 0
 
@@ -145,13 +148,13 @@ class LaneMeters(Rows):
         """Start with meters at rest."""
         self._needles = [Needle() for _ in range(lanes)]
         self.lay_out()
-        self.changed_all()
+        self.refresh()
 
     def lay_out(self) -> None:
         """Work out where the meters stand, and how wide their bars are."""
-        self._places = places(len(self._needles), self.size.height)
-        self._bar = max(self.size.width - _GAP - meter_cells(0) - _MARGIN - 1, 0)
-        self._shown = [None] * len(self._needles)
+        self._places = places(len(self._needles), self.room.height)
+        self._bar = max(self.room.width - _GAP - meter_cells(0) - _MARGIN - 1, 0)
+        self._shown = [(None, None)] * len(self._needles)
 
     def advance(self, levels: Meters, now_s: float) -> None:
         """Take levels in; only what looks different is drawn again."""
@@ -160,11 +163,22 @@ class LaneMeters(Rows):
         dirty: list[int] = []
         for lane, (needle, peak, held, clips) in enumerate(rows):
             needle.take(peak=peak, held=held, clips=clips, now_s=now_s)
-            key = (*needle.key(self._bar), needle.held_dbfs)
-            if key != self._shown[lane] and lane < self._places.shown:
-                self._shown[lane] = key
-                dirty += self._places.rows_of(lane)[self._places.words_row :]
+            if lane < self._places.shown:
+                dirty += self._look_again(lane, needle)
         self.changed(dirty)
+
+    def _look_again(self, lane: int, needle: Needle) -> Iterator[int]:
+        """Return the rows of a lane in which its meter looks different now, its own or the held level's."""
+        key, held = needle.key(self._bar), needle.held_dbfs
+        key_shown, held_shown = self._shown[lane]
+        if key == key_shown and held == held_shown:
+            return
+        self._shown[lane] = (key, held)
+        own, *under = self._places.rows_of(lane)[self._places.words_row :]
+        if key != key_shown:
+            yield own
+        if held != held_shown:
+            yield from under
 
     def row(self, y: int) -> Iterable[Piece]:
         """Return the unit over the numbers, a lane's meter, or under it its largest level."""
@@ -179,7 +193,7 @@ class LaneMeters(Rows):
 
     def _before(self) -> int:
         """Return the cells left of the numbers."""
-        return max(self.size.width - meter_cells(0) - _MARGIN, 0)
+        return max(self.room.width - meter_cells(0) - _MARGIN, 0)
 
     def _held(self, needle: Needle) -> list[Piece]:
         number = level(needle.held_dbfs)
@@ -191,4 +205,4 @@ class LaneMeters(Rows):
 
 
 def _bar_cells(width: int) -> int:
-    return width // BAR_SHARE if width >= BAR_FROM else 0
+    return max((width - 40) // BAR_SHARE, SHORTEST_BAR) if width >= BAR_FROM else 0

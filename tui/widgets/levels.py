@@ -71,7 +71,7 @@ class Levels(Rows):
         self._needles = [Needle() for _ in names]
         self._first, self._cursor = 0, None
         self.lay_out()
-        self.changed_all()
+        self.refresh()
 
     def advance(self, meters: Meters) -> None:
         """Take levels in, one for each row; only rows that look different are drawn again.
@@ -110,7 +110,7 @@ class Levels(Rows):
         self._cursor = None if row is None or not self._names else self._nearest(row)
         self.fit()
         self._scroll()
-        self.changed_all()
+        self.refresh()
 
     def _nearest(self, row: int) -> int:
         return max(0, min(row, len(self._names) - 1))
@@ -124,7 +124,7 @@ class Levels(Rows):
 
     def lay_out(self) -> None:
         """Share the width between name, channel and meter."""
-        width = self.size.width
+        width = self.room.width
         self._channel_cells = max((cells_of(one) for one in self._channels), default=0)
         longest = max((cells_of(one) for one in self._names), default=0)
         self._name_cells = max(0, min(longest, width // NAME_SHARE))
@@ -138,7 +138,7 @@ class Levels(Rows):
 
     def _page(self) -> int:
         """Return how many rows are in view; where not all are, the last line says which."""
-        height = self.size.height
+        height = self.room.height
         return height if len(self._names) <= height else max(height - 1, 0)
 
     def _scroll(self) -> None:
@@ -171,7 +171,7 @@ class Levels(Rows):
         """Return one channel, or which ones are in view."""
         row = self._first + y
         if y >= self._page():
-            return [(cut(self._view(), self.size.width), FAINT)]
+            return [(cut(self._view(), self.room.width), FAINT)]
         if row >= len(self._names):
             return []
         return [*self._label(row), *self._needles[row].pieces(self._bar)]

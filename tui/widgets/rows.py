@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
+from typing import Self
 
 from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from rich.style import Style
-from textual.filter import LineFilter
 from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
@@ -31,53 +31,77 @@ class Rows(Widget):
 
     def __init__(self, *, name: str | None = None, id: str | None = None) -> None:  # noqa: A002 - Textual's own name for it
         super().__init__(name=name, id=id)
+        self.room = Size(0, 0)
+        """The size laid out for; asking Textual for it takes too long to do it for every row."""
         self._strips: list[Strip | None] = []
         self._looks: dict[Style, Style] = {}
-        self._drawn_for: tuple[Size, Style, Sequence[LineFilter]] | None = None
-        self._fitted = Size(0, 0)
+        self._stale = True
 
     def row(self, y: int) -> Iterable[Piece]:
         """Return one row in pieces; what is too long is cut at the edge, the rest stays free."""
         raise NotImplementedError
 
     def lay_out(self) -> None:
-        """Work out again what depends on the widget's size."""
+        """Work out again what depends on the room there is."""
 
     def fit(self) -> None:
         """Lay out where the size is another; what counts rows or columns calls it first."""
-        if self._fitted != self.size:
-            self._fitted = self.size
+        size = self.size
+        if self.room != size:
+            self.room = size
+            self._stale = True
             self.lay_out()
 
     def changed(self, rows: Iterable[int]) -> None:
-        """Draw these rows again with the next picture."""
-        width, strips = self.size.width, self._strips
-        regions = []
-        for y in rows:
-            if y < len(strips):
-                strips[y] = None
-                regions.append(Region(0, y, width, 1))
-        if regions:
-            self.refresh(*regions)
+        """Draw these rows again with the next picture; neighbours go as one region, which is cheaper."""
+        strips, regions = self._strips, []
+        top = below = -1
+        for y in sorted(rows):
+            if y >= len(strips):
+                break
+            strips[y] = None
+            if y > below:
+                regions.append((top, below))
+                top = y
+            below = y + 1
+        regions.append((top, below))
+        width = self.room.width
+        if below > 0:
+            self.refresh(*(Region(0, y, width, end - y) for y, end in regions[1:]))
 
-    def changed_all(self) -> None:
-        """Draw everything again with the next picture."""
-        self._strips = [None] * len(self._strips)
-        self.refresh()
+    def refresh(
+        self,
+        *regions: Region,
+        repaint: bool = True,
+        layout: bool = False,
+        recompose: bool = False,
+    ) -> Self:
+        """Draw regions again, or everything: then colours may be others, too."""
+        if not regions:
+            self._stale = True
+        return super().refresh(*regions, repaint=repaint, layout=layout, recompose=recompose)
+
+    def notify_style_update(self) -> None:
+        """Draw everything again in the colours that are now around it."""
+        self._stale = True
+        super().notify_style_update()
 
     @property
     def words(self) -> str:
         """What stands there, without looks."""
         self.fit()
-        width, height = self.size
-        rows = (_exactly(self.row(y), width) for y in range(height))
-        return "\n".join("".join(words for words, _ in row).rstrip() for row in rows)
+        lines = ("".join(one.text for one in self._segments(y)) for y in range(self.room.height))
+        return "\n".join(line.rstrip() for line in lines)
 
     def render_lines(self, crop: Region) -> list[Strip]:
         """Return rows as they were drawn, those that changed drawn anew."""
-        self._renew()
+        self.fit()
+        if self._stale:
+            self._stale = False
+            self._looks = {}
+            self._strips = [None] * self.room.height
         strips = [self.render_line(y) for y in crop.line_range]
-        if crop.column_span == (0, self.size.width):
+        if crop.column_span == (0, self.room.width):
             return strips
         return [strip.crop(*crop.column_span) for strip in strips]
 
@@ -85,42 +109,27 @@ class Rows(Widget):
         """Return one row."""
         strip = self._strips[y]
         if strip is None:
-            look, width = self._look, self.size.width
-            segments = [
-                Segment(words, look(style)) for words, style in _exactly(self.row(y), width)
-            ]
-            strip = self._strips[y] = Strip(segments, width)
+            strip = self._strips[y] = Strip(self._segments(y), self.room.width)
         return strip
 
-    def _renew(self) -> None:
-        """Forget everything where size, colours around it or Textual's filters are not those drawn for."""
-        self.fit()
-        now = (self.size, self.rich_style, self.get_line_filters())
-        if now != self._drawn_for:
-            self._drawn_for = now
-            self._looks = {}
-            self._strips = [None] * self.size.height
+    def _segments(self, y: int) -> list[Segment]:
+        """Return a row in exactly the cells there are: the compositor trusts a strip's width."""
+        segments, free, looks = [], self.room.width, self._looks
+        for words, style in self.row(y):
+            cells = cell_len(words)
+            if cells > free:
+                words, cells = set_cell_size(words, free), free  # noqa: PLW2901 - the same words, cut
+            if cells:
+                segments.append(Segment(words, looks.get(style) or self._look(style)))
+                free -= cells
+        if free:
+            segments.append(Segment(" " * free, looks.get(PLAIN) or self._look(PLAIN)))
+        return segments
 
     def _look(self, style: Style) -> Style:
-        look = self._looks.get(style)
-        if look is None:
-            segments = [Segment(" ", self.rich_style + style)]
-            for one in self.get_line_filters():
-                segments = one.apply(segments, self.background_colors[1])
-            look = self._looks[style] = segments[0].style or style
+        """Return a style on this widget's colours, as Textual's filters leave it; asked once for each."""
+        segments = [Segment(" ", self.rich_style + style)]
+        for one in self.get_line_filters():
+            segments = one.apply(segments, self.background_colors[1])
+        look = self._looks[style] = segments[0].style or style
         return look
-
-
-def _exactly(pieces: Iterable[Piece], width: int) -> list[Piece]:
-    """Return pieces in exactly so many cells: the compositor trusts a strip's width."""
-    kept: list[Piece] = []
-    room = width
-    for words, style in pieces:
-        cells = cell_len(words)
-        if cells > room:
-            kept.append((set_cell_size(words, room), style))
-            return [piece for piece in kept if piece[0]]
-        room -= cells
-        kept.append((words, style))
-    kept.append((" " * room, PLAIN))
-    return [piece for piece in kept if piece[0]]
