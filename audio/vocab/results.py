@@ -123,3 +123,32 @@ class Repaired(msgspec.Struct, frozen=True, kw_only=True):
     peak: float
     """Largest absolute sample, linear."""
     clipped_samples: int
+
+
+class OutlineLevel(msgspec.Struct, frozen=True, kw_only=True):
+    """The lowest and the highest sample of every so many frames of a channel.
+
+    Both are arrays of signed 16-bit integers in this machine's byte order, one for each stretch, full
+    scale 2**15.
+    """
+
+    bin_frames: int
+    """Frames of a stretch; the last one may be shorter."""
+    lows: bytes
+    highs: bytes
+
+
+class Outlines(msgspec.Struct, frozen=True, kw_only=True):
+    """The outline of one channel at several resolutions: what a waveform is drawn from.
+
+    For the eye only: a sample is rounded outwards to one of 2**16 steps, so that whatever is not silent
+    is drawn; a float beyond full scale stands at full scale, one that is no number at 0.
+    """
+
+    path: str
+    channel: int
+    """From 0."""
+    sample_rate: int
+    frames: int
+    levels: tuple[OutlineLevel, ...]
+    """The finest first, each the next one's quarter in `OutlineLevel.bin_frames`."""

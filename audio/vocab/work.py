@@ -8,7 +8,17 @@ from __future__ import annotations
 
 import msgspec
 
-from audio.vocab.results import AudioFacts, ClickReading, ClickTrain, PassMeasures, Repaired
+from audio.vocab.results import (
+    AudioFacts,
+    ClickReading,
+    ClickTrain,
+    Outlines,
+    PassMeasures,
+    Repaired,
+)
+
+CLOSEUP_FRAMES = 131_072
+"""Most frames of a `Closeup`."""
 
 
 class Request(
@@ -64,7 +74,26 @@ class Repair(Request, frozen=True, kw_only=True):
     path: str
 
 
-Asked = Inspect | MakeClicks | ReadClicks | Follow | Finish | Repair
+class Outline(Request, frozen=True, kw_only=True):
+    """Read a sound file through for the eye. Answer: `Outlined`."""
+
+    path: str
+    channel: int
+    """From 0."""
+
+
+class Closeup(Request, frozen=True, kw_only=True):
+    """Fetch single samples of a sound file for the eye. Answer: `Samples`."""
+
+    path: str
+    channel: int
+    """From 0."""
+    at_frame: int
+    frames: int
+    """1 to `CLOSEUP_FRAMES`."""
+
+
+Asked = Inspect | MakeClicks | ReadClicks | Follow | Finish | Repair | Outline | Closeup
 
 
 class Answer(
@@ -107,6 +136,20 @@ class Mended(Answer, frozen=True, kw_only=True):
     repaired: Repaired
 
 
+class Outlined(Answer, frozen=True, kw_only=True):
+    """Answer to `Outline`."""
+
+    outlines: Outlines
+
+
+class Samples(Answer, frozen=True, kw_only=True):
+    """Answer to `Closeup`."""
+
+    samples: bytes
+    """As many signed 16-bit integers as frames were asked for, in this machine's byte order, full scale
+    2**15, zeros outside the file. Rounded to the nearest step: for the eye only, never to be measured."""
+
+
 class Failed(Answer, frozen=True, kw_only=True):
     """The request could not be met."""
 
@@ -116,7 +159,7 @@ class Failed(Answer, frozen=True, kw_only=True):
     """True where the engineer's input is at fault."""
 
 
-Answered = Facts | Train | Readings | Done | Measured | Mended | Failed
+Answered = Facts | Train | Readings | Done | Measured | Mended | Outlined | Samples | Failed
 
 
 class Envelope(msgspec.Struct, frozen=True, kw_only=True):

@@ -15,10 +15,18 @@ from typing import IO, Self, TypeVar, cast
 
 from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError, UseError
-from audio.vocab.results import AudioFacts, ClickReading, ClickTrain, PassMeasures, Repaired
+from audio.vocab.results import (
+    AudioFacts,
+    ClickReading,
+    ClickTrain,
+    Outlines,
+    PassMeasures,
+    Repaired,
+)
 from audio.vocab.work import (
     Answered,
     Asked,
+    Closeup,
     Done,
     Envelope,
     Facts,
@@ -29,16 +37,19 @@ from audio.vocab.work import (
     MakeClicks,
     Measured,
     Mended,
+    Outline,
+    Outlined,
     ReadClicks,
     Readings,
     Repair,
     Reply,
+    Samples,
     Train,
     decode_reply,
     encode,
 )
 
-_A = TypeVar("_A", Facts, Train, Readings, Done, Measured, Mended)
+_A = TypeVar("_A", Facts, Train, Readings, Done, Measured, Mended, Outlined, Samples)
 
 _LEAVE_S = 1.0
 """How long a child may take to leave by itself, and again after it was told to."""
@@ -145,6 +156,17 @@ class Worker:
     def repair(self, path: Path, *, timeout_s: float = 120.0) -> Repaired:
         """Make a capture readable whose writer died."""
         return self._ask(Repair(path=str(path)), Mended, timeout_s).repaired
+
+    def outline(self, path: Path, *, channel: int, timeout_s: float = 60.0) -> Outlines:
+        """Return the outline of a channel (from 0) of a sound file, for the eye."""
+        return self._ask(Outline(path=str(path), channel=channel), Outlined, timeout_s).outlines
+
+    def closeup(
+        self, path: Path, *, channel: int, at_frame: int, frames: int, timeout_s: float = 60.0
+    ) -> bytes:
+        """Return single samples of a channel (from 0), for the eye, as `Samples.samples` tells."""
+        asked = Closeup(path=str(path), channel=channel, at_frame=at_frame, frames=frames)
+        return self._ask(asked, Samples, timeout_s).samples
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

@@ -25,6 +25,7 @@ from audio.vocab.errors import SecondpassError, UseError
 from audio.vocab.work import (
     Answered,
     Asked,
+    Closeup,
     Done,
     Facts,
     Failed,
@@ -34,16 +35,20 @@ from audio.vocab.work import (
     MakeClicks,
     Measured,
     Mended,
+    Outline,
+    Outlined,
     ReadClicks,
     Readings,
     Repair,
     Reply,
+    Samples,
     Train,
     decode_envelope,
     encode,
 )
 from audio.work.clicks import make_clicks, read_recording
 from audio.work.following import Following
+from audio.work.outlines import closeup, outline
 
 
 class Desk:
@@ -72,7 +77,7 @@ class Desk:
             self._followed[1].abandon()
             self._followed = None
 
-    def _meet(self, asked: Asked) -> Answered:
+    def _meet(self, asked: Asked) -> Answered:  # noqa: PLR0911 - one for each request
         match asked:
             case Inspect():
                 return Facts(facts=inspect(Path(asked.path), channel=asked.channel))
@@ -86,6 +91,10 @@ class Desk:
                 return self._finish(asked)
             case Repair():
                 return Mended(repaired=repair(Path(asked.path)))
+            case Outline():
+                return Outlined(outlines=outline(asked))
+            case Closeup():
+                return Samples(samples=closeup(asked))
             case _:
                 assert_never(asked)
 

@@ -15,12 +15,13 @@ import numpy as np
 import pytest
 import soundfile
 from captures import start
-from needs import needs_samples
+from needs import GUITARS, needs_samples
 from playing import phrase, write_phrase
 
 from audio.files.capture import CaptureFile
 from audio.measure.running import RunningReturn
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.results import Outlines
 from audio.vocab.work import Envelope, Follow, Inspect, Reply, decode_reply, encode
 from audio.work.client import Worker
 
@@ -78,11 +79,19 @@ def test_a_file_is_inspected_and_a_torn_capture_repaired(worker: Worker, tmp_pat
     assert soundfile.info(tmp_path / "torn.wav").frames == 1000
 
 
+@needs_samples()
 @pytest.mark.parametrize(
     ("ask", "says"),
     [
         (lambda w, p: w.inspect(p / "none.wav"), "none.wav"),
         (lambda w, p: w.repair(p / "none.wav"), "none.wav"),
+        (lambda w, p: w.outline(p / "none.wav", channel=0), "none.wav cannot be opened"),
+        (lambda w, p: w.outline(p, channel=0), "is a folder"),
+        (lambda w, _: w.outline(GUITARS[0], channel=2), "2 channels; channel 3 was asked for"),
+        (
+            lambda w, p: w.closeup(p / "none.wav", channel=0, at_frame=0, frames=1),
+            "none.wav cannot be opened",
+        ),
         (lambda w, _: w.finish(7), "ask to follow its files first"),
         (
             lambda w, p: w.make_clicks(p / "c.wav", sample_rate=8000, level_dbfs=-20.0, clicks=2),
@@ -115,6 +124,65 @@ def test_a_recording_at_another_rate_than_its_click_is_refused(
     soundfile.write(tmp_path / "back.wav", np.zeros(train.frames), 44_100, "PCM_24")
     with pytest.raises(UseError, match=r"at 44100, the test click at 48000"):
         worker.read_clicks(tmp_path / "back.wav", train)
+
+
+# ------------------------------------------------------------------ sound for the eye
+
+
+def extremes(outlines: Outlines, level: int = 0) -> tuple[np.ndarray, np.ndarray]:
+    one = outlines.levels[level]
+    return np.frombuffer(one.lows, np.int16), np.frombuffer(one.highs, np.int16)
+
+
+@needs_samples()
+@pytest.mark.parametrize("kind", ["WAV", "FLAC", "AIFF", "RF64"])
+def test_an_outline_is_the_extremes_of_the_channel_asked_for(
+    worker: Worker, tmp_path: Path, kind: str
+) -> None:
+    path = tmp_path / f"two.{kind.lower()}"
+    left, right = (phrase(rate=RATE, seconds=6.0, seed=seed) for seed in (1, 2))
+    soundfile.write(path, np.stack((left, right), axis=1), RATE, "PCM_16", format=kind)
+    outlines = worker.outline(path, channel=1)
+    assert (outlines.frames, outlines.sample_rate) == (6 * RATE, RATE)
+    assert (outlines.path, outlines.channel) == (str(path), 1)
+    assert [one.bin_frames for one in outlines.levels] == [256, 1024]
+    written = soundfile.read(path, dtype="int16")[0][:, 1]
+    for level, one in enumerate(outlines.levels):
+        starts = np.arange(0, written.size, one.bin_frames)
+        lows, highs = extremes(outlines, level)
+        assert np.array_equal(lows, np.minimum.reduceat(written, starts))
+        assert np.array_equal(highs, np.maximum.reduceat(written, starts))
+
+
+def test_an_outline_of_a_long_file_is_made_of_pieces_that_fit_together(
+    worker: Worker, tmp_path: Path
+) -> None:
+    """The file is longer than the worker holds at a time, and its last piece is one frame."""
+    codes = np.random.default_rng(3).integers(-(2**15), 2**15, 3 * 131_072 + 1).astype(np.int16)
+    soundfile.write(tmp_path / "long.wav", codes, RATE, "PCM_16")
+    lows, highs = extremes(worker.outline(tmp_path / "long.wav", channel=0))
+    starts = np.arange(0, codes.size, 256)
+    assert np.array_equal(lows, np.minimum.reduceat(codes, starts))
+    assert np.array_equal(highs, np.maximum.reduceat(codes, starts))
+
+
+@needs_samples()
+def test_a_closeup_is_the_samples_themselves_and_silence_outside(worker: Worker) -> None:
+    path = GUITARS[0]
+    samples = soundfile.read(path, dtype="int16", always_2d=True)[0][:, 1]
+    got = np.frombuffer(worker.closeup(path, channel=1, at_frame=1000, frames=4096), np.int16)
+    # the recording has 16 bits, so that nothing is rounded
+    assert soundfile.info(path).subtype == "PCM_16"
+    assert np.array_equal(got, samples[1000:5096])
+    late = worker.closeup(path, channel=1, at_frame=samples.size - 10, frames=20)
+    assert np.frombuffer(late, np.int16).tolist() == [*samples[-10:].tolist(), *[0] * 10]
+
+
+def test_single_samples_of_more_than_a_closeup_are_refused(worker: Worker, tmp_path: Path) -> None:
+    soundfile.write(tmp_path / "a.wav", np.full(10, 0.1), RATE, "PCM_24")
+    for frames in (0, -5, 131_073):
+        with pytest.raises(UseError, match=f"{frames} single samples .* 1 to 131072"):
+            worker.closeup(tmp_path / "a.wav", channel=0, at_frame=0, frames=frames)
 
 
 # ------------------------------------------------------------------ following a pass
