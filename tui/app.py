@@ -3,28 +3,22 @@
 from __future__ import annotations
 
 import gc
-import threading
 from collections.abc import Callable, Iterable
 from time import monotonic
 from typing import ClassVar, Literal
 
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
-from textual.message import Message
 from textual.screen import Screen
 
 from audio.jobs import news
-from audio.jobs.cards import CardServer
-from audio.jobs.news import News
 from audio.jobs.orders import (
     Asked,
     CloseStream,
-    CloseUp,
     LookAtDi,
     Looked,
     LookForDevices,
     OpenStream,
-    Outline,
     RunPass,
     StopPlaying,
     TestClick,
@@ -37,6 +31,8 @@ from audio.vocab.status import Status
 from audio.vocab.variant import Variant
 from audio.vocab.wiring import SimulatedDevice
 from tui.actions import ACTIONS
+from tui.link import Link
+from tui.messages import Brought, CardAsked, Failed, Told
 from tui.model import Model, Trouble
 from tui.present.carded import card_state
 from tui.present.theme import LOOK
@@ -46,6 +42,7 @@ from tui.screens.face import Face
 from tui.screens.path import PathScreen
 from tui.screens.roll import RollScreen
 from tui.settings import Settings
+from tui.timing import Countdown, Guard
 from tui.waves import Waves
 
 PICTURES = 30
@@ -53,41 +50,6 @@ PICTURES = 30
 
 CARD_EVERY = 6
 """Pictures between two for the second terminal."""
-
-GUARD_S = 0.5
-"""A key that starts or stops is deaf for so long after it was last pressed: holding it repeats it."""
-
-
-class Told(Message):
-    """News from a thread."""
-
-    def __init__(self, one: News) -> None:
-        super().__init__()
-        self.news = one
-
-
-class CardAsked(Message):
-    """Go or stop from the second terminal."""
-
-    def __init__(self, what: Literal["go", "stop"]) -> None:
-        super().__init__()
-        self.what = what
-
-
-class Brought(Message):
-    """A session that was opened in a thread of its own."""
-
-    def __init__(self, runner: Runner) -> None:
-        super().__init__()
-        self.runner = runner
-
-
-class Failed(Message):
-    """There is no session to show."""
-
-    def __init__(self, error: SecondpassError) -> None:
-        super().__init__()
-        self.error = error
 
 
 class Desk(App[SecondpassError | None]):
@@ -123,12 +85,11 @@ class Desk(App[SecondpassError | None]):
         self.path_screen = PathScreen()
         self.roll_screen = RollScreen()
         self._bring = bring
-        self._runner: Runner | None = None
-        self._cards: CardServer | None = None
+        self.link = Link(self.post_message)
         self._pictures = 0
         self._clock = clock
-        self._pressed = -GUARD_S
-        self._counting_until: float | None = None
+        self._guard = Guard()
+        self._countdown = Countdown()
         self._waves = Waves(self)
         self._running_pass = False
 
@@ -139,38 +100,19 @@ class Desk(App[SecondpassError | None]):
         self.register_theme(LOOK)
         self.theme = LOOK.name
         self.set_keymap({name: ",".join(keys) for name, keys in self.settings.keys.items()})
-        self.push_screen(self.path_screen)
+        self.install_screen(self.path_screen, "path")
+        self.install_screen(self.roll_screen, "roll")
+        self.push_screen("path")
         self.set_interval(1 / PICTURES, self._tick)
-        threading.Thread(target=self._fetch, name="bringing", daemon=True).start()
-
-    def _fetch(self) -> None:
-        try:
-            runner = self._bring()
-        except SecondpassError as error:
-            self.post_message(Failed(error))
-            return
-        self.post_message(Brought(runner))
+        self.link.fetch(self._bring)
 
     def on_brought(self, message: Brought) -> None:
         """Take the session."""
-        self._runner = message.runner
-        self._runner.start(lambda one: self._thread_says(Told(one)))
-        self._serve_cards(message.runner)
+        if problem := self.link.take(message.runner):
+            self.say(problem)
         # What was made until now lives as long as the program: the collector need not look at it.
         gc.collect()
         gc.freeze()
-
-    def _serve_cards(self, runner: Runner) -> None:
-        """Let a second terminal watch; without it the desk works as well, and says why it is missing."""
-        try:
-            self._cards = CardServer(
-                runner.folder, asked=lambda what: self._thread_says(CardAsked(what))
-            )
-        except SecondpassError as error:
-            self.say(f"no second terminal can watch: {error}")
-
-    def _thread_says(self, message: Message) -> None:
-        self.post_message(message)
 
     def on_card_asked(self, message: CardAsked) -> None:
         """Obey the second terminal: stop always, go only where space would start a pass."""
@@ -189,12 +131,7 @@ class Desk(App[SecondpassError | None]):
 
     def on_unmount(self) -> None:
         """Let go of everything, whichever way the program ends."""
-        cards, self._cards = self._cards, None
-        if cards is not None:
-            cards.close()
-        runner, self._runner = self._runner, None
-        if runner is not None:
-            runner.close()
+        self.link.close()
 
     # ------------------------------------------------------------ news
 
@@ -204,9 +141,9 @@ class Desk(App[SecondpassError | None]):
         self.model.take(one)
         match one:
             case news.Ready():
-                self._ready()
+                self._take_session()
             case news.StreamOpened() | news.StreamClosed():
-                self.path_screen.arrange()
+                self.path_screen.lay_out()
             case news.RollBegins() if one.roll.what == "pass":
                 self.roll_screen.begin()
             case news.PassDone():
@@ -225,7 +162,7 @@ class Desk(App[SecondpassError | None]):
                 pass
         self.changed()
 
-    def _ready(self) -> None:
+    def _take_session(self) -> None:
         self.show_di()
         wiring = self.model.wiring()
         if wiring is not None and isinstance(wiring.device, SimulatedDevice):
@@ -258,9 +195,9 @@ class Desk(App[SecondpassError | None]):
     def changed(self) -> None:
         """Draw the view that is shown, here and at the second terminal."""
         self._publish()
-        screen = self.screen
-        if isinstance(screen, Face):
-            screen.draw()
+        face = self._face()
+        if face is not None:
+            face.draw()
 
     def _tick(self) -> None:
         status = self.status()
@@ -269,45 +206,45 @@ class Desk(App[SecondpassError | None]):
         self._pictures += 1
         if self._pictures % CARD_EVERY == 0:
             self._publish()
-        screen = self.screen
-        if isinstance(screen, Face):
-            screen.tick(status)
+        face = self._face()
+        if face is not None:
+            face.tick(status)
+
+    def _face(self) -> Face | None:
+        """Return the view that is shown; the palette is none of ours."""
+        screen = self.screen_stack[-1] if self.screen_stack else None
+        return screen if isinstance(screen, Face) else None
 
     def _publish(self) -> None:
-        if self._cards is not None:
-            self._cards.publish(card_state(self.model, self.status(), self.outcome))
+        if self.link.is_up:
+            self.link.publish(card_state(self.model, self.status(), self.outcome))
 
     def status(self) -> Status | None:
         """Return the engine's newest picture."""
-        return self._runner.status() if self._runner is not None else None
+        return self.link.status()
 
     # ------------------------------------------------------------ orders
 
     def ask(self, asked: Asked) -> None:
         """Put an order in."""
-        if self._runner is not None:
+        if self.link.is_up:
             self.model.busy = True
-            self._runner.ask(asked)
+            self.link.ask(asked)
             self.changed()
 
     def runner_look(self, looked: Looked) -> None:
         """Put a question in that plays nothing."""
-        if self._runner is not None:
-            self._runner.look(looked)
+        self.link.look(looked)
 
-    def _deaf(self) -> bool:
-        """Return whether a starting or stopping key repeats itself; note that it was pressed."""
-        now = self._clock()
-        deaf = now - self._pressed < GUARD_S
-        self._pressed = now
-        return deaf
+    def _counts(self) -> bool:
+        """Return whether a starting or stopping key was pressed anew, not held."""
+        return self._guard.press(self._clock())
 
     def go(self) -> None:
         """Start the countdown; call it off; or stop what rolls and keep it."""
-        if self._deaf():
+        if not self._counts():
             return
-        if self._cards is not None:
-            self._cards.pressed()
+        self.link.pressed()
         if self.model.countdown_s is not None:
             self.call_off()
         elif self.model.busy:
@@ -327,31 +264,31 @@ class Desk(App[SecondpassError | None]):
     def _begin_countdown(self) -> None:
         self.outcome = None
         self.notice = ""
-        self.model.countdown_s = float(self.settings.countdown_s)
-        self._counting_until = self._clock() + self.settings.countdown_s
+        self.model.countdown_s = self.settings.countdown_s
+        self._countdown.begin(self._clock(), self.settings.countdown_s)
         if not isinstance(self.screen, RollScreen):
-            self.push_screen(self.roll_screen)
+            self.push_screen("roll")
         self.call_after_refresh(self.roll_screen.begin)
         self.changed()
 
     def call_off(self) -> None:
         """Call the countdown off: nothing has sounded."""
-        self._counting_until = self.model.countdown_s = None
+        self._countdown.call_off()
+        self.model.countdown_s = None
         self.outcome = None
         self.notice = "called off; nothing sounded"
         self.back_to_path(None)
 
     def _count_down(self) -> None:
-        if self._counting_until is None:
+        left = self._countdown.left_s(self._clock())
+        if left is None:
             return
-        left = self._counting_until - self._clock()
-        if left > 0:
-            shown = float(int(left) + 1)
-            if shown != self.model.countdown_s:
-                self.model.countdown_s = shown
+        if left:
+            if left != self.model.countdown_s:
+                self.model.countdown_s = left
                 self.changed()
             return
-        self._counting_until = self.model.countdown_s = None
+        self.model.countdown_s = None
         if self.model.part is not None and self.model.hindrance() is None:
             self._running_pass = True
             self.ask(RunPass(part=self.model.part, chain=self.model.chain))
@@ -360,20 +297,19 @@ class Desk(App[SecondpassError | None]):
 
     def stop(self) -> None:
         """Stop whatever sounds or is about to."""
-        if self._cards is not None:
-            self._cards.pressed()
+        self.link.pressed()
         if self.model.countdown_s is not None:
             self.call_off()
-        elif self._runner is not None and self.model.busy:
+        elif self.model.busy:
             self.model.stopping = True
-            self._runner.stop()
+            self.link.stop()
         elif self.model.snapshot is not None and self.model.snapshot.playing:
             self.ask(StopPlaying())
         self.changed()
 
     def click(self) -> None:
         """Send the test click; the stream must be open."""
-        if self._deaf() or self.model.busy:
+        if not self._counts() or self.model.busy:
             return
         if self.model.opened is None:
             self.notice = "the stream is closed: open it here first"
@@ -384,7 +320,7 @@ class Desk(App[SecondpassError | None]):
 
     def toggle_stream(self) -> None:
         """Open the stream, or let go of the device."""
-        if self._deaf() or self.model.busy:
+        if not self._counts() or self.model.busy:
             return
         self.ask(CloseStream() if self.model.opened is not None else OpenStream())
 
@@ -396,7 +332,7 @@ class Desk(App[SecondpassError | None]):
             self.pop_screen()
         if name is not None:
             self.path_screen.here = name
-        self.path_screen.arrange()
+        self.path_screen.lay_out()
         self.changed()
 
     def put_away(self) -> None:
@@ -444,14 +380,6 @@ class Desk(App[SecondpassError | None]):
         """Return how loud a DI will be between two times, linear, None while it was not read."""
         return self._waves.ahead(path, trim_db=trim_db)
 
-    def outline(self, path: str, channel: int) -> None:
-        """Ask for a waveform."""
-        self.runner_look(Outline(path=path, channel=channel))
-
-    def close_up(self, path: str, channel: int, at_frame: int, frames: int) -> None:
-        """Ask for single samples."""
-        self.runner_look(CloseUp(path=path, channel=channel, at_frame=at_frame, frames=frames))
-
     # ------------------------------------------------------------ leaving
 
     def ask_to_leave(self) -> None:
@@ -476,9 +404,7 @@ class Desk(App[SecondpassError | None]):
 
     def leave_alone(self) -> None:
         """Leave at once and let the engine finish the pass."""
-        runner, self._runner = self._runner, None
-        if runner is not None:
-            runner.leave_rolling()
+        self.link.leave_rolling()
         self.exit()
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:

@@ -52,6 +52,11 @@ class Draft:
     roles: dict[int, Role] = field(default_factory=dict)
     names: dict[int, str] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        """Begin with the session's own device: it is there before the system was asked."""
+        self.choices = self.choices or _own(self.base)
+        self._begin()
+
     @property
     def choice(self) -> Choice | None:
         """The device that is chosen."""

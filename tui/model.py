@@ -67,7 +67,7 @@ class Model:
     roll: Rolling | None = None
     rolled: bool = False
     """The DI of the pass under way has rolled."""
-    countdown_s: float | None = None
+    countdown_s: int | None = None
     done: news.PassDone | None = None
     """The newest pass of this sitting."""
     troubles: list[Trouble] = field(default_factory=list)

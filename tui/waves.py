@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from audio.jobs import news
+from audio.jobs.orders import CloseUp, Outline
 from audio.vocab.results import Outlines
 from tui.present.bars import bars_of
 from tui.present.waves import loudest
@@ -42,7 +43,7 @@ class Waves:
         revision = chosen[1].revisions[-1]
         if revision.file not in self._asked:
             self._asked.add(revision.file)
-            self._desk.outline(revision.file, revision.channel)
+            self._desk.runner_look(Outline(path=revision.file, channel=revision.channel))
         if revision.file == self._shown:
             return
         self._show(wave, revision.file)
@@ -63,7 +64,10 @@ class Waves:
         """Ask for single samples of what is shown."""
         chosen = self._desk.model.chosen()
         if chosen is not None and self._shown is not None:
-            self._desk.close_up(self._shown, chosen[1].revisions[-1].channel, at_frame, frames)
+            channel = chosen[1].revisions[-1].channel
+            self._desk.runner_look(
+                CloseUp(path=self._shown, channel=channel, at_frame=at_frame, frames=frames)
+            )
 
     def ahead(self, path: str, *, trim_db: float) -> Callable[[float, float], float] | None:
         """Return how loud a DI is between two times, linear; None while it is not known."""

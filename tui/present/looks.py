@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rich.console import Console
 from rich.style import Style
 from rich.text import Text
 
@@ -50,11 +51,17 @@ def two_sided(left: Text, right: Text, columns: int) -> Text:
 
 def wrapped_text(words: str, columns: int, look: Style = PLAIN) -> list[Text]:
     """Return words in lines of at most so many cells."""
-    line = Text(clean(words), look)
-    return [fitted(one, columns) for one in _wrapped(line, columns)]
+    line = Text.assemble((clean(words), look))
+    wrapped = line.wrap(_WRAPPING, max(columns, 1), tab_size=1)
+    for one in wrapped:
+        one.rstrip()
+    return list(wrapped)
 
 
-def _wrapped(line: Text, columns: int) -> list[Text]:
-    from rich.console import Console  # noqa: PLC0415 - already loaded where this is used
+def paragraph(words: str, columns: int, look: Style = PLAIN, *, indent: int = 1) -> list[Text]:
+    """Return words in lines of at most so many cells, all of them indented alike."""
+    return [text(" " * indent) + one for one in wrapped_text(words, columns - indent - 1, look)]
 
-    return list(line.wrap(Console(width=max(columns, 1)), max(columns, 1)))
+
+_WRAPPING = Console(width=80, no_color=True)
+"""Wraps by cells; nothing is ever printed to it."""

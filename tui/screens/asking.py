@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-
 from typing import ClassVar
 
 from rich.text import Text
@@ -13,7 +12,7 @@ from textual.widgets import Input
 
 from audio.vocab.names import LONGEST_CHAIN_NAME
 from tui.actions import ACTIONS, label
-from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, text, wrapped_text
+from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, paragraph, text
 from tui.present.top import state_line
 from tui.screens.face import Face, bindings
 from tui.settings import Settings
@@ -52,10 +51,9 @@ class KeysScreen(Face):
 
     def _listed(self, rows: int, columns: int) -> list[Text]:
         settings = self.desk.settings
-        here = [a for a in ACTIONS if a.name in self._there and a.name in self._here]
-        rest = [a for a in ACTIONS if a.name in self._there and a.name not in self._here]
-        shown = [text((" at this stage", ACCENT)), *(_key(a.name, a.says, settings) for a in here)]
-        others = [text((" everywhere", ACCENT)), *(_key(a.name, a.says, settings) for a in rest)]
+        shown = [text((" at this stage", ACCENT)), *_keys(self._there, self._here, settings)]
+        rest = {name for name in self._there if name not in self._here}
+        others = [text((" everywhere", ACCENT)), *_keys(self._there, rest, settings)]
         if len(shown) + len(others) + 1 <= rows:
             return [*shown, text(), *others]
         half = columns // 2
@@ -89,9 +87,29 @@ def _side(left: Text, right: Text, half: int) -> Text:
     return copy + right
 
 
-def _key(name: str, says: str, settings: Settings) -> Text:
-    keys = " ".join(label(key) for key in settings.keys_of(name)[:2])
-    return text((f"   {keys:<16}", STRONG), says)
+PAIRS = {
+    "walk_left": ("walk_right", "walk along the path"),
+    "choose_up": ("choose_down", "choose a line"),
+    "zoom_in": ("zoom_out", "look closer at the waveform, or see more of it"),
+    "scroll_left": ("scroll_right", "move the waveform's view"),
+}
+"""Actions that are told in one line with their opposite."""
+
+
+def _keys(there: Sequence[str], wanted: set[str], settings: Settings) -> list[Text]:
+    second = {pair[0] for pair in PAIRS.values()}
+    shown = []
+    for action in ACTIONS:
+        if action.name not in there or action.name not in wanted or action.name in second:
+            continue
+        names = [action.name]
+        says = action.says
+        if action.name in PAIRS:
+            names.append(PAIRS[action.name][0])
+            says = PAIRS[action.name][1]
+        keys = " ".join(label(settings.keys_of(name)[0]) for name in names)
+        shown.append(text((f"   {keys:<10}", STRONG), says))
+    return shown
 
 
 class NameScreen(Face):
@@ -136,7 +154,7 @@ class NameScreen(Face):
         """Draw the question."""
         columns = self.size.width
         self.lines("ask").put([text(), text((f" {self._asks}", ACCENT)), text()])
-        self.lines("why").put(wrapped_text(f" {self._why}", columns - 1, BAD) if self._why else [])
+        self.lines("why").put(paragraph(self._why, columns, BAD) if self._why else [])
         foot = text((" enter", ACCENT), " take it   ", ("esc", STRONG), " back")
         self.lines("foot").put([foot, state_line(self.desk.model, columns)])
 
@@ -201,7 +219,7 @@ class LeavingScreen(Face):
                 text(),
             ]
         if model.roll is not None:
-            shown += wrapped_text(
+            shown += paragraph(
                 " The amp goes on sounding until the pass ends or is stopped.",
                 self.size.width,
                 CARE,

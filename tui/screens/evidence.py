@@ -10,7 +10,7 @@ from audio.vocab.results import ClickReading
 from audio.vocab.units import ms_from_frames
 from audio.vocab.variant import Variant
 from tui.present.glyphs import cut
-from tui.present.looks import ACCENT, FAINT, STRONG, VERDICT_LOOKS, text, wrapped_text
+from tui.present.looks import ACCENT, FAINT, STRONG, VERDICT_LOOKS, paragraph, text
 from tui.present.plain import level
 from tui.present.top import key_line, state_line
 from tui.screens.face import Face, bindings
@@ -121,9 +121,9 @@ def _findings(variant: Variant, columns: int) -> list[Text]:
         return [text((" nothing to say against it", STRONG))]
     shown: list[Text] = []
     for one in variant.findings:
-        shown += wrapped_text(f" {one.weight.upper():4}  {told(one)}", columns, STRONG)
+        shown += paragraph(f"{one.weight.upper():4}  {told(one)}", columns, STRONG)
         if one.advice:
-            shown += wrapped_text(f"       {one.advice}", columns, FAINT)
+            shown += paragraph(one.advice, columns, FAINT, indent=7)
     return shown
 
 
@@ -143,7 +143,7 @@ def _placement(variant: Variant, columns: int) -> list[Text]:
         words += f"; this chain adds {ms_from_frames(adds, rate=rate):.2f} ms to the bare path"
     return [
         *_title("placement"),
-        *wrapped_text(f"{words}; aligned to the {variant.align_to}", columns),
+        *paragraph(f"{words}; aligned to the {variant.align_to}", columns),
     ]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual.app import ComposeResult
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 from textual.events import Resize
 from textual.screen import Screen
 
@@ -21,7 +21,7 @@ LEAST = (60, 16)
 """Columns and rows under which nothing can be read; 80×24 is what everything is made for."""
 
 
-def bindings(*names: str) -> list[Binding]:
+def bindings(*names: str) -> list[BindingType]:
     """Return bindings for actions, to be overridden by the user's keys."""
     return [
         Binding(",".join(BY_NAME[name].keys), name, BY_NAME[name].says, show=False, id=name)
@@ -62,7 +62,9 @@ class Face(Screen[None]):
         self.call_after_refresh(self.draw)
 
     def draw(self) -> None:
-        """Draw all that changed."""
+        """Draw all that changed; nothing before the view is made."""
+        if not self.is_mounted:
+            return
         if self.has_class("small"):
             self._draw_small()
         else:

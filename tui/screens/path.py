@@ -6,20 +6,20 @@ from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.events import Click
-from tui.widgets.levels import Levels
-from tui.widgets.waveform import Waveform
 
 from audio.jobs.orders import LookAtDi, LookForDevices
 from audio.plan.path import STAGES, Stage, StageName, first_open
 from audio.vocab.status import Status
 from tui.model import Model
-from tui.present.looks import BAD, FAINT, text, wrapped_text
+from tui.present.looks import BAD, FAINT, paragraph, text
 from tui.present.picking import of_returns, of_send
 from tui.present.top import header, key_line, path_lines, rule, state_line
 from tui.screens.face import Face, bindings
 from tui.stages import chain, di, later, returns, send, variants
 from tui.stages.later import KEYS as LATER_KEYS
+from tui.widgets.levels import Levels
 from tui.widgets.lines import Lines
+from tui.widgets.waveform import Waveform
 
 if TYPE_CHECKING:
     from rich.text import Text
@@ -55,7 +55,7 @@ class PathScreen(Face):
     PathScreen #top, PathScreen #path { height: auto; }
     PathScreen #list { height: auto; }
     PathScreen #below { height: 1fr; }
-    PathScreen #levels { height: auto; max-height: 60%; margin: 1 1 0 1; }
+    PathScreen #levels { margin: 1 1 0 1; }
     PathScreen #wave { height: 1fr; margin: 0 1; }
     PathScreen #message { height: auto; max-height: 4; }
     PathScreen #keys { height: 2; }
@@ -64,6 +64,7 @@ class PathScreen(Face):
     def __init__(self) -> None:
         super().__init__()
         self.here: StageName | None = None
+        self._walked = False
         self.variant_at = 0
 
     def body(self) -> ComposeResult:
@@ -82,9 +83,7 @@ class PathScreen(Face):
         """Draw all that changed."""
         model, columns = self.desk.model, self.size.width
         stages = model.path()
-        if self.here is None and model.ready:
-            self.here = first_open(stages).name
-        here = self.here or "DI"
+        here = self._place(stages)
         self.lines("path").put(
             [header(model, columns), *path_lines(stages, here, columns), rule(columns)]
         )
@@ -95,6 +94,15 @@ class PathScreen(Face):
         self.lines("message").put(self._message(stages, here, columns))
         keys = key_line(KEYS[here], self.desk.settings, columns)
         self.lines("keys").put([keys, state_line(model, columns)])
+
+    def _place(self, stages: tuple[Stage, ...]) -> StageName:
+        """Return where the cursor is: at the first stage that is not right, until someone walks."""
+        if not self._walked and self.desk.model.ready:
+            first = first_open(stages).name
+            if first != self.here:
+                self.here = first
+                self.lay_out()
+        return self.here or "DI"
 
     def _draw_stage(self, here: StageName, columns: int) -> None:
         model, rows = self.desk.model, max(self.size.height - 10, 4)
@@ -124,16 +132,16 @@ class PathScreen(Face):
     def _message(self, stages: tuple[Stage, ...], here: StageName, columns: int) -> list[Text]:
         model = self.desk.model
         if model.troubles:
-            shown = wrapped_text(f" {model.troubles[0].text}", columns - 1, BAD)[:3]
+            shown = paragraph(model.troubles[0].text, columns, BAD)[:3]
             more = f", {len(model.troubles) - 1} more" if len(model.troubles) > 1 else ""
             return [*shown, text((f" esc puts this away{more}", FAINT))]
         if not model.ready:
             return [text((f" opening {model.said}", FAINT))]
         if model.busy:
-            return wrapped_text(f" {model.word(self.desk.status())}: {model.said}", columns - 1)[:2]
+            return paragraph(f"{model.word(self.desk.status())}: {model.said}", columns)[:2]
         stage = next(one for one in stages if one.name == here)
         why = stage.why if stage.why and here != "variants" else self.desk.notice
-        return wrapped_text(f" {why}", columns - 1, FAINT)[:3] if why else [text()]
+        return paragraph(why, columns, FAINT)[:3] if why else [text()]
 
     def tick(self, status: Status | None) -> None:
         """Move the levels."""
@@ -145,11 +153,11 @@ class PathScreen(Face):
 
     def walk_to(self, name: StageName) -> None:
         """Put the cursor on a stage."""
-        self.here = name
-        self.arrange()
+        self.here, self._walked = name, True
+        self.lay_out()
         self.draw()
 
-    def arrange(self) -> None:
+    def lay_out(self) -> None:
         """Give levels and waveform what they show at this stage."""
         self._arrange_levels()
         self.desk.show_di()
@@ -244,7 +252,7 @@ class PathScreen(Face):
 
     def action_name(self) -> None:
         """Name a chain."""
-        self.here = "chain"
+        self.walk_to("chain")
         self.desk.name_chain()
 
     def action_click(self) -> None:
@@ -311,11 +319,15 @@ class PathScreen(Face):
         if wiring is None:
             return
         levels = self.query_one("#levels", Levels)
+        names: tuple[str, ...]
+        channels: tuple[str, ...]
         if self.here == "send":
-            levels.show(("send",), (f"out {wiring.send_output}",))
+            names, channels = ("send",), (f"out {wiring.send_output}",)
         else:
             names = tuple(one.name for one in wiring.returns)
-            levels.show(names, tuple(f"in {one.input}" for one in wiring.returns))
+            channels = tuple(f"in {one.input}" for one in wiring.returns)
+        levels.styles.height = min(len(names), max(self.size.height // 3, 2))
+        levels.show(names, channels)
 
     def _advance(self, levels: Levels, status: Status) -> None:
         wiring = self.desk.model.stream_wiring

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from rich.text import Text
 from textual.app import ComposeResult
-from tui.present.bars import bar_ticks
-from tui.widgets.banner import Banner
-from tui.widgets.lanes import Lanes
 
 from audio.jobs.news import Song
+from audio.vocab.findings import Verdict
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time
 from tui.model import Model
-from tui.present.looks import ACCENT, BAD, CARE, FAINT, STRONG, text, two_sided, wrapped_text
+from tui.present.bars import bar_ticks
+from tui.present.looks import ACCENT, BAD, CARE, FAINT, STRONG, paragraph, text, two_sided
 from tui.present.picking import of_all
 from tui.present.top import key_line, state_line
 from tui.screens.face import Face, bindings
 from tui.stages.variants import told
+from tui.widgets.banner import Banner, Kind
+from tui.widgets.lanes import Lanes
 from tui.widgets.lines import Lines
 
 KEYS_COUNTDOWN = (("go", "not yet"), ("stop", ""), ("keys", ""))
@@ -75,7 +76,7 @@ class RollScreen(Face):
         """Lay the lanes out for the pass that comes: the DI's outline is ahead."""
         desk, model = self.desk, self.desk.model
         wiring, facts, chosen = model.stream_wiring, model.facts(), model.chosen()
-        if wiring is None or facts is None or chosen is None:
+        if not self.is_mounted or wiring is None or facts is None or chosen is None:
             return
         song, part = chosen
         span = facts.frames / facts.sample_rate
@@ -121,19 +122,19 @@ class RollScreen(Face):
         words, kind = self._large(self.desk.model, status)
         self.query_one("#banner", Banner).say(words, kind)
 
-    def _large(self, model: Model, status: Status | None) -> tuple[str, str]:
+    def _large(self, model: Model, status: Status | None) -> tuple[str, Kind]:
         word = model.word(status)
         if word == "countdown":
-            return f"{model.countdown_s:.0f}", "care"
+            return f"{model.countdown_s}", "accent"
         if model.busy:
             left = model.left_s(status)
             if word == "rolling" and left is not None:
-                return clock_time(left + 0.999), "strong"
-            return word.split()[-1].upper(), "plain"
+                return clock_time(left + 0.999), "plain"
+            return word.split()[-1].upper(), "faint"
         if self.desk.outcome == "verdict" and model.done is not None:
             verdict = model.done.variant.verdict
-            return verdict.upper(), verdict
-        return ("STOPPED", "care") if self.desk.outcome == "stopped" else ("NOT DONE", "redo")
+            return verdict.upper(), KINDS[verdict]
+        return ("STOPPED", "care") if self.desk.outcome == "stopped" else ("NOT DONE", "bad")
 
     def _top(self, columns: int) -> Text:
         model = self.desk.model
@@ -163,10 +164,10 @@ class RollScreen(Face):
     def _said(self, columns: int) -> list[Text]:
         model = self.desk.model
         if model.troubles:
-            shown = wrapped_text(f" {model.troubles[0].text}", columns - 1, BAD)[:4]
+            shown = paragraph(model.troubles[0].text, columns, BAD)[:4]
             return [*shown, text((" esc puts this away", FAINT))]
         if model.countdown_s is not None:
-            return [text(), *wrapped_text(f" {CAUTION}", columns - 1, CARE)[:2]]
+            return [text(), *paragraph(CAUTION, columns, CARE)[:2]]
         if model.busy:
             after = "   leaves when the pass is judged" if self.desk.leaving else ""
             return [text((f" {model.said}", FAINT), (after, CARE))]
@@ -181,9 +182,9 @@ class RollScreen(Face):
         findings = sorted(done.variant.findings, key=lambda f: -_WEIGHTS.index(f.weight))
         if not findings:
             return [text((" nothing to say against it", STRONG))]
-        shown = wrapped_text(f" {told(findings[0])}", columns - 1, STRONG)[:2]
+        shown = paragraph(told(findings[0]), columns, STRONG)[:2]
         if findings[0].advice:
-            shown += wrapped_text(f" {findings[0].advice}", columns - 1, FAINT)[:2]
+            shown += paragraph(findings[0].advice, columns, FAINT)[:2]
         if len(findings) > 1:
             shown.append(text((f" and {len(findings) - 1} more: e shows the evidence", FAINT)))
         return shown
@@ -251,6 +252,8 @@ class RollScreen(Face):
         """Leave; a pass that rolls is asked about first."""
         self.desk.ask_to_leave()
 
+
+KINDS: dict[Verdict, Kind] = {"good": "well", "look": "care", "redo": "bad"}
 
 _WEIGHTS = ("good", "look", "redo")
 

@@ -10,7 +10,7 @@ from audio.vocab.status import Status
 from audio.vocab.units import db_from_ratio
 from tui.draft import Draft
 from tui.present.glyphs import bar, cut, steps
-from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, text, wrapped_text
+from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, paragraph, text
 from tui.present.plain import level
 from tui.present.top import key_line, state_line
 from tui.screens.asking import NameScreen
@@ -164,13 +164,13 @@ class WiringScreen(Face):
     def _message(self, columns: int) -> list[Text]:
         model = self.desk.model
         if model.troubles:
-            shown = wrapped_text(f" {model.troubles[0].text}", columns - 1, BAD)[:2]
+            shown = paragraph(model.troubles[0].text, columns, BAD)[:2]
             return [*shown, text((" esc puts this away", FAINT))]
         if self._watching and model.opened is not None:
             return [text((" tap a microphone: its input moves", FAINT))]
         reason = model.devices.reason if model.devices is not None else ""
         if reason and len(self.draft.choices) <= 1:
-            return wrapped_text(f" {reason}", columns - 1, CARE)[:2]
+            return paragraph(reason, columns, CARE)[:2]
         return [text((f" {CAUTION}", CARE))]
 
     # ------------------------------------------------------------ doing

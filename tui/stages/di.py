@@ -8,7 +8,7 @@ from audio.jobs.news import Part, Song
 from audio.vocab.units import clock_time
 from tui.model import Model
 from tui.present.glyphs import cells_of, cut
-from tui.present.looks import ACCENT, BAD, FAINT, HERE, STRONG, text, wrapped_text
+from tui.present.looks import ACCENT, BAD, FAINT, HERE, STRONG, paragraph, text
 from tui.present.plain import level
 
 KEYS = (
@@ -32,7 +32,7 @@ def lines(model: Model, columns: int, rows: int) -> list[Text]:
     if not parts:
         folder = model.snapshot.folder if model.snapshot else "DIR"
         words = " ".join(EMPTY).format(folder=folder)
-        return [text(), *wrapped_text(f" {words}", columns)]
+        return [text(), *paragraph(words, columns)]
     names = max(cells_of(part.name) for _, part in parts)
     listed: list[Text] = []
     at, song_before = 0, None

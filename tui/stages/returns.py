@@ -5,9 +5,10 @@ from __future__ import annotations
 from rich.text import Text
 
 from audio.jobs.delays import ReturnDelay
+from audio.vocab.units import signed
 from tui.model import Model
 from tui.present.glyphs import cut
-from tui.present.looks import BAD, CARE, FAINT, STRONG, WELL, text, wrapped_text
+from tui.present.looks import BAD, CARE, FAINT, STRONG, WELL, paragraph, text
 
 KEYS = (
     ("click", ""),
@@ -18,7 +19,7 @@ KEYS = (
 )
 
 EMPTY = (
-    " The test click measures the way through amp, air and converters. It starts quiet and rises only until"
+    "The test click measures the way through amp, air and converters. It starts quiet and rises only until"
     " it is heard. Keep ears away from the speaker, then press c."
 )
 
@@ -27,26 +28,27 @@ def lines(model: Model, columns: int, rows: int) -> list[Text]:
     """Return what the test click said of each return, in at most so many rows."""
     delay = model.delay
     if delay is None:
-        return [text(), *wrapped_text(EMPTY, columns - 1, FAINT)][:rows]
+        return [text(), *paragraph(EMPTY, columns, FAINT)][:rows]
     old = ("   stale: of another stream", CARE) if model.delay_is_old else ("", FAINT)
-    shown = [text((f" test click at {delay.click_dbfs:.0f} dBFS".replace("-", "−"), FAINT), old)]
+    shown = [
+        text((f" test click at {signed(delay.click_dbfs)} dBFS", FAINT), old),
+        text((" return        in        frames              ms   over noise  polarity", FAINT)),
+    ]
     shown += [_one(one, reference=one.name == delay.reference) for one in delay.returns]
     for finding in delay.findings:
         look = FAINT if finding.weight == "good" else CARE if finding.weight == "look" else BAD
-        shown += wrapped_text(f" {finding.text} {finding.advice}".rstrip(), columns - 1, look)
+        shown += paragraph(f"{finding.text} {finding.advice}".rstrip(), columns, look)
     return shown[:rows]
 
 
 def _one(one: ReturnDelay, *, reference: bool) -> Text:
-    name = text(f" {cut(one.name, 12)} ", (f"in {one.input:<3}", FAINT))
+    name = text(" ", cut(one.name, 12), (f" {one.input:3} ", FAINT))
     if one.delay_frames is None or one.delay_ms is None:
-        return name + text((f" not heard: {one.reason or 'unclear'}", BAD))
+        return name + text((f"  not heard: {one.reason or 'unclear'}", BAD))
     sure = "" if one.plus_minus_frames is None else f" ± {one.plus_minus_frames:.2f}"
     line = name + text(
-        (f"{one.delay_frames:9.2f}", STRONG),
-        f"{sure:<7} frames",
-        (f"{one.delay_ms:8.2f} ms", STRONG),
+        (f"{one.delay_frames:10.2f}", STRONG), f"{sure:<8}", (f"{one.delay_ms:9.2f}", STRONG)
     )
-    over = "" if one.snr_db is None else f"  {one.snr_db:3.0f} dB over noise"
-    line += text((over, FAINT), (f"  {one.polarity}", FAINT))
+    over = "" if one.snr_db is None else f"{one.snr_db:.0f} dB"
+    line += text(f"{over:>13}", f"  {one.polarity:<8}")
     return line + text(("  reference" if reference else "", WELL))

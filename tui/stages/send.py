@@ -6,7 +6,7 @@ from rich.text import Text
 
 from tui.model import Model
 from tui.present.glyphs import cut
-from tui.present.looks import BAD, CARE, FAINT, STRONG, WELL, text, wrapped_text
+from tui.present.looks import BAD, CARE, FAINT, STRONG, WELL, paragraph, text
 from tui.present.top import device_name
 
 KEYS = (
@@ -29,7 +29,7 @@ def lines(model: Model, columns: int, rows: int) -> list[Text]:
     wiring = model.wiring()
     if wiring is None:
         words = model.snapshot.wiring_problem if model.snapshot else ""
-        shown = [text(), *wrapped_text(f" {words}", columns - 1, CARE)]
+        shown = [text(), *paragraph(words, columns, CARE)]
         shown += [
             text(),
             text(
@@ -52,7 +52,7 @@ def lines(model: Model, columns: int, rows: int) -> list[Text]:
         _row("witness", _witness(model), "records the send itself, before the first pedal"),
         _stream(model),
         text(),
-        *wrapped_text(f" {CAUTION}", columns - 1, FAINT),
+        *paragraph(CAUTION, columns, FAINT),
     ]
     return shown[:rows]
 

@@ -9,7 +9,7 @@ from audio.vocab.units import clock_time
 from audio.vocab.variant import Variant
 from tui.model import Model
 from tui.present.glyphs import cut
-from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, text, wrapped_text
+from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, paragraph, text
 from tui.present.plain import level
 from tui.stages.di import window
 
@@ -23,7 +23,7 @@ KEYS = (
 )
 
 EMPTY = (
-    " Every pass leaves a numbered variant here, with its verdict. For the first one choose a chain, then"
+    "Every pass leaves a numbered variant here, with its verdict. For the first one choose a chain, then"
     " press space."
 )
 
@@ -33,9 +33,9 @@ def lines(model: Model, columns: int, rows: int, *, at: int) -> list[Text]:
     found = model.variants()
     broken = model.snapshot.broken if model.snapshot else ()
     if not found and not broken:
-        return [text(), *wrapped_text(EMPTY, columns - 1, FAINT)]
+        return [text(), *paragraph(EMPTY, columns, FAINT)]
     below = _below(found[at], columns) if found else []
-    below += [line for one in broken for line in wrapped_text(f" × {one.reason}", columns - 1)]
+    below += [line for one in broken for line in paragraph(f"× {one.reason}", columns)]
     below = below[: max(rows - 3, 0)]
     listed = [_one(one, here=i == at) for i, one in enumerate(found)]
     room = max(rows - len(below) - 1, 1)
@@ -59,9 +59,9 @@ def _one(one: Variant, *, here: bool) -> Text:
 def _below(one: Variant, columns: int) -> list[Text]:
     shown: list[Text] = []
     for finding in one.findings or ():
-        shown += wrapped_text(f" {told(finding)}", columns - 1)
+        shown += paragraph(told(finding), columns)
         if finding.advice:
-            shown += wrapped_text(f"   {finding.advice}", columns - 1, FAINT)
+            shown += paragraph(finding.advice, columns, FAINT, indent=3)
     if not one.findings:
         shown.append(text((" nothing to say against it", FAINT)))
     return shown
