@@ -18,9 +18,9 @@ from tui.present.looks import (
     CARE,
     FAINT,
     STRONG,
+    paragraph,
     text,
     two_sided,
-    wrapped_text,
 )
 
 CAUTION = "ears away from the speaker: the amp plays as loud as it is set"
@@ -62,7 +62,10 @@ def word(picture: Picture) -> tuple[str, Kind]:
     if state.word == "fault":
         return "FAULT", "bad"
     if state.word == "countdown":
-        return "GO IN", "care"  # short enough to stand large on a phone, and the figure is the rest
+        return (
+            "GO IN",
+            "accent",
+        )  # short enough to stand large on a phone, and the figure is the rest
     return state.word.upper(), "accent" if state.sounding else "plain"
 
 
@@ -81,7 +84,7 @@ def figure(picture: Picture) -> str:
 def chain(picture: Picture, columns: int) -> list[Text]:
     """Return the chain's name, in two lines at most."""
     state = picture.state
-    return wrapped_text(f"{state.chain}", columns, STRONG)[:2] if state and state.chain else []
+    return paragraph(state.chain, columns, STRONG)[:2] if state and state.chain else []
 
 
 def told(picture: Picture, columns: int) -> list[Text]:
@@ -91,23 +94,22 @@ def told(picture: Picture, columns: int) -> list[Text]:
         return _without_a_desk(picture, columns)
     lines = [_sounding(state)]
     for words, look in ((state.finding, STRONG), (state.advice, Style())):
-        lines += _spaced(words, columns, look)
+        lines += _lines(words, columns, look)
     if not state.finding:
-        lines += _spaced(state.said, columns, FAINT)
+        lines += _lines(state.said, columns, FAINT)
     return lines
 
 
 def ahead(picture: Picture, columns: int) -> list[Text]:
     """Return what became of the last key, what go would start, and the caution that belongs to it."""
     state = picture.state
-    lines = _spaced(picture.notice, columns, CARE)[:2]
+    lines = _lines(picture.notice, columns, CARE)[:2]
     if state is None:
         return lines
     if state.next:
-        first, *rest = wrapped_text(f"next: {state.next}", columns - 2)[:2]
-        lines += [text(" ") + one for one in (first, *rest)]
+        lines += paragraph(f"next: {state.next}", columns)[:2]
     if state.may_go or state.word == "countdown":
-        lines += _spaced(CAUTION, columns, FAINT)
+        lines += _lines(CAUTION, columns, FAINT)
     return lines
 
 
@@ -140,12 +142,12 @@ def one_line(state: CardState) -> str:
 
 def _without_a_desk(picture: Picture, columns: int) -> list[Text]:
     if not picture.lost:
-        return _spaced("the desk has not said anything yet", columns, FAINT)
+        return _lines("the desk has not said anything yet", columns, FAINT)
     return [
-        *_spaced("not connected: look at the desk", columns, BAD),
-        *_spaced("it may be sounding: nobody here can tell", columns, STRONG),
+        *_lines("not connected: look at the desk", columns, BAD),
+        *_lines("it may be sounding: nobody here can tell", columns, STRONG),
         text(),
-        *_spaced(picture.lost, columns, FAINT),
+        *_lines(picture.lost, columns, FAINT),
     ]
 
 
@@ -155,6 +157,6 @@ def _sounding(state: CardState) -> Text:
     )
 
 
-def _spaced(words: str, columns: int, look: Style) -> list[Text]:
-    """Return words in lines with a margin at both ends; none for no words."""
-    return [text(" ") + one for one in wrapped_text(words, columns - 2, look)] if words else []
+def _lines(words: str, columns: int, look: Style) -> list[Text]:
+    """Return words in lines; none for no words."""
+    return paragraph(words, columns, look) if words else []
