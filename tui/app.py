@@ -30,10 +30,10 @@ from audio.vocab.names import chain_problem
 from audio.vocab.status import Status
 from audio.vocab.variant import Variant
 from audio.vocab.wiring import SimulatedDevice
-from tui.actions import ACTIONS
+from tui.actions import ACTIONS, label
 from tui.link import Link
 from tui.messages import Brought, CardAsked, Failed, Told
-from tui.model import Model, Trouble
+from tui.model import Doing, Model, Trouble
 from tui.present.carded import card_state
 from tui.present.theme import LOOK
 from tui.screens.asking import KeysScreen, LeavingScreen, NameScreen
@@ -91,7 +91,6 @@ class Desk(App[SecondpassError | None]):
         self._guard = Guard()
         self._countdown = Countdown()
         self._waves = Waves(self)
-        self._running_pass = False
 
     # ------------------------------------------------------------ beginning and end
 
@@ -137,7 +136,7 @@ class Desk(App[SecondpassError | None]):
 
     def on_told(self, message: Told) -> None:
         """Fold news in and draw what changed."""
-        one = message.news
+        one, was = message.news, self.model.doing
         self.model.take(one)
         match one:
             case news.Ready():
@@ -148,10 +147,10 @@ class Desk(App[SecondpassError | None]):
                 self.roll_screen.begin()
             case news.PassDone():
                 self.outcome = "verdict"
-            case news.Stopped() if self._running_pass:
+            case news.Stopped() if was == "pass":
                 self.outcome = "stopped"
             case news.Idle():
-                self._idle()
+                self._idle(was)
             case news.Outlined() | news.Closeup():
                 self._waves.take(one)
             case news.Snapshot():
@@ -166,12 +165,11 @@ class Desk(App[SecondpassError | None]):
         self.show_di()
         wiring = self.model.wiring()
         if wiring is not None and isinstance(wiring.device, SimulatedDevice):
-            self.ask(OpenStream())  # nothing can thump, nobody can be startled
+            self.ask(OpenStream(), "stream")  # nothing can thump, nobody can be startled
 
-    def _idle(self) -> None:
-        if self._running_pass and self.outcome is None:
+    def _idle(self, was: Doing | None) -> None:
+        if was == "pass" and self.outcome is None:
             self.outcome = "failed"
-        self._running_pass = False
         if self.leaving:
             self.exit()
 
@@ -225,10 +223,10 @@ class Desk(App[SecondpassError | None]):
 
     # ------------------------------------------------------------ orders
 
-    def ask(self, asked: Asked) -> None:
+    def ask(self, asked: Asked, doing: Doing) -> None:
         """Put an order in."""
         if self.link.is_up:
-            self.model.busy = True
+            self.model.doing, self.model.said = doing, ""
             self.link.ask(asked)
             self.changed()
 
@@ -290,8 +288,7 @@ class Desk(App[SecondpassError | None]):
             return
         self.model.countdown_s = None
         if self.model.part is not None and self.model.hindrance() is None:
-            self._running_pass = True
-            self.ask(RunPass(part=self.model.part, chain=self.model.chain))
+            self.ask(RunPass(part=self.model.part, chain=self.model.chain), "pass")
         else:
             self.back_to_path(None)
 
@@ -304,7 +301,7 @@ class Desk(App[SecondpassError | None]):
             self.model.stopping = True
             self.link.stop()
         elif self.model.snapshot is not None and self.model.snapshot.playing:
-            self.ask(StopPlaying())
+            self.ask(StopPlaying(), "stream")
         self.changed()
 
     def click(self) -> None:
@@ -316,13 +313,13 @@ class Desk(App[SecondpassError | None]):
             self.path_screen.walk_to("send")
             return
         self.path_screen.walk_to("returns")
-        self.ask(TestClick())
+        self.ask(TestClick(), "click")
 
     def toggle_stream(self) -> None:
         """Open the stream, or let go of the device."""
         if not self._counts() or self.model.busy:
             return
-        self.ask(CloseStream() if self.model.opened is not None else OpenStream())
+        self.ask(CloseStream() if self.model.opened is not None else OpenStream(), "stream")
 
     # ------------------------------------------------------------ views
 
@@ -344,7 +341,7 @@ class Desk(App[SecondpassError | None]):
 
     def name_chain(self) -> None:
         """Ask for the name of what is plugged in."""
-        if self.model.busy:
+        if self.model.doing == "pass":
             return
         asks = "What is plugged in? A name you will know next week, such as: fuzz into delay"
         screen = NameScreen(asks, first="", problem=chain_problem, named=self._named)
@@ -386,7 +383,7 @@ class Desk(App[SecondpassError | None]):
         """Leave; where something is under way, ask how."""
         if self.model.countdown_s is not None:
             self.call_off()
-        elif self.model.busy and self._running_pass:
+        elif self.model.doing == "pass":
             self.push_screen(LeavingScreen())
         else:
             self.exit()
@@ -413,4 +410,5 @@ class Desk(App[SecondpassError | None]):
         for action in ACTIONS:
             method = getattr(screen, f"action_{action.name}", None)
             if action.name in there and method is not None and action.name != "palette":
-                yield SystemCommand(action.short, action.says, method)
+                keys = label(self.settings.keys_of(action.name)[0])
+                yield SystemCommand(action.says, f"key: {keys}", method)

@@ -34,6 +34,9 @@ Word = Literal[
 ]
 """One word for what happens now."""
 
+Doing = Literal["stream", "click", "pass", "wiring"]
+"""What an order is about."""
+
 Sound = Literal["nothing sounds", "SENDING", "unknown"]
 
 
@@ -60,8 +63,8 @@ class Model:
     stream_lost: str = ""
     delay: Delay | None = None
     delay_is_old: bool = False
-    busy: bool = False
-    """An order is under way."""
+    doing: Doing | None = None
+    """What was ordered and is under way."""
     stopping: bool = False
     claimed: news.Claimed | None = None
     roll: Rolling | None = None
@@ -88,8 +91,8 @@ class Model:
             case news.Ready():
                 self.ready = True
             case news.Idle():
-                self.busy = self.stopping = self.rolled = False
-                self.claimed = None
+                self.stopping = self.rolled = False
+                self.claimed = self.doing = None
             case news.Said():
                 self.said = one.text
             case news.Mended():
@@ -146,6 +149,11 @@ class Model:
             self.lost = status.dropouts
 
     # ------------------------------------------------------------ what follows from it
+
+    @property
+    def busy(self) -> bool:
+        """Whether an order is under way."""
+        return self.doing is not None
 
     def parts(self) -> list[tuple[Song, Part]]:
         """Return every part with its song, in the session's order."""
@@ -246,10 +254,13 @@ class Model:
             return "countdown"
         if self.stopping:
             return "stopping"
-        if self.roll is not None:
-            return self._rolling_word(self.roll, status)
-        if self.busy:
+        return self._rolling_word(self.roll, status) if self.roll else self._quiet_word()
+
+    def _quiet_word(self) -> Word:
+        if self.doing in ("pass", "click"):
             return "judging" if self.rolled else "measuring"
+        if self.doing is not None:
+            return "opening"
         return "ready" if self._stream() == "open" else "no stream"
 
     def _rolling_word(self, roll: Rolling, status: Status | None) -> Word:

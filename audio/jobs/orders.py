@@ -33,7 +33,7 @@ class RunPass(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ChooseWiring(msgspec.Struct, frozen=True, kw_only=True):
-    """Save a wiring as a new file of the session and use it from now on."""
+    """Save a wiring as a new file of the session and use it from now on, in an open stream at once."""
 
     wiring: Wiring
     name: str

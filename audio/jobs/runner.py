@@ -266,8 +266,7 @@ class Runner:
             case RunPass():
                 self._pass(asked)
             case ChooseWiring():
-                self._session = self._session.choose_wiring(asked.wiring, name=asked.name)
-                self._tell(self._snapshot())
+                self._choose(asked)
             case StopPlaying():
                 self._stop_playing()
             case Count():
@@ -283,6 +282,13 @@ class Runner:
         self._known = Known()
         self._deck = Deck(wiring, Telling(self._tell, self._stop))
         self._tell(news.StreamOpened(wiring=wiring, opened=self._deck.opened))
+
+    def _choose(self, asked: ChooseWiring) -> None:
+        """Use a new wiring; where a stream ran, it runs through the new one then."""
+        self._session = self._session.choose_wiring(asked.wiring, name=asked.name)
+        self._tell(self._snapshot())
+        if self._deck is not None:
+            self._open(self._session.wiring())
 
     def _need_deck(self) -> Deck:
         if self._deck is None:

@@ -235,7 +235,7 @@ class WiringScreen(Face):
         """Open the device with every input, to see its levels; nothing is sent."""
         if self.draft.choice is not None and not self.desk.model.busy:
             self._watching = True
-            self.desk.ask(Watch(wiring=self.draft.watching()))
+            self.desk.ask(Watch(wiring=self.draft.watching()), "stream")
 
     def action_wire(self) -> None:
         """Save as a new file, and use it."""
@@ -248,9 +248,7 @@ class WiringScreen(Face):
         self.desk.push_screen(NameScreen(asks, first=first, problem=_mic_problem, named=self._save))
 
     def _save(self, name: str) -> None:
-        self.desk.ask(ChooseWiring(wiring=self.draft.wiring(name), name=name))
-        if self._watching or self.desk.model.opened is not None:
-            self.desk.ask(OpenStream())
+        self.desk.ask(ChooseWiring(wiring=self.draft.wiring(name), name=name), "wiring")
         self.desk.back_to_path("send")
 
     def action_back(self) -> None:
@@ -259,7 +257,7 @@ class WiringScreen(Face):
             self.desk.put_away()
             return
         if self._watching and self.desk.model.wiring() is not None:
-            self.desk.ask(OpenStream())
+            self.desk.ask(OpenStream(), "stream")
         self.desk.back_to_path(None)
 
     def action_reread(self) -> None:
