@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import threading
 from collections.abc import Callable, Iterable
 from time import monotonic
 from typing import ClassVar, Literal
@@ -61,6 +62,8 @@ class Desk(App[SecondpassError | None]):
         Makes the runner; called in a thread, as making a demo takes a moment.
     settings
         The user's own.
+    end
+        Set when the system wants the program to end: a pass that rolls is then finished by the engine.
     clock
         Seconds, rising; for the guard of keys.
     """
@@ -74,9 +77,11 @@ class Desk(App[SecondpassError | None]):
         bring: Callable[[], Runner],
         *,
         settings: Settings,
+        end: threading.Event | None = None,
         clock: Callable[[], float] = monotonic,
     ) -> None:
         super().__init__()
+        self._end = end or threading.Event()
         self.model = Model()
         self.settings = settings
         self.notice = ""
@@ -90,7 +95,7 @@ class Desk(App[SecondpassError | None]):
         self._clock = clock
         self._guard = Guard()
         self._countdown = Countdown()
-        self._waves = Waves(self)
+        self.waves = Waves(self)
 
     # ------------------------------------------------------------ beginning and end
 
@@ -152,7 +157,7 @@ class Desk(App[SecondpassError | None]):
             case news.Idle():
                 self._idle(was)
             case news.Outlined() | news.Closeup():
-                self._waves.take(one)
+                self.waves.take(one)
             case news.Snapshot():
                 self._read_new_dis()
             case news.Devices():
@@ -198,6 +203,9 @@ class Desk(App[SecondpassError | None]):
             face.draw()
 
     def _tick(self) -> None:
+        if self._end.is_set():
+            self.leave_alone()
+            return
         status = self.status()
         self.model.see(status)
         self._count_down()
@@ -371,11 +379,11 @@ class Desk(App[SecondpassError | None]):
 
     def show_di(self) -> None:
         """Show the chosen part's waveform."""
-        self._waves.show(self.path_screen)
+        self.waves.show(self.path_screen)
 
     def ahead(self, path: str, *, trim_db: float) -> Callable[[float, float], float] | None:
         """Return how loud a DI will be between two times, linear, None while it was not read."""
-        return self._waves.ahead(path, trim_db=trim_db)
+        return self.waves.ahead(path, trim_db=trim_db)
 
     # ------------------------------------------------------------ leaving
 
@@ -387,6 +395,14 @@ class Desk(App[SecondpassError | None]):
             self.push_screen(LeavingScreen())
         else:
             self.exit()
+
+    async def action_quit(self) -> None:
+        """Leave as `q` does, whichever of the library's own keys was pressed."""
+        self.ask_to_leave()
+
+    def action_help_quit(self) -> None:
+        """Take Ctrl+C for the wish to leave: a pass that rolls is asked about."""
+        self.ask_to_leave()
 
     def may_leave_alone(self) -> bool:
         """Return whether the DI rolls: only then has the engine something to finish alone."""
@@ -400,8 +416,9 @@ class Desk(App[SecondpassError | None]):
             self.exit()
 
     def leave_alone(self) -> None:
-        """Leave at once and let the engine finish the pass."""
-        self.link.leave_rolling()
+        """Leave at once; where the DI rolls, the engine finishes the pass."""
+        if self.may_leave_alone():
+            self.link.leave_rolling()
         self.exit()
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:

@@ -28,11 +28,12 @@ recording, and says whether the pass can be trusted."""
 
 TOP_EXAMPLES = """\
 a first evening
-  secondpass demo --headless             watch it work; no hardware needed
+  secondpass demo                        an invented session on the screen
   secondpass devices                     what the system offers
   secondpass delay --wiring room.yaml    the round trip, by test click
   secondpass new tonight --di rhythm.wav --wiring room.yaml
-  secondpass pass tonight --part rhythm --chain crunch
+  secondpass open tonight                the full screen
+  secondpass card tonight                a second terminal, in the amp room
 
 exit codes
   0 done                        2 wrong use or bad input    130 interrupted
@@ -153,10 +154,10 @@ def _demo(verbs: Verbs) -> None:
         verbs,
         "demo",
         "an invented session in the simulated room",
-        "Makes an invented session and runs its passes in the simulated room: no\n"
-        "hardware, no audio library. One of its cables dies half-way on purpose, so\n"
-        "that a redo can be seen.",
-        "example\n  secondpass demo --headless --out /tmp/harbour-lights",
+        "Makes an invented session in the simulated room and opens it on the screen: no\n"
+        "hardware, no audio library. With --headless, or without a terminal, it runs\n"
+        "five passes in plain lines; the cable of the last one dies half-way on purpose.",
+        "examples\n  secondpass demo\n  secondpass demo --headless --out /tmp/harbour-lights",
     )
     parser.add_argument("--headless", action="store_true", help="plain lines instead of the screen")
     parser.add_argument(

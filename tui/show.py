@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 
 from audio.jobs.runner import Runner
@@ -9,7 +10,7 @@ from tui.app import Desk
 from tui.settings import Settings
 
 
-def show(bring: Callable[[], Runner], settings: Settings) -> None:
+def show(bring: Callable[[], Runner], *, settings: Settings, end: threading.Event) -> None:
     """Run the screen to its end.
 
     Parameters
@@ -18,12 +19,14 @@ def show(bring: Callable[[], Runner], settings: Settings) -> None:
         Makes the runner; called in a thread of its own.
     settings
         The user's own.
+    end
+        Set when the system wants the program to end.
 
     Raises
     ------
     SecondpassError
         If there was no session to show; the terminal is as it was by then.
     """
-    error = Desk(bring, settings=settings).run()
+    error = Desk(bring, settings=settings, end=end).run()
     if error is not None:
         raise error

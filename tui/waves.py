@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from audio.jobs import news
 from audio.jobs.orders import CloseUp, Outline
 from audio.vocab.results import Outlines
-from tui.present.bars import bars_of
+from tui.present.bars import Bars, bars_of
 from tui.present.waves import loudest
 from tui.widgets.waveform import Waveform
 
@@ -94,7 +94,7 @@ class Waves:
             return
         wave.show(known.outlines, self._bars(known.outlines))
 
-    def _bars(self, outlines: Outlines):  # type: ignore[no-untyped-def]
+    def _bars(self, outlines: Outlines) -> Bars | None:
         chosen, facts = self._desk.model.chosen(), self._desk.model.facts()
         if chosen is None:
             return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from rich.cells import cell_len
@@ -78,6 +78,45 @@ def marked(marks: Sequence[Placed], columns: int) -> list[Placed]:
 def _worded(word: str, room: int) -> str:
     words = MARK + _short(word)
     return words if cell_len(words) < room else MARK
+
+
+def ruler(
+    *,
+    ticks: Sequence[tuple[float, str]],
+    marks: Sequence[tuple[float, str]],
+    tail_s: float,
+    place: Callable[[float], int | None],
+    columns: int,
+) -> list[tuple[str, bool]]:
+    """Return the whole ruler in pieces.
+
+    Parameters
+    ----------
+    ticks
+        Seconds and labels, in order.
+    marks
+        Seconds and words of lost places.
+    tail_s
+        Where the DI ends; labelled once the axis goes past it.
+    place
+        Gives the column of a time, None where it is not on the axis.
+    columns
+        Cells there are.
+
+    Returns
+    -------
+    list of (str, bool)
+        Words, and whether they tell a lost place; together exactly so many cells.
+    """
+    shown = thinned(_placed(ticks, place), columns)
+    shown += thinned(_placed([(tail_s, "tail")], place), columns)
+    return line(shown, marked(_placed(marks, place), columns), columns)
+
+
+def _placed(
+    timed: Sequence[tuple[float, str]], place: Callable[[float], int | None]
+) -> list[Placed]:
+    return [(x, words) for at_s, words in timed if (x := place(at_s)) is not None]
 
 
 def line(ticks: Sequence[Placed], marks: Sequence[Placed], columns: int) -> list[tuple[str, bool]]:

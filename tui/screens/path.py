@@ -211,6 +211,10 @@ class PathScreen(Face):
             self.desk.show_di()
             self.desk.changed()
 
+    def on_waveform_wanted(self, message: Waveform.Wanted) -> None:
+        """Fetch the single samples that the waveform has come close to."""
+        self.desk.waves.wanted(message.at_frame, message.frames)
+
     def on_click(self, event: Click) -> None:
         """Walk to the stage that was clicked."""
         if event.y in range(1, 4) and event.screen_y <= 3:

@@ -32,7 +32,7 @@ def lines(model: Model, columns: int, rows: int) -> list[Text]:
     old = ("   stale: of another stream", CARE) if model.delay_is_old else ("", FAINT)
     shown = [
         text((f" test click at {signed(delay.click_dbfs)} dBFS", FAINT), old),
-        text((" return        in        frames              ms   over noise  polarity", FAINT)),
+        text((" return        in        frames             ms  over noise  polarity", FAINT)),
     ]
     shown += [_one(one, reference=one.name == delay.reference) for one in delay.returns]
     for finding in delay.findings:
@@ -47,8 +47,8 @@ def _one(one: ReturnDelay, *, reference: bool) -> Text:
         return name + text((f"  not heard: {one.reason or 'unclear'}", BAD))
     sure = "" if one.plus_minus_frames is None else f" ± {one.plus_minus_frames:.2f}"
     line = name + text(
-        (f"{one.delay_frames:10.2f}", STRONG), f"{sure:<8}", (f"{one.delay_ms:9.2f}", STRONG)
+        (f"{one.delay_frames:10.2f}", STRONG), f"{sure:<8}", (f"{one.delay_ms:8.2f}", STRONG)
     )
     over = "" if one.snr_db is None else f"{one.snr_db:.0f} dB"
-    line += text(f"{over:>13}", f"  {one.polarity:<8}")
-    return line + text(("  reference" if reference else "", WELL))
+    line += text(f"{over:>12}", f"  {one.polarity:<8}")
+    return line + text((" reference" if reference else "", WELL))

@@ -22,17 +22,17 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
     plain = arguments.headless or arguments.json
     if plain or not (is_terminal(sys.stdin) and is_terminal(sys.stdout)):
         return _play(arguments, stop)
-    return _show(arguments)
+    return _show(arguments, stop)
 
 
-def _show(arguments: argparse.Namespace) -> int:
+def _show(arguments: argparse.Namespace, stop: threading.Event) -> int:
     settings = read_settings(settings_yaml())
     from tui.show import show  # noqa: PLC0415 - half a second that the plain run need not wait for
 
     def bring() -> Runner:
         return Runner(make_demo(arguments.out).folder, program="secondpass demo")
 
-    show(bring, settings)
+    show(bring, settings=settings, end=stop)
     return DONE
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
 from itertools import groupby
 
 from rich.style import Style
@@ -12,7 +13,7 @@ from tui.present.glyphs import BASELINE, CLIPPED, PLAYHEAD, cells_of, column, cu
 from tui.present.history import History
 from tui.present.lane_places import places
 from tui.present.looks import ACCENT, BAD, FAINT, PLAIN, STRONG
-from tui.present.ruler import TICK, line, marked, thinned
+from tui.present.ruler import ruler
 from tui.widgets.rows import Piece, Rows
 
 Ahead = Callable[[float, float], float]
@@ -36,6 +37,8 @@ SOUND = Style(color="#b4bac2")
 COMING = Style(color="#5c636c")
 """What is still to be sent; the playhead stands between both, so that no colour is needed."""
 
+_NO_BINS = range(0)
+
 _LOOKS = {BASELINE: FAINT, CLIPPED: BAD}
 
 
@@ -53,8 +56,7 @@ class Axis(Rows):
         self._ahead: Ahead | None = None
         self._first_span_s = 1.0
         self._history = History(lanes=0, span_s=1.0)
-        self._peaks: tuple[float, ...] = ()
-        self._clips: tuple[bool, ...] = ()
+        self._undrawn: list[range] = []
         self._clipped: tuple[bool, ...] = ()
         self._drawn_s = -math.inf
         self._playhead: int | None = None
@@ -81,8 +83,7 @@ class Axis(Rows):
         self._history = History(lanes=len(names), span_s=span_s)
         self._names, self._channels, self._ticks = names, channels, ticks
         self._marks, self._ahead, self._first_span_s = [], ahead, span_s
-        self._peaks, self._clips = (0.0,) * len(names), (False,) * len(names)
-        self._clipped = self._clips
+        self._clipped = (False,) * len(names)
         self._playhead, self._drawn_s = None, -math.inf
         self.lay_out()
         self.refresh()
@@ -90,37 +91,39 @@ class Axis(Rows):
     def advance(self, at_s: Sequence[float], peaks: Sequence[float], clips: Sequence[bool]) -> None:
         """Take in where each lane is, its linear peak, and whether it clipped since the last picture.
 
-        Levels are kept until there is something to draw: a column of the playhead, or a tenth of a second.
+        Drawing waits until there is something to see: the playhead's next column, or a tenth of a second.
         """
         self.fit()
-        self._peaks = tuple(map(max, self._peaks, peaks))
-        self._clips = tuple(map(max, self._clips, clips))
-        here_s = at_s[0]
-        playhead = self._history.place(here_s, self._columns)
-        if playhead != self._playhead or abs(here_s - self._drawn_s) >= DRAW_EVERY_S:
-            self._drawn_s = here_s
-            self._take(at_s)
-
-    def _take(self, at_s: Sequence[float]) -> None:
-        """Put what was kept in its place, and see which rows that changes."""
         grown = self._history.reach(max(at_s))
-        dirty: set[int] = set()
-        for lane, (at, peak, clip) in enumerate(zip(at_s, self._peaks, self._clips, strict=True)):
-            bins = self._history.put(lane, at, peak, clipped=clip)
-            if bins and lane < self._places.shown and self._columns:
-                dirty.update(self._draw(lane, self._history.over(bins, self._columns)))
-        dirty.update(self._latch())
-        dirty.update(self._moved(self._history.place(at_s[0], self._columns)))
-        self._peaks, self._clips = (0.0,) * len(at_s), (False,) * len(at_s)
+        for lane, (at, peak, clipped) in enumerate(zip(at_s, peaks, clips, strict=True)):
+            bins = self._history.put(lane, at, peak, clipped=clipped)
+            if bins:
+                self._undrawn[lane] = _joined(self._undrawn[lane], bins)
+        playhead = self._history.place(at_s[0], self._columns)
+        dirty = set(self._latch(clips))
         if grown:
+            self._playhead = playhead
             self.lay_out()
             self.refresh()
+        elif playhead != self._playhead or abs(at_s[0] - self._drawn_s) >= DRAW_EVERY_S:
+            self._drawn_s = at_s[0]
+            dirty |= self._draw_new() | self._moved(playhead)
         self.changed(dirty)
 
-    def _latch(self) -> Iterable[int]:
+    def _draw_new(self) -> set[int]:
+        """Draw what was not drawn yet; return the rows to write again."""
+        dirty: set[int] = set()
+        for lane in range(self._places.shown if self._columns else 0):
+            bins = self._undrawn[lane]
+            if bins:
+                dirty.update(self._draw(lane, self._history.over(bins, self._columns)))
+        self._undrawn = [_NO_BINS] * len(self._names)
+        return dirty
+
+    def _latch(self, clips: Sequence[bool]) -> Iterable[int]:
         """Remember who clipped; return the row that tells it of lanes without room, where that is news."""
         before = self._clipped
-        self._clipped = tuple(map(max, before, self._clips))
+        self._clipped = tuple(map(max, before, clips))
         row = self._places.more_row
         return () if row is None or before == self._clipped else (row,)
 
@@ -149,6 +152,7 @@ class Axis(Rows):
         self._found = [[None] * self._columns for _ in range(shown)]
         for lane in range(shown):
             self._draw(lane, range(self._columns))
+        self._undrawn = [_NO_BINS] * len(self._names)
         self._lay_out_ahead()
         self._lay_out_ruler()
 
@@ -173,19 +177,14 @@ class Axis(Rows):
                 row.append(glyph)
 
     def _lay_out_ruler(self) -> None:
-        place, columns = self._history.place, self._columns
-        placed = [(place(at, columns), label) for at, label in self._ticks]
-        ticks = thinned([(x, label) for x, label in placed if x is not None], columns)
-        ticks += self._tail_tick()
-        lost = [(place(at, columns), word) for at, word in self._marks]
-        marks = marked([(x, word) for x, word in lost if x is not None], columns)
-        pieces = line(ticks, marks, columns)
+        pieces = ruler(
+            ticks=self._ticks,
+            marks=self._marks,
+            tail_s=self._first_span_s,
+            place=partial(self._history.place, columns=self._columns),
+            columns=self._columns,
+        )
         self._ruler = [(words, BAD if is_lost else FAINT) for words, is_lost in pieces]
-
-    def _tail_tick(self) -> list[tuple[int, str]]:
-        x = self._history.place(self._first_span_s, self._columns)
-        words = f"{TICK}tail"
-        return [] if x is None or x + len(words) > self._columns else [(x, words)]
 
     # ------------------------------------------------------------ drawing
 
@@ -262,3 +261,7 @@ class Axis(Rows):
 def _runs(cells: Sequence[str]) -> Iterator[Piece]:
     for look, glyphs in groupby(cells, key=lambda glyph: _LOOKS.get(glyph, SOUND)):
         yield ("".join(glyphs), look)
+
+
+def _joined(one: range, other: range) -> range:
+    return range(min(one.start, other.start), max(one.stop, other.stop)) if one else other

@@ -85,8 +85,10 @@ class Lanes(Widget):
         Raises
         ------
         ValueError
-            If `span_s` is not a length, or names and channels are not as many.
+            If `span_s` is not a length, there is no lane, or names and channels are not as many.
         """
+        if not names:
+            raise ValueError("no lanes; a roll has the send at least")
         channels = channels or ("",) * len(names)
         if len(channels) != len(names):
             raise ValueError(

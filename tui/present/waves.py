@@ -1,0 +1,274 @@
+"""A waveform as columns: which frames a view shows, and the lowest and highest sample in each column.
+
+Everything is arithmetic on what the worker sent; nothing here knows files, widgets or glyphs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from audio.vocab.results import Outlines
+from audio.vocab.work import CLOSEUP_FRAMES
+
+CLOSEST = 1 / 8
+"""Frames of a column at the closest look: single samples, eight columns apart."""
+
+BIN = 16
+"""Frames of a closeup that are looked at together where a column has several times as many."""
+
+_ALIGNED = 256
+"""A closeup begins at a multiple of this, so that its bins and the columns of any view begin together."""
+
+_MARGIN = 4096
+"""Frames fetched on either side of a view at least: a scroll by half a view then finds them there."""
+
+_FULL_SCALE = 2.0**15
+
+Column = tuple[float, float] | None
+"""Lowest and highest sample, full scale 1.0; None where there is no frame."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Which stretch of a file stands in the columns.
+
+    The left edge is a whole number of columns from the file's first frame: at one scale the same frames
+    always share a column, wherever the view is scrolled to, so that nothing shimmers.
+    """
+
+    frames: int
+    """Of the file, 1 or more."""
+    width: int
+    """Columns, 1 or more."""
+    scale: float
+    """Frames of a column: a power of two, or a whole number where the whole file is shown."""
+    column: int = 0
+    """Columns of this scale left of the view."""
+
+    @property
+    def first(self) -> float:
+        """The frame at the left edge; a fraction where a frame has several columns."""
+        return self.column * self.scale
+
+    @property
+    def end(self) -> int:
+        """The frame after the last one in view."""
+        return min(self.frames, math.ceil((self.column + self.width) * self.scale))
+
+    @property
+    def middle(self) -> int:
+        """The frame in the middle column, the file's last one where that lies beyond."""
+        return self.frame_at(self.width // 2)
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether the whole file is in view."""
+        return self.scale >= whole(self.frames, self.width).scale
+
+    def frame_at(self, x: int) -> int:
+        """Return the frame in a column of the view, the file's first or last where it has none."""
+        return min(max(int((self.column + x) * self.scale), 0), self.frames - 1)
+
+    def place(self, frame: int) -> int | None:
+        """Return the column of a frame, None where it is not in view."""
+        x = self.steps_to(frame)
+        return x if 0 <= x < self.width else None
+
+    def steps_to(self, frame: int) -> int:
+        """Return how many columns right of the left edge a frame stands; negative left of it."""
+        return math.floor(frame / self.scale) - self.column
+
+    def single(self) -> range:
+        """Return the columns in which a frame begins, where a frame has several; else none."""
+        if self.scale >= 1:
+            return range(0)
+        every = round(1 / self.scale)
+        return range(-self.column % every, min(self.steps_to(self.frames), self.width), every)
+
+    def zoomed(self, steps: int, *, keep: int) -> Look:
+        """Return the view so many times closer, or wider where negative.
+
+        Parameters
+        ----------
+        steps
+            Each halves the scale or doubles it, between `CLOSEST` and the whole file.
+        keep
+            The frame that stays in its column, as far as the file's ends let it.
+
+        Returns
+        -------
+        Look
+            At another scale, or the same where it is the last one.
+        """
+        look = self
+        for _ in range(abs(steps)):
+            look = look._at_scale(look._next(closer=steps > 0), keep)
+        return look
+
+    def scrolled(self, halves: int) -> Look:
+        """Return the view so many halves of its width further on, or back where negative."""
+        return self.at_column(self.column + halves * max(self.width // 2, 1))
+
+    def around(self, frame: int) -> Look:
+        """Return the view with a frame in its middle, as far as the file's ends let it."""
+        return self.at_column(math.floor(frame / self.scale) - self.width // 2)
+
+    def resized(self, width: int) -> Look:
+        """Return the view on so many columns: the whole stays whole, any other keeps its middle."""
+        widest = whole(self.frames, width)
+        if self.is_whole or self.scale >= widest.scale:
+            return widest
+        return replace(self, width=width).around(self.middle)
+
+    def at_column(self, column: int) -> Look:
+        """Return the view so many columns from the file's first frame, as far as its ends let it."""
+        last = max(math.ceil(self.frames / self.scale) - self.width, 0)
+        return replace(self, column=min(max(column, 0), last))
+
+    def _next(self, *, closer: bool) -> float:
+        share, power = math.frexp(self.scale)
+        if not closer:
+            return math.ldexp(1.0, power)
+        return max(CLOSEST, math.ldexp(1.0, power - (2 if share == 0.5 else 1)))
+
+    def _at_scale(self, scale: float, keep: int) -> Look:
+        widest = whole(self.frames, self.width)
+        if scale >= widest.scale:
+            return widest
+        column = math.floor(keep / scale) - self.steps_to(keep)
+        return replace(self, scale=scale).at_column(column)
+
+
+def whole(frames: int, width: int) -> Look:
+    """Return the view of a whole file: its frames over the columns, rounded up to what a scale can be."""
+    if frames >= width:
+        return Look(frames, width, float(-(-frames // width)))
+    share, power = math.frexp(frames / width)
+    return Look(frames, width, max(CLOSEST, math.ldexp(1.0, power - (share == 0.5))))
+
+
+class Closeup:
+    """Single samples of a stretch of a file.
+
+    Parameters
+    ----------
+    at_frame
+        The first one's frame, as `wanted` asked for it.
+    samples
+        As `audio.vocab.work.Samples` brings them.
+    """
+
+    def __init__(self, at_frame: int, samples: bytes) -> None:
+        self.at_frame = at_frame
+        self.samples = memoryview(samples).cast("h")
+        pieces = [self.samples[at : at + BIN] for at in range(0, len(self.samples), BIN)]
+        self.lows, self.highs = [min(p) for p in pieces], [max(p) for p in pieces]
+
+    def covers(self, look: Look) -> bool:
+        """Return whether every frame in view is there."""
+        return self.at_frame <= int(look.first) and look.end <= self.at_frame + len(self.samples)
+
+
+def needs_closeup(outlines: Outlines, look: Look) -> bool:
+    """Return whether an outline is too coarse for a view."""
+    return look.scale < outlines.levels[0].bin_frames
+
+
+def wanted(look: Look) -> tuple[int, int] | None:
+    """Return first frame and number of frames of the closeup a view needs, some more on either side.
+
+    None where more would be needed than are handed over at once.
+    """
+    first = int(look.first)
+    spare = CLOSEUP_FRAMES - (look.end - first) - _ALIGNED
+    if spare < 0:
+        return None
+    margin = min(max(look.end - first, _MARGIN), spare // 2)
+    at = max(first - margin, 0) // _ALIGNED * _ALIGNED
+    return at, min(look.end + margin, look.frames) - at
+
+
+def columns(outlines: Outlines, closeup: Closeup | None, look: Look) -> list[Column]:
+    """Return what each column of a view shows.
+
+    Parameters
+    ----------
+    outlines
+        Of the file.
+    closeup
+        Single samples, used where the view is too close for the outline and they cover it.
+    look
+        The view.
+
+    Returns
+    -------
+    list of (float, float) or None
+        One for each column. Where a frame has several columns, it stands in the first of them and the
+        others are at zero; while its closeup is missing, the coarse outline stands in all of them.
+    """
+    if closeup is None or not needs_closeup(outlines, look) or not closeup.covers(look):
+        at_most = [one for one in outlines.levels if one.bin_frames <= look.scale]
+        level = at_most[-1] if at_most else outlines.levels[0]
+        lows, highs = memoryview(level.lows).cast("h"), memoryview(level.highs).cast("h")
+        return _reduced(look, lows, highs, level.bin_frames, 0)
+    if look.scale < 1:
+        return _apart(look, closeup)
+    if look.scale % BIN:
+        return _reduced(look, closeup.samples, closeup.samples, 1, closeup.at_frame)
+    return _reduced(look, closeup.lows, closeup.highs, BIN, closeup.at_frame)
+
+
+def _reduced(
+    look: Look, lows: Sequence[int], highs: Sequence[int], size: int, origin: int
+) -> list[Column]:
+    """Return columns from bins of so many frames, the first of which begins at frame `origin`."""
+    found: list[Column] = [None] * look.width
+    scale, frames = look.scale, look.frames
+    for x in range(look.width):
+        begin = int((look.column + x) * scale)
+        if begin >= frames:
+            break
+        after = max(min(math.ceil((look.column + x + 1) * scale), frames), begin + 1)
+        low, high = (begin - origin) // size, -((origin - after) // size)
+        found[x] = min(lows[low:high]) / _FULL_SCALE, max(highs[low:high]) / _FULL_SCALE
+    return found
+
+
+def _apart(look: Look, closeup: Closeup) -> list[Column]:
+    """Return columns of which only some have a sample."""
+    there = min(math.ceil(look.frames / look.scale) - look.column, look.width)
+    found: list[Column] = [*[(0.0, 0.0)] * there, *[None] * (look.width - there)]
+    for x in look.single():
+        value = closeup.samples[look.frame_at(x) - closeup.at_frame] / _FULL_SCALE
+        found[x] = value, value
+    return found
+
+
+def loudest(outlines: Outlines, start_frame: int, end_frame: int) -> float:
+    """Return the largest absolute sample of a stretch as far as the outline knows it.
+
+    Parameters
+    ----------
+    outlines
+        Of the file.
+    start_frame
+        First frame; what lies outside the file counts as silence.
+    end_frame
+        The frame after the last one.
+
+    Returns
+    -------
+    float
+        0 to 1 · of the stretch and at most one bin before and after it.
+    """
+    start, end = max(start_frame, 0), min(end_frame, outlines.frames)
+    if start >= end:
+        return 0.0
+    fine = [one for one in outlines.levels if one.bin_frames * 4 <= end - start]
+    level = fine[-1] if fine else outlines.levels[0]
+    low, high = start // level.bin_frames, -(-end // level.bin_frames)
+    lows, highs = memoryview(level.lows).cast("h"), memoryview(level.highs).cast("h")
+    lowest, highest = min(lows[low:high]), max(highs[low:high])
+    return max(highest, -lowest, 0) / _FULL_SCALE
