@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from tui.present.waves import Look
+from tui.present.wave_view import Look
 
 if TYPE_CHECKING:
     from audio.jobs.news import Song

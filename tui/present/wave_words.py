@@ -9,7 +9,7 @@ from fractions import Fraction
 from audio.vocab.units import clock_time, signed
 from tui.present.bars import LABEL_GAP, Bars, Line
 from tui.present.ruler import TICK, Placed
-from tui.present.waves import Look
+from tui.present.wave_view import Look
 
 _MS = (
     *(1, 2, 5, 10, 20, 50, 100, 200, 500),

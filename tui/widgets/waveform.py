@@ -16,8 +16,9 @@ from tui.present.bars import Bars, Line
 from tui.present.glyphs import cells_of, cut
 from tui.present.looks import ACCENT, FAINT, PLAIN, wrapped_text
 from tui.present.ruler import line as ruler_line
+from tui.present.wave_view import Look, whole
 from tui.present.wave_words import place_words, ruler_ticks, whole_words
-from tui.present.waves import Closeup, Look
+from tui.present.waves import Closeup
 from tui.widgets.rows import Piece, Rows
 
 SOUND = Style(color="#b4bac2")
@@ -127,7 +128,7 @@ class Waveform(Rows):
     def whole(self) -> None:
         """Show the whole file."""
         if self._view is not None:
-            self._move(waves.whole(self._view.frames, self._view.width))
+            self._move(whole(self._view.frames, self._view.width))
 
     @property
     def look(self) -> Look | None:
@@ -176,7 +177,7 @@ class Waveform(Rows):
         self._cells, self._lines = [], []
         if outlines is None or width < 1:
             return
-        look = self._view or waves.whole(outlines.frames, width)
+        look = self._view or whole(outlines.frames, width)
         look = self._view = look if look.width == width else look.resized(width)
         self._want(outlines, look)
         rows = wave_cells.lane_rows(max(self.room.height - 2, 0))
