@@ -2,7 +2,7 @@
 
 The app is `rolling_screen` unless ``--app module:function`` names another: sixteen returns and the send as
 lanes with a meter each, time left in large letters, all fed thirty times a second for ten seconds. The
-event loop's worst stall is how late a sleep of 10 ms in it ever ended.
+event loop's worst stall is the longest callback in it, or how late a timer came, whichever is more.
 
 Goals: under 14 % of a core on 160×50 cells and under 8 % on 80×24; no stall of 35 ms; at least 29 pictures
 a second. Bytes a second are what a terminal has to swallow, and the same screen standing still is what the

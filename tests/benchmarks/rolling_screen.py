@@ -30,14 +30,16 @@ class RollingScreen(App[None]):
         self._pictures = _pictures()
         self._began_s = 0.0
 
+        self._banner, self._lanes = Banner(), Lanes()
+
     def compose(self) -> ComposeResult:
-        yield Banner()
-        yield Lanes()
+        yield self._banner
+        yield self._lanes
 
     def on_mount(self) -> None:
         """Begin a roll and feed it."""
         self._began_s = time.perf_counter()
-        self.query_one(Lanes).begin(
+        self._lanes.begin(
             names=("send", *(f"microphone {n}" for n in range(1, RETURNS + 1))),
             channels=("out 3", *(f"in {n}" for n in range(1, RETURNS + 1))),
             span_s=SPAN_S,
@@ -51,8 +53,8 @@ class RollingScreen(App[None]):
         at_s = time.perf_counter() - self._began_s
         levels = self._pictures[int(at_s * PICTURES_PER_S) % len(self._pictures)]
         back_s = at_s - 0.012
-        self.query_one(Lanes).advance(at_s=(at_s, *[back_s] * RETURNS), levels=levels)
-        self.query_one(Banner).say(clock_time(SPAN_S - at_s))
+        self._lanes.advance(at_s=(at_s, *[back_s] * RETURNS), levels=levels)
+        self._banner.say(clock_time(SPAN_S - at_s))
 
 
 def _played(at_s: float) -> float:

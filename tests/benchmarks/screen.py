@@ -29,7 +29,7 @@ from textual.app import App
 SETTLE_S = 1.5
 """Before this the app mounts, styles and draws its first pictures; none of that is measured."""
 
-TICK_S = 0.01
+TICK_S = 0.05
 """How often the event loop is asked whether it is late; its cost is part of the figures."""
 
 _HERE = Path(__file__).parent
@@ -42,6 +42,7 @@ class Cost:
     share: float
     """Of one core, user and system time over wall time."""
     worst_stall_ms: float
+    """The event loop's: the longest callback, or how late a timer came, whichever is more."""
     pictures_per_s: float
     bytes_per_s: float
     """Written to the terminal."""
@@ -99,6 +100,7 @@ class _Watch:
         driver = app._driver
         assert driver is not None
         self._write, driver.write = driver.write, self._weighed  # type: ignore[method-assign]
+        _time_callbacks(self)
 
     def _counted(self, screen: Any, renderable: Any) -> None:
         self.pictures += renderable is not None
@@ -113,11 +115,23 @@ class _Watch:
         self.latest_s = 0.0
 
     async def tick(self) -> None:
-        """Sleep again and again, and keep by how much the longest sleep was too long."""
+        """Sleep again and again, and keep by how much a sleep was too long."""
         while True:
             due = time.perf_counter() + TICK_S
             await asyncio.sleep(TICK_S)
             self.latest_s = max(self.latest_s, time.perf_counter() - due)
+
+
+def _time_callbacks(watch: _Watch) -> None:
+    """Keep the longest time that any callback holds the event loop, from now on."""
+    run = asyncio.Handle._run
+
+    def timed(handle: asyncio.Handle) -> None:
+        began = time.perf_counter()
+        run(handle)
+        watch.latest_s = max(watch.latest_s, time.perf_counter() - began)
+
+    asyncio.Handle._run = timed  # type: ignore[method-assign]
 
 
 async def _measured(app: App[Any], figures: Path, seconds: float) -> None:
