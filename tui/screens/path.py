@@ -184,12 +184,13 @@ class PathScreen(Face):
 
     def _choose(self, step: int) -> None:
         model = self.desk.model
+        self._walked = True  # someone is at work here: the cursor stays
         if self.here == "chain":
             model.chain = _moved(model.chains(), model.chain, step)
         elif self.here == "variants":
             last = max(len(model.variants()) - 1, 0)
             self.variant_at = min(max(self.variant_at + step, 0), last)
-        else:
+        elif self.here == "DI":
             self._choose_part(step)
         self.desk.changed()
 
