@@ -20,6 +20,9 @@ from tui.widgets.lines import Lines
 KEYS = (("back", ""), ("choose_up+choose_down", "read on"), ("go", ""), ("keys", ""))
 
 
+_ALIGNED = {"di": "the DI", "live": "the moment it was played", "original": "the original"}
+
+
 class EvidenceScreen(Face):
     """One variant's evidence."""
 
@@ -143,7 +146,9 @@ def _placement(variant: Variant, columns: int) -> list[Text]:
         words += f"; this chain adds {ms_from_frames(adds, rate=rate):.2f} ms to the bare path"
     return [
         *_title("placement"),
-        *paragraph(f"{words}; aligned to the {variant.align_to}", columns),
+        *paragraph(
+            f"{words}; aligned to {_ALIGNED.get(variant.align_to, variant.align_to)}", columns
+        ),
     ]
 
 
