@@ -71,17 +71,23 @@ class Bars:
 
     def lines(self, look: Look) -> list[Line]:
         """Return the lines that have room in a view, in order; the same bars wherever it is scrolled."""
-        every = self._every(look, LINE_COLUMNS)
+        every, labelled = self._every(look, LINE_COLUMNS), self._labelled(look)
         found = []
         for beat in self._between(look, every):
             bar, number = self.named(beat)
             x = look.place(self.frame(beat))
             if x is not None:
                 label = f"{bar}" if number == 1 else f"{bar}.{number}"
-                found.append((beat, Line(x, number == 1, label)))
-        longest = max((len(line.label) for _, line in found), default=0)
-        labelled = self._every(look, 1 + longest + LABEL_GAP)
-        return [line if beat % labelled == 0 else _bare(line) for beat, line in found]
+                found.append(Line(x, number == 1, "" if beat % labelled else label))
+        return found
+
+    def _labelled(self, look: Look) -> int:
+        """Return how many beats apart labels stand: as the longest of the whole DI has room."""
+        ends = (self.named(self.beat_at(frame))[0] for frame in (0, look.frames))
+        longest = 1 + max(len(f"{bar}") for bar in ends)
+        if self._every(look, longest + len(f".{self.beats}") + LABEL_GAP) == 1:
+            return 1
+        return max(self._every(look, longest + LABEL_GAP), self.beats)
 
     def _every(self, look: Look, least_columns: int) -> int:
         """Return how many beats apart lines stand that are so many columns apart at least."""
@@ -96,10 +102,6 @@ class Bars:
     def _between(self, look: Look, every: int) -> Iterator[int]:
         first = self.beat_at(int(look.first))
         return iter(range(first - first % every, self.beat_at(look.end) + 1, every))
-
-
-def _bare(line: Line) -> Line:
-    return Line(line.column, line.is_bar, "")
 
 
 def bars_of(song: Song, *, time_reference: int, frames: int, rate: int) -> Bars | None:

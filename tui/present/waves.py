@@ -21,6 +21,9 @@ _ALIGNED = 256
 _MARGIN = 4096
 """Frames fetched on either side of a view at least: a scroll by half a view then finds them there."""
 
+_UNSEEN = 8
+"""Bins of a column from which it does not matter that its neighbour shares the last of them."""
+
 _FULL_SCALE = 2.0**15
 
 Column = tuple[float, float] | None
@@ -87,8 +90,8 @@ def columns(outlines: Outlines, closeup: Closeup | None, look: Look) -> list[Col
         others are at zero; while its closeup is missing, the coarse outline stands in all of them.
     """
     if closeup is None or not needs_closeup(outlines, look) or not closeup.covers(look):
-        at_most = [one for one in outlines.levels if one.bin_frames <= look.scale]
-        level = at_most[-1] if at_most else outlines.levels[0]
+        fitting = [one for one in outlines.levels if _fits(one.bin_frames, look.scale)]
+        level = fitting[-1] if fitting else outlines.levels[0]
         lows, highs = memoryview(level.lows).cast("h"), memoryview(level.highs).cast("h")
         return _reduced(look, lows, highs, level.bin_frames, 0)
     if look.scale < 1:
@@ -96,6 +99,11 @@ def columns(outlines: Outlines, closeup: Closeup | None, look: Look) -> list[Col
     if look.scale % BIN:
         return _reduced(look, closeup.samples, closeup.samples, 1, closeup.at_frame)
     return _reduced(look, closeup.lows, closeup.highs, BIN, closeup.at_frame)
+
+
+def _fits(bin_frames: int, scale: float) -> bool:
+    """Return whether columns share no bins, or bins so small that it is not seen."""
+    return scale % bin_frames == 0 or scale >= _UNSEEN * bin_frames
 
 
 def _reduced(

@@ -95,7 +95,9 @@ class Waveform(Rows):
 
     def closeup(self, at_frame: int, samples: bytes) -> None:
         """Take single samples in, from the frame on that `Wanted` told."""
-        self._closeup, self._asked = Closeup(at_frame, samples), None
+        self._closeup = Closeup(at_frame, samples)
+        if self._asked is not None and self._asked[0] == at_frame:  # else another is on its way
+            self._asked = None
         self._draw()
 
     def point(self, frame: int | None) -> None:

@@ -1,0 +1,208 @@
+"""Bars and beats of a song on the frames of a DI: exact over ten minutes, and never crowded."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from audio.session.model import Song
+from tui.present.bars import LABEL_GAP, LINE_COLUMNS, MOST_TICKS, Bars, bar_ticks, bars_of
+from tui.present.wave_view import whole
+
+TEN_MINUTES_S = 600
+RATES = (44_100, 48_000, 88_200, 96_000, 192_000)
+
+
+def bars(
+    *,
+    bpm: float = 96.0,
+    metre: str | None = "4/4",
+    start_s: float | None = None,
+    time_reference: int = 0,
+    seconds: int = TEN_MINUTES_S,
+    rate: int = 48_000,
+) -> Bars:
+    song = Song(name="low water", bpm=bpm, metre=metre, song_start_s=start_s)
+    found = bars_of(song, time_reference=time_reference, frames=seconds * rate, rate=rate)
+    assert found is not None
+    return found
+
+
+# ------------------------------------------------------------------ where bars lie
+
+
+@pytest.mark.parametrize(
+    ("bpm", "metre", "rate", "bar_frames"),
+    [
+        (96.0, "4/4", 48_000, 120_000),  # 60 s · 48 000 / 96 · 4
+        (120.0, "4/4", 48_000, 96_000),  # two seconds
+        (120.0, "3/4", 44_100, 66_150),  # one and a half
+        (120.0, "6/8", 48_000, 72_000),  # six halves of a quarter
+        (60.0, "7/8", 48_000, 168_000),  # seven half seconds
+        (90.0, "2/2", 48_000, 128_000),  # two times two quarters of 2/3 s
+        (120.0, None, 48_000, 96_000),  # no metre given: 4/4
+    ],
+)
+def test_a_bar_is_as_long_as_arithmetic_by_hand_says(
+    bpm: float, metre: str | None, rate: int, bar_frames: int
+) -> None:
+    found = bars(bpm=bpm, metre=metre, rate=rate)
+    for bar in range(20):
+        assert found.frame(bar * found.beats) == bar * bar_frames
+
+
+@given(
+    bpm_thousandths=st.integers(20_000, 400_000),
+    metre=st.tuples(st.integers(1, 19), st.sampled_from((1, 2, 4, 8, 16, 32))),
+    rate=st.sampled_from(RATES),
+    start_ms=st.none() | st.integers(0, 86_400_000),
+    data=st.data(),
+)
+def test_a_beat_is_the_frame_nearest_to_its_exact_place_over_ten_minutes(
+    bpm_thousandths: int,
+    metre: tuple[int, int],
+    rate: int,
+    start_ms: int | None,
+    data: st.DataObject,
+) -> None:
+    """Referee: the same place in whole numbers, numerator and denominator apart."""
+    beats, note = metre
+    time_reference = data.draw(st.integers(0, 24 * 3600 * rate))
+    found = bars(
+        bpm=bpm_thousandths / 1000,
+        metre=f"{beats}/{note}",
+        start_s=None if start_ms is None else start_ms / 1000,
+        time_reference=time_reference,
+        rate=rate,
+    )
+    beats_there = TEN_MINUTES_S * bpm_thousandths * note // (4 * 60_000)
+    beat = data.draw(st.integers(-beats_there, beats_there))
+    # place = 240 000 · rate · beat / (note · bpm_thousandths) + start_ms · rate / 1000 − time_reference
+    below = 1000 * note * bpm_thousandths
+    above = 240_000_000 * rate * beat
+    if start_ms is not None:
+        above += (start_ms * rate - 1000 * time_reference) * note * bpm_thousandths
+    assert 2 * abs(found.frame(beat) * below - above) <= below
+    assert found.named(beat) == (beat // beats + 1, beat % beats + 1)
+
+
+def test_rounding_every_beat_would_have_drifted_from_where_bars_are() -> None:
+    found = bars(bpm=97.3, rate=44_100)
+    beats = 973  # ten minutes
+    assert found.frame(beats) == TEN_MINUTES_S * 44_100
+    drift = abs(beats * round(found.beat_frames) - found.frame(beats))
+    assert drift > 48
+
+
+@given(bpm=st.integers(200, 4000), beat=st.integers(-500, 5000), rate=st.sampled_from(RATES))
+def test_a_frame_belongs_to_the_last_beat_that_was_not_later(
+    bpm: int, beat: int, rate: int
+) -> None:
+    found = bars(bpm=bpm / 10, start_s=0.3333, rate=rate)
+    assert found.beat_at(found.frame(beat)) == beat
+    assert found.beat_at(found.frame(beat) - 1) == beat - 1
+
+
+def test_bar_one_lies_where_the_song_starts_on_the_recorders_timeline() -> None:
+    found = bars(start_s=10.5, time_reference=10 * 48_000)
+    assert found.frame(0) == 24_000
+    assert found.named(found.beat_at(24_000)) == (1, 1)
+    assert found.named(found.beat_at(23_999)) == (0, 4)
+    late = bars(start_s=10.0, time_reference=16 * 48_000)
+    assert late.named(late.beat_at(0)) == (3, 2)  # six seconds later: 9.6 beats of 0.625 s
+
+
+def test_bars_before_bar_one_are_nought_and_less() -> None:
+    found = bars(start_s=10.0)
+    numbers = [found.named(found.beat_at(frame))[0] for frame in range(0, 600_000, 120_000)]
+    assert numbers == [-3, -2, -1, 0, 1]
+
+
+def test_bar_one_is_at_the_dis_first_frame_where_the_song_does_not_say() -> None:
+    assert bars(time_reference=123_456).frame(0) == 0
+
+
+def test_without_a_tempo_there_are_no_bars() -> None:
+    song = Song(name="free", metre="4/4", song_start_s=1.0)
+    assert bars_of(song, time_reference=0, frames=1000, rate=48_000) is None
+    assert bar_ticks(song, time_reference=0, frames=1000, rate=48_000) == ()
+
+
+# ------------------------------------------------------------------ which have room in a view
+
+
+songs = st.builds(
+    bars,
+    bpm=st.integers(20, 400),
+    metre=st.sampled_from(("4/4", "3/4", "6/8", "7/8", "19/32", "1/1")),
+    start_s=st.none() | st.integers(0, 3600),
+)
+
+
+@given(songs, st.integers(1, 250), st.integers(0, 24), st.integers(0, 50))
+def test_lines_and_labels_never_crowd(found: Bars, width: int, closer: int, halves: int) -> None:
+    look = whole(found.frames, width)
+    look = look.zoomed(closer, keep=look.middle).scrolled(halves)
+    lines = found.lines(look)
+    assert all(0 <= line.column < width for line in lines)
+    for one, other in pairwise(lines):
+        assert other.column - one.column >= LINE_COLUMNS - 1  # a column less where both are rounded
+    labelled = [line for line in lines if line.label]
+    for one, other in pairwise(labelled):
+        # the tick, the label, and room to the next; a column less where both are rounded
+        assert other.column - one.column >= 1 + len(one.label) + LABEL_GAP - 1
+
+
+@given(closer=st.integers(1, 12), halves=st.integers(0, 200), more=st.integers(1, 3))
+def test_the_same_bars_have_lines_wherever_the_view_is_scrolled(
+    closer: int, halves: int, more: int
+) -> None:
+    found = bars(bpm=131.7)
+    look = whole(found.frames, 160)
+    look = look.zoomed(closer, keep=0).scrolled(halves)
+    other = look.scrolled(more)
+    first = {(line.column + look.column, line.is_bar, line.label) for line in found.lines(look)}
+    second = {(line.column + other.column, line.is_bar, line.label) for line in found.lines(other)}
+    both = range(other.column, look.column + 160)
+    assert {one for one in first if one[0] in both} == {one for one in second if one[0] in both}
+
+
+def test_a_line_stands_in_the_column_its_beat_begins_in() -> None:
+    found = bars()
+    look = whole(30 * 48_000, 120).zoomed(3, keep=0)
+    assert look.scale == 1024 * 2
+    lines = {line.label: line.column for line in found.lines(look) if line.label}
+    assert lines["2"] == 120_000 // 2048
+    assert lines["1.2"] == 30_000 // 2048
+    assert [line.is_bar for line in found.lines(look)][:5] == [True, False, False, False, True]
+
+
+# ------------------------------------------------------------------ ticks for a ruler of seconds
+
+
+def test_ticks_are_the_bars_that_begin_in_the_di() -> None:
+    song = Song(name="low water", bpm=96.0, metre="4/4", song_start_s=3.0)
+    ticks = bar_ticks(song, time_reference=0, frames=9 * 48_000, rate=48_000)
+    assert ticks == ((0.5, "0"), (3.0, "1"), (5.5, "2"), (8.0, "3"))
+
+
+def test_a_bar_on_the_first_frame_has_a_tick_and_one_after_the_last_has_none() -> None:
+    song = Song(name="low water", bpm=96.0, metre="4/4")
+    ticks = bar_ticks(song, time_reference=77, frames=5 * 48_000, rate=48_000)
+    assert ticks == ((0.0, "1"), (2.5, "2"))
+
+
+@given(bpm=st.integers(20, 400), start=st.integers(0, 3600), rate=st.sampled_from(RATES))
+def test_ticks_stay_few_and_keep_counting_from_bar_one(bpm: int, start: int, rate: int) -> None:
+    song = Song(name="long", bpm=float(bpm), metre="1/32", song_start_s=float(start))
+    frames = TEN_MINUTES_S * rate
+    ticks = bar_ticks(song, time_reference=0, frames=frames, rate=rate)
+    assert 0 < len(ticks) <= MOST_TICKS + 1
+    assert all(0 <= at < TEN_MINUTES_S for at, _ in ticks)
+    exact = Fraction(240, bpm * 32)
+    for at, label in ticks:
+        assert abs(at - float((int(label) - 1) * exact + start)) <= 0.51 / rate
