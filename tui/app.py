@@ -68,6 +68,7 @@ class Desk(App[SecondpassError | None]):
         Seconds, rising; for the guard of keys.
     """
 
+    TITLE = "secondpass"
     ENABLE_COMMAND_PALETTE = True
     BINDINGS: ClassVar[list[BindingType]] = []
     CSS = "Screen { background: $background; } Toast { display: none; }"
@@ -282,8 +283,9 @@ class Desk(App[SecondpassError | None]):
         self._countdown.call_off()
         self.model.countdown_s = None
         self.outcome = None
-        self.notice = "called off; nothing sounded"
         self.back_to_path(None)
+        self.notice = "called off; nothing sounded"
+        self.changed()
 
     def _count_down(self) -> None:
         left = self._countdown.left_s(self._clock())
@@ -317,8 +319,9 @@ class Desk(App[SecondpassError | None]):
         if not self._counts() or self.model.busy:
             return
         if self.model.opened is None:
-            self.notice = "the stream is closed: open it here first"
             self.path_screen.walk_to("send")
+            self.notice = "not yet: the stream is closed; put the amp on standby, then open it"
+            self.changed()
             return
         self.path_screen.walk_to("returns")
         self.ask(TestClick(), "click")

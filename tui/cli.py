@@ -119,8 +119,8 @@ def build_parser() -> argparse.ArgumentParser:
     _devices(verbs)
     _delay(verbs)
     _pass(verbs)
-    _card(verbs)
     _open(verbs)
+    _card(verbs)
     _completion(verbs)
     return parser
 

@@ -11,7 +11,7 @@ from audio.jobs.orders import LookAtDi, LookForDevices
 from audio.plan.path import STAGES, Stage, StageName, first_open
 from audio.vocab.status import Status
 from tui.model import Model
-from tui.present.looks import BAD, FAINT, paragraph, text
+from tui.present.looks import BAD, CARE, FAINT, paragraph, text
 from tui.present.picking import of_returns, of_send
 from tui.present.top import header, key_line, path_lines, rule, state_line
 from tui.screens.face import Face, bindings
@@ -92,8 +92,17 @@ class PathScreen(Face):
         self.query_one("#levels", Levels).display = metered
         self._draw_stage(here, columns)
         self.lines("message").put(self._message(stages, here, columns))
-        keys = key_line(KEYS[here], self.desk.settings, columns)
+        keys = key_line(self._keys(here), self.desk.settings, columns, main=self._main(here))
         self.lines("keys").put([keys, state_line(model, columns)])
+
+    def _keys(self, here: StageName) -> tuple[tuple[str, str], ...]:
+        """Return the keys of a stage; the stream's says what it would do now."""
+        does = "close the stream" if self.desk.model.opened is not None else "open the stream"
+        return tuple((name, does if name == "stream" else words) for name, words in KEYS[here])
+
+    def _main(self, here: StageName) -> str:
+        """Return the action that matters at a stage now."""
+        return "stream" if here == "send" and self.desk.model.opened is None else "go"
 
     def _place(self, stages: tuple[Stage, ...]) -> StageName:
         """Return where the cursor is: at the first stage that is not right, until someone walks."""
@@ -139,9 +148,10 @@ class PathScreen(Face):
             return [text((f" opening {model.said}", FAINT))]
         if model.busy:
             return paragraph(f"{model.word(self.desk.status())}: {model.said}", columns)[:2]
+        if self.desk.notice:
+            return paragraph(self.desk.notice, columns, CARE)[:3]
         stage = next(one for one in stages if one.name == here)
-        why = stage.why if stage.why and here != "variants" else self.desk.notice
-        return paragraph(why, columns, FAINT)[:3] if why else [text()]
+        return paragraph(stage.why, columns, FAINT)[:3] if stage.why else [text()]
 
     def tick(self, status: Status | None) -> None:
         """Move the levels."""
@@ -154,6 +164,7 @@ class PathScreen(Face):
     def walk_to(self, name: StageName) -> None:
         """Put the cursor on a stage."""
         self.here, self._walked = name, True
+        self.desk.notice = ""
         self.lay_out()
         self.draw()
 
@@ -185,6 +196,7 @@ class PathScreen(Face):
     def _choose(self, step: int) -> None:
         model = self.desk.model
         self._walked = True  # someone is at work here: the cursor stays
+        self.desk.notice = ""
         if self.here == "chain":
             model.chain = _moved(model.chains(), model.chain, step)
         elif self.here == "variants":
@@ -246,8 +258,9 @@ class PathScreen(Face):
         """Start the pass, after the countdown; where something is missing, go there."""
         hindrance = self.desk.model.hindrance()
         if hindrance is not None:
-            self.desk.notice = ""
             self.walk_to(hindrance.name)
+            self.desk.notice = f"not yet: {hindrance.why}"
+            self.draw()
             return
         self.desk.go()
 

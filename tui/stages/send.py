@@ -78,7 +78,9 @@ def _stream(model: Model) -> Text:
     if opened is None:
         look = BAD if model.stream_lost else FAINT
         word = "lost" if model.stream_lost else "closed"
-        return text((f" {'stream':<9}", FAINT), (cut(word, 26), look), ("o opens it", FAINT))
+        return text(
+            (f" {'stream':<9}", FAINT), (cut(word, 26), look), ("opens only when you say so", FAINT)
+        )
     words = f"open, {opened.block_frames} frames a block"
     note = f"{opened.inputs} in, {opened.outputs} out, {opened.sample_format}"
     return text((f" {'stream':<9}", FAINT), (cut(words, 26), WELL), (note, FAINT))

@@ -14,6 +14,8 @@ from textual.widget import Widget
 
 from tui.present.looks import PLAIN
 
+_NOTHING = Strip([], 0)
+
 Piece = tuple[str, Style]
 """Words, safe for a terminal, and how they look."""
 
@@ -33,8 +35,9 @@ class Rows(Widget):
         super().__init__(name=name, id=id)
         self.room = Size(0, 0)
         """The size laid out for; asking Textual for it takes too long to do it for every row."""
-        self._strips: list[Strip | None] = []
+        self._strips: list[Strip] = []
         self._looks: dict[Style, Style] = {}
+        self._dirty_rows: set[int] = set()
         self._stale = True
 
     def row(self, y: int) -> Iterable[Piece]:
@@ -54,12 +57,12 @@ class Rows(Widget):
 
     def changed(self, rows: Iterable[int]) -> None:
         """Draw these rows again with the next picture; neighbours go as one region, which is cheaper."""
-        strips, regions = self._strips, []
+        height, regions = len(self._strips), []
         top = below = -1
         for y in sorted(rows):
-            if y >= len(strips):
+            if y >= height:
                 break
-            strips[y] = None
+            self._dirty_rows.add(y)
             if y > below:
                 regions.append((top, below))
                 top = y
@@ -99,18 +102,18 @@ class Rows(Widget):
         if self._stale:
             self._stale = False
             self._looks = {}
-            self._strips = [None] * self.room.height
-        strips = [self.render_line(y) for y in crop.line_range]
-        if crop.column_span == (0, self.room.width):
-            return strips
-        return [strip.crop(*crop.column_span) for strip in strips]
+            self._dirty_rows = set(range(self.room.height))
+            self._strips = [_NOTHING] * self.room.height
+        for y in self._dirty_rows:
+            self._strips[y] = Strip(self._segments(y), self.room.width)
+        self._dirty_rows.clear()
+        if crop.size == self.room:
+            return self._strips
+        return [self._strips[y].crop(*crop.column_span) for y in crop.line_range]
 
     def render_line(self, y: int) -> Strip:
         """Return one row."""
-        strip = self._strips[y]
-        if strip is None:
-            strip = self._strips[y] = Strip(self._segments(y), self.room.width)
-        return strip
+        return self.render_lines(Region(0, y, self.room.width, 1))[0]
 
     def _segments(self, y: int) -> list[Segment]:
         """Return a row in exactly the cells there are: the compositor trusts a strip's width."""
