@@ -323,8 +323,8 @@ def test_a_picture_that_changes_nothing_draws_nothing() -> None:
         roll(lanes, to_s=1.0, peaks=lambda _at: (0.3,) * 17)
         strips(lanes.axis), strips(lanes.meters)
         lanes.advance(at_s=(1.01,) * 17, levels=levels(*(0.3,) * 17))
-        assert None not in lanes.axis._strips
-        assert None not in lanes.meters._strips
+        assert not lanes.axis._dirty_rows
+        assert not lanes.meters._dirty_rows
 
     run(lanes, steps, size=(160, 50))
 
@@ -337,7 +337,7 @@ def test_one_lane_that_changes_draws_one_meter() -> None:
         lanes.advance(at_s=(1.0,) * 5, levels=levels(*(0.1,) * 5))
         strips(lanes.meters)
         lanes.advance(at_s=(1.0,) * 5, levels=levels(0.1, 0.1, 0.9, 0.1, 0.1))
-        drawn = {y for y, strip in enumerate(lanes.meters._strips) if strip is None}
+        drawn = set(lanes.meters._dirty_rows)
         assert drawn
         assert drawn <= set(lanes.axis._places.rows_of(2))
 

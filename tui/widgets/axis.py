@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
-from itertools import groupby
 
 from rich.style import Style
 
@@ -40,6 +40,7 @@ COMING = Style(color="#5c636c")
 _NO_BINS = range(0)
 
 _LOOKS = {BASELINE: FAINT, CLIPPED: BAD}
+_RUNS = re.compile(f"{BASELINE}+|{CLIPPED}+|[^{BASELINE}{CLIPPED}]+")
 
 
 class Axis(Rows):
@@ -62,6 +63,7 @@ class Axis(Rows):
         self._playhead: int | None = None
         self._places = places(0, 0)
         self._label = 0
+        self._labels: dict[tuple[int, int], list[Piece]] = {}
         self._columns = 0
         self._cells: list[list[list[str]]] = []
         self._found: list[list[tuple[float, bool] | None]] = []
@@ -153,6 +155,11 @@ class Axis(Rows):
         for lane in range(shown):
             self._draw(lane, range(self._columns))
         self._undrawn = [_NO_BINS] * len(self._names)
+        self._labels = {
+            (lane, inner): self._label_pieces(lane, inner)
+            for lane in range(shown)
+            for inner in rows
+        }
         self._lay_out_ahead()
         self._lay_out_ruler()
 
@@ -195,7 +202,8 @@ class Axis(Rows):
             found = self._history.column(lane, x, self._columns)
             if found is not None and found != self._found[lane][x]:
                 self._found[lane][x] = found
-                changed = self._put(lane, x, found) or changed
+                # what grows under the playhead is seen when it has moved on
+                changed = (self._put(lane, x, found) and x != self._playhead) or changed
         return self._places.rows_of(lane) if changed else ()
 
     def _put(self, lane: int, x: int, found: tuple[float, bool]) -> bool:
@@ -223,7 +231,7 @@ class Axis(Rows):
         at = self._places.at(y)
         if at is None:
             return []
-        return [*self._label_pieces(*at), *self._column_pieces(*at)]
+        return [*self._labels[at], *self._column_pieces(*at)]
 
     def _more_words(self) -> str:
         hidden = range(self._places.shown, len(self._names))
@@ -259,8 +267,8 @@ class Axis(Rows):
 
 
 def _runs(cells: Sequence[str]) -> Iterator[Piece]:
-    for look, glyphs in groupby(cells, key=lambda glyph: _LOOKS.get(glyph, SOUND)):
-        yield ("".join(glyphs), look)
+    for run in _RUNS.findall("".join(cells)):
+        yield (run, _LOOKS.get(run[0], SOUND))
 
 
 def _joined(one: range, other: range) -> range:

@@ -140,6 +140,7 @@ class LaneMeters(Rows):
         self._needles: list[Needle] = []
         self._shown: list[tuple[object, float | None]] = []
         self._places = places(0, 0)
+        self._own_rows: list[int] = []
         self._bar = 0
 
     def get_content_width(self, container: Size, viewport: Size) -> int:  # noqa: ARG002 - as Textual calls it
@@ -156,6 +157,8 @@ class LaneMeters(Rows):
         """Work out where the meters stand, and how wide their bars are."""
         self._places = places(len(self._needles), self.room.height)
         self._bar = max(self.room.width - _GAP - meter_cells(0) - _MARGIN - 1, 0)
+        rows = map(self._places.rows_of, range(self._places.shown))
+        self._own_rows = [of_lane[self._places.words_row] for of_lane in rows]
         self._shown = [(None, None)] * len(self._needles)
 
     def advance(self, levels: Meters, now_s: float) -> None:
@@ -176,11 +179,11 @@ class LaneMeters(Rows):
         if key == key_shown and held == held_shown:
             return
         self._shown[lane] = (key, held)
-        own, *under = self._places.rows_of(lane)[self._places.words_row :]
+        own = self._own_rows[lane]
         if key != key_shown:
             yield own
-        if held != held_shown:
-            yield from under
+        if held != held_shown and self._places.height > 1:
+            yield own + 1
 
     def row(self, y: int) -> Iterable[Piece]:
         """Return the unit over the numbers, a lane's meter, or under it its largest level."""
