@@ -140,9 +140,10 @@ class Desk(App[SecondpassError | None]):
 
     # ------------------------------------------------------------ news
 
-    def on_told(self, message: Told) -> None:
+    def on_told(self, message: Told) -> None:  # noqa: C901 - one match over the news that the views follow
         """Fold news in and draw what changed."""
         one, was = message.news, self.model.doing
+        played = self.model.playing
         self.model.take(one)
         match one:
             case news.Ready():
@@ -161,6 +162,8 @@ class Desk(App[SecondpassError | None]):
                 self.waves.take(one)
             case news.Snapshot():
                 self._read_new_dis()
+                if played and not self.model.playing:
+                    self._open_simulated()
             case news.Devices():
                 self._offer_devices()
             case _:
@@ -169,9 +172,15 @@ class Desk(App[SecondpassError | None]):
 
     def _take_session(self) -> None:
         self.show_di()
-        wiring = self.model.wiring()
-        if wiring is not None and isinstance(wiring.device, SimulatedDevice):
-            self.ask(OpenStream(), "stream")  # nothing can thump, nobody can be startled
+        self._open_simulated()
+
+    def _open_simulated(self) -> None:
+        """Open the stream of a simulated room unasked: nothing can thump, nobody can be startled."""
+        snapshot = self.model.snapshot
+        if snapshot is None or snapshot.wiring is None or snapshot.playing:
+            return
+        if isinstance(snapshot.wiring.device, SimulatedDevice) and self.model.opened is None:
+            self.ask(OpenStream(), "stream")
 
     def _idle(self, was: Doing | None) -> None:
         if was == "pass" and self.outcome is None:
@@ -310,7 +319,7 @@ class Desk(App[SecondpassError | None]):
         elif self.model.busy:
             self.model.stopping = True
             self.link.stop()
-        elif self.model.snapshot is not None and self.model.snapshot.playing:
+        elif self.model.playing:
             self.ask(StopPlaying(), "stream")
         self.changed()
 

@@ -151,6 +151,11 @@ class Model:
     # ------------------------------------------------------------ what follows from it
 
     @property
+    def playing(self) -> tuple[news.Playing, ...]:
+        """Passes that were left running and still play."""
+        return self.snapshot.playing if self.snapshot else ()
+
+    @property
     def busy(self) -> bool:
         """Whether an order is under way."""
         return self.doing is not None
@@ -273,7 +278,7 @@ class Model:
 
     def sound(self) -> Sound:
         """Return whether anything is sent, never guessed."""
-        if self.snapshot is not None and self.snapshot.playing:
+        if self.playing:
             return "SENDING"
         return (
             "SENDING" if self.roll is not None and self.roll.what != "listen" else "nothing sounds"

@@ -175,11 +175,11 @@ class NameScreen(Face):
 
 WAYS = (
     ("f", "finish", "play to its end, judge it, then leave"),
-    ("k", "stop and keep", "stop now, keep and judge what was recorded, then leave"),
+    ("k", "stop and keep", "stop now, judge what was recorded, then leave"),
     (
         "a",
         "leave it running",
-        "leave now; the pass plays on alone and is judged when the session opens",
+        "it plays on alone, judged when the session next opens",
     ),
     ("esc", "stay", "go on watching"),
 )

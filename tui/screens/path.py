@@ -10,6 +10,7 @@ from textual.events import Click
 from audio.jobs.orders import LookAtDi, LookForDevices
 from audio.plan.path import STAGES, Stage, StageName, first_open
 from audio.vocab.status import Status
+from tui.actions import label
 from tui.model import Model
 from tui.present.looks import BAD, CARE, FAINT, paragraph, text
 from tui.present.picking import of_returns, of_send
@@ -146,12 +147,22 @@ class PathScreen(Face):
             return [*shown, text((f" esc puts this away{more}", FAINT))]
         if not model.ready:
             return [text((f" opening {model.said}", FAINT))]
+        if model.playing:
+            return paragraph(self._left_running(), columns, CARE)[:3]
         if model.busy:
             return paragraph(f"{model.word(self.desk.status())}: {model.said}", columns)[:2]
         if self.desk.notice:
             return paragraph(self.desk.notice, columns, CARE)[:3]
         stage = next(one for one in stages if one.name == here)
         return paragraph(stage.why, columns, FAINT)[:3] if stage.why else [text()]
+
+    def _left_running(self) -> str:
+        one = self.desk.model.playing[0]
+        stop = label(self.desk.settings.keys_of("stop")[0])
+        return (
+            f"{one.part} {one.number:03d} was left running and still plays; {stop} stops it and keeps what"
+            " was recorded, else it is judged when it ends"
+        )
 
     def tick(self, status: Status | None) -> None:
         """Move the levels."""
