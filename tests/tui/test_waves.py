@@ -154,7 +154,7 @@ def test_columns_hold_the_extremes_of_their_own_frames(
     fine = needs_closeup(outlines, look)
     found = columns(outlines, fetched(path, look) if fine else None, look)
     # a bin that two columns share is small beside them
-    slack = 0 if fine or look.scale % 256 == 0 else max(256, int(look.scale / 8))
+    slack = 0 if fine or look.scale % 256 == 0 else max(256, int(look.scale / 4))
     for x, column in enumerate(found):
         begin = (look.column + x) * look.scale
         if begin >= samples.size:

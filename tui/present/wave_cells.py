@@ -34,7 +34,12 @@ _HALF = EIGHTHS // 2
 _SEEN = _HALF // 2
 """Eighths from which half of the middle cell is filled."""
 
-_MIDDLES = {(False, False): ZERO, (True, False): "▀", (False, True): "▄", (True, True): "█"}
+_MIDDLES: dict[tuple[bool, bool], Cell] = {
+    (False, False): (ZERO, "line"),
+    (True, False): ("▀", "sound"),
+    (False, True): ("▄", "sound"),
+    (True, True): ("█", "sound"),
+}
 
 _FREE: Cell = (" ", "line")
 
@@ -76,25 +81,26 @@ def _column(one: Column, rows: int, per_unit: float) -> tuple[Cell, ...]:
     return _two_sided(min(up, most), min(down, most), rows // 2)
 
 
-@lru_cache(1024)
 def _one_sided(filled: int, rows: int) -> tuple[Cell, ...]:
     return tuple((glyph, "sound") for glyph in column(filled, rows, empty="▁"))
 
 
-@lru_cache(8192)
 def _two_sided(up: int, down: int, half_rows: int) -> tuple[Cell, ...]:
-    upper = column(up - _HALF, half_rows)
-    rest = column(EIGHTHS * half_rows - max(down - _HALF, 0), half_rows)
-    middle = _MIDDLES[up >= _SEEN, down >= _SEEN]
     return (
-        *(_standing(glyph) for glyph in upper),
-        (middle, "line" if middle == ZERO else "sound"),
-        *(_hanging(glyph) for glyph in rest),
+        *_upper(max(up - _HALF, 0), half_rows),
+        _MIDDLES[up >= _SEEN, down >= _SEEN],
+        *_lower(max(down - _HALF, 0), half_rows),
     )
 
 
-def _standing(glyph: str) -> Cell:
-    return _FREE if glyph == " " else (glyph, "sound")
+@lru_cache(1024)
+def _upper(filled: int, rows: int) -> tuple[Cell, ...]:
+    return tuple(_FREE if g == " " else (g, "sound") for g in column(filled, rows))
+
+
+@lru_cache(1024)
+def _lower(filled: int, rows: int) -> tuple[Cell, ...]:
+    return tuple(_hanging(rest) for rest in column(EIGHTHS * rows - filled, rows))
 
 
 def _hanging(rest: str) -> Cell:

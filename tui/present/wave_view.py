@@ -37,6 +37,11 @@ class Look:
         return min(self.frames, math.ceil((self.column + self.width) * self.scale))
 
     @property
+    def filled(self) -> int:
+        """Columns that have a frame; those behind them lie after the file's end."""
+        return min(math.ceil(self.frames / self.scale) - self.column, self.width)
+
+    @property
     def middle(self) -> int:
         """The frame in the middle column, the file's last one where that lies beyond."""
         return self.frame_at(self.width // 2)

@@ -6,7 +6,7 @@ Everything is arithmetic on what the worker sent; nothing here knows files, widg
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from array import array
 
 from audio.vocab.results import Outlines
 from audio.vocab.work import CLOSEUP_FRAMES
@@ -21,7 +21,7 @@ _ALIGNED = 256
 _MARGIN = 4096
 """Frames fetched on either side of a view at least: a scroll by half a view then finds them there."""
 
-_UNSEEN = 8
+_UNSEEN = 4
 """Bins of a column from which it does not matter that its neighbour shares the last of them."""
 
 _FULL_SCALE = 2.0**15
@@ -44,8 +44,10 @@ class Closeup:
     def __init__(self, at_frame: int, samples: bytes) -> None:
         self.at_frame = at_frame
         self.samples = memoryview(samples).cast("h")
-        pieces = [self.samples[at : at + BIN] for at in range(0, len(self.samples), BIN)]
-        self.lows, self.highs = [min(p) for p in pieces], [max(p) for p in pieces]
+        one_by_one = self.samples.tolist()
+        pieces = [one_by_one[at : at + BIN] for at in range(0, len(one_by_one), BIN)]
+        self.lows = memoryview(array("h", map(min, pieces)))
+        self.highs = memoryview(array("h", map(max, pieces)))
 
     def covers(self, look: Look) -> bool:
         """Return whether every frame in view is there."""
@@ -107,25 +109,27 @@ def _fits(bin_frames: int, scale: float) -> bool:
 
 
 def _reduced(
-    look: Look, lows: Sequence[int], highs: Sequence[int], size: int, origin: int
+    look: Look, lows: memoryview, highs: memoryview, size: int, origin: int
 ) -> list[Column]:
     """Return columns from bins of so many frames, the first of which begins at frame `origin`."""
+    there = look.filled
+    per_column = look.scale / size  # powers of two and whole numbers: exact
+    start = (look.first - origin) / size
+    base = int(start)
+    end = math.ceil(start + there * per_column)
+    low_list, high_list = lows[base:end].tolist(), highs[base:end].tolist()
     found: list[Column] = [None] * look.width
-    scale, frames = look.scale, look.frames
-    for x in range(look.width):
-        begin = int((look.column + x) * scale)
-        if begin >= frames:
-            break
-        after = max(min(math.ceil((look.column + x + 1) * scale), frames), begin + 1)
-        low, high = (begin - origin) // size, -((origin - after) // size)
-        found[x] = min(lows[low:high]) / _FULL_SCALE, max(highs[low:high]) / _FULL_SCALE
+    for x in range(there):
+        begin = start - base + x * per_column
+        first, after = int(begin), math.ceil(begin + per_column)
+        low, high = min(low_list[first:after]), max(high_list[first:after])
+        found[x] = low / _FULL_SCALE, high / _FULL_SCALE
     return found
 
 
 def _apart(look: Look, closeup: Closeup) -> list[Column]:
     """Return columns of which only some have a sample."""
-    there = min(math.ceil(look.frames / look.scale) - look.column, look.width)
-    found: list[Column] = [*[(0.0, 0.0)] * there, *[None] * (look.width - there)]
+    found: list[Column] = [(0.0, 0.0)] * look.filled + [None] * (look.width - look.filled)
     for x in look.single():
         value = closeup.samples[look.frame_at(x) - closeup.at_frame] / _FULL_SCALE
         found[x] = value, value

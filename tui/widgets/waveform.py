@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import groupby
+from operator import itemgetter
 
 from rich.style import Style
 from textual.events import Click, MouseScrollDown, MouseScrollUp
@@ -238,10 +239,8 @@ class Waveform(Rows):
 
 
 def _pieces(cells: list[wave_cells.Cell]) -> list[Piece]:
-    return [
-        ("".join(glyph for glyph, _ in run), _LOOKS[kind])
-        for kind, run in groupby(cells, key=lambda cell: cell[1])
-    ]
+    runs = ((kind, [glyph for glyph, _ in run]) for kind, run in groupby(cells, key=itemgetter(1)))
+    return [("".join(glyphs), _LOOKS[kind]) for kind, glyphs in runs]
 
 
 def _within(look: Look, at_frame: int, frames: int) -> bool:
