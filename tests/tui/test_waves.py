@@ -270,12 +270,13 @@ def test_a_wave_and_its_opposite_are_mirror_images() -> None:
     assert max(up for up, _ in one) == 36
 
 
-def test_lines_go_through_free_cells_only_and_the_cursor_through_all() -> None:
+def test_lines_and_the_cursor_go_through_free_cells_and_hide_no_sound() -> None:
     rows = wave_cells.cells([(-0.5, 0.5), (0.0, 0.0), (0.0, 0.0), (-0.5, 0.5)], rows=5, top=1.0)
     lines = [Line(x, is_bar=x < 2, label="") for x in range(3)]
     wave_cells.ruled(rows, lines, single=(), here=3)
     told = ["".join(glyph for glyph, _ in column) for column in zip(*rows, strict=True)]
-    assert told == ["│▆█▂│", "││┼││", "┊┊┼┊┊", "┃┃┃┃┃"]
+    assert told == ["│▆█▂│", "││┼││", "┊┊┼┊┊", "┃▆█▂┃"]
+    assert [row[3][1] for row in rows] == ["here", "here", "here", "here hanging", "here"]
 
 
 def test_a_single_sample_of_nothing_is_marked() -> None:

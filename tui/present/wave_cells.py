@@ -14,8 +14,9 @@ from tui.present.bars import Line
 from tui.present.glyphs import EIGHTHS, column
 from tui.present.waves import Column
 
-Kind = Literal["sound", "hanging", "line", "here"]
-"""Sound; sound whose glyph is to be reversed; what is drawn through free cells; where the cursor is."""
+Kind = Literal["sound", "hanging", "line", "here", "here hanging"]
+"""Sound; sound whose glyph is to be reversed; what is drawn through free cells; the column of the cursor,
+its glyphs as they are and to be reversed."""
 
 Cell = tuple[str, Kind]
 
@@ -113,7 +114,7 @@ def _hanging(rest: str) -> Cell:
 def ruled(
     rows: list[list[Cell]], lines: Iterable[Line], *, single: Iterable[int], here: int | None
 ) -> None:
-    """Draw lines through what is free in some rows, and the cursor through all of them.
+    """Draw lines and the cursor through what is free in some rows; sound is never hidden.
 
     Parameters
     ----------
@@ -135,7 +136,9 @@ def ruled(
             _cross(row, line)
     if here is not None:
         for row in rows:
-            row[here] = (HERE, "here")
+            glyph, kind = row[here]
+            hanging = kind == "hanging"
+            row[here] = (HERE if kind == "line" else glyph, "here hanging" if hanging else "here")
 
 
 def _cross(row: list[Cell], line: Line) -> None:

@@ -31,6 +31,7 @@ _LOOKS: dict[wave_cells.Kind, Style] = {
     "hanging": SOUND + Style(reverse=True),
     "line": LINES,
     "here": ACCENT,
+    "here hanging": ACCENT + Style(reverse=True),
 }
 
 MIDDLE = "▾"
