@@ -227,9 +227,9 @@ class Desk(App[SecondpassError | None]):
             face.tick(status)
 
     def _face(self) -> Face | None:
-        """Return the view that is shown; the palette is none of ours."""
+        """Return the view that is shown, once it is made; the palette is none of ours."""
         screen = self.screen_stack[-1] if self.screen_stack else None
-        return screen if isinstance(screen, Face) else None
+        return screen if isinstance(screen, Face) and screen.is_mounted else None
 
     def _publish(self) -> None:
         if self.link.is_up:
