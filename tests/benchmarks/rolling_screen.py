@@ -7,6 +7,7 @@ import random
 import time
 
 from textual.app import App, ComposeResult
+from textual.screen import Screen
 
 from audio.vocab.status import Meters
 from audio.vocab.units import clock_time
@@ -17,6 +18,12 @@ RETURNS = 16
 SPAN_S = 40.0
 PICTURES_PER_S = 30
 NOTE_S = 0.31
+
+
+class Stage(Screen[None]):
+    """Covered by what it shows: nothing of its own is drawn."""
+
+    BLANK = True
 
 
 class RollingScreen(App[None]):
@@ -31,6 +38,10 @@ class RollingScreen(App[None]):
         self._began_s = 0.0
 
         self._banner, self._lanes = Banner(), Lanes()
+
+    def get_default_screen(self) -> Stage:
+        """Return the screen everything stands on."""
+        return Stage()
 
     def compose(self) -> ComposeResult:
         yield self._banner

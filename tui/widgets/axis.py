@@ -95,14 +95,13 @@ class Axis(Rows):
 
         Drawing waits until there is something to see: the playhead's next column, or a tenth of a second.
         """
-        self.fit()
         grown = self._history.reach(max(at_s))
         for lane, (at, peak, clipped) in enumerate(zip(at_s, peaks, clips, strict=True)):
             bins = self._history.put(lane, at, peak, clipped=clipped)
             if bins:
                 self._undrawn[lane] = _joined(self._undrawn[lane], bins)
         playhead = self._history.place(at_s[0], self._columns)
-        dirty = set(self._latch(clips))
+        dirty = set(self._latch(clips) if any(clips) else ())
         if grown:
             self._playhead = playhead
             self.lay_out()

@@ -163,7 +163,6 @@ class LaneMeters(Rows):
 
     def advance(self, levels: Meters, now_s: float) -> None:
         """Take levels in; only what looks different is drawn again."""
-        self.fit()
         rows = zip(self._needles, levels.peak, levels.held, levels.clips, strict=True)
         dirty: list[int] = []
         for lane, (needle, peak, held, clips) in enumerate(rows):

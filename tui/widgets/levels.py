@@ -86,7 +86,6 @@ class Levels(Rows):
         ValueError
             If these are not as many as the rows.
         """
-        self.fit()
         now_s = self._clock()
         for needle, peak, held, clips in zip(
             self._needles, meters.peak, meters.held, meters.clips, strict=True

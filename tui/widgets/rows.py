@@ -34,7 +34,7 @@ class Rows(Widget):
     def __init__(self, *, name: str | None = None, id: str | None = None) -> None:  # noqa: A002 - Textual's own name for it
         super().__init__(name=name, id=id)
         self.room = Size(0, 0)
-        """The size laid out for; asking Textual for it takes too long to do it for every row."""
+        """The size laid out for; asking Textual for it takes too long to do it for every picture."""
         self._strips: list[Strip] = []
         self._looks: dict[Style, Style] = {}
         self._dirty_rows: set[int] = set()
@@ -48,12 +48,16 @@ class Rows(Widget):
         """Work out again what depends on the room there is."""
 
     def fit(self) -> None:
-        """Lay out where the size is another; what counts rows or columns calls it first."""
+        """Lay out where the size is another; drawing does so by itself."""
         size = self.size
         if self.room != size:
             self.room = size
             self._stale = True
             self.lay_out()
+
+    def on_resize(self) -> None:
+        """Lay out, where nothing was drawn since the size is another."""
+        self.fit()
 
     def changed(self, rows: Iterable[int]) -> None:
         """Draw these rows again with the next picture; neighbours go as one region, which is cheaper."""
@@ -98,7 +102,8 @@ class Rows(Widget):
 
     def render_lines(self, crop: Region) -> list[Strip]:
         """Return rows as they were drawn, those that changed drawn anew."""
-        self.fit()
+        if crop.size != self.room:  # all of it, unless it was resized or is partly out of sight
+            self.fit()
         if self._stale:
             self._stale = False
             self._looks = {}
