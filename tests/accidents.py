@@ -91,11 +91,16 @@ def wait_for(what: Callable[[], bool], why: str, limit_s: float = 90.0) -> None:
 
 def engine_of(face: subprocess.Popen[str]) -> int:
     """Return the process id of a face's engine."""
+    return engine_under(face.pid)
+
+
+def engine_under(face_pid: int) -> int:
+    """Return the process id of the engine that a face has started."""
     found: list[int] = []
 
     def there() -> bool:
         asked = subprocess.run(
-            ["pgrep", "-P", str(face.pid), "-f", "audio.engine.process"],
+            ["pgrep", "-P", str(face_pid), "-f", "audio.engine.process"],
             capture_output=True,
             text=True,
             check=False,

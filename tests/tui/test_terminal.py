@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from accidents import Evening, is_gone, wait_for
+from accidents import Evening, engine_under, is_gone, wait_for
+from keys_alone import all_set, name_chain, see_evidence, see_verdict, start_pass
 from needs import needs_program, needs_samples
 from terminal import COMMAND, Manners, Terminal, environment, terminal
 
@@ -23,7 +24,8 @@ pytestmark = [needs_program("tmux", package="tmux"), needs_samples()]
 LEVELS_MOVE_WITHIN_S = 8.0
 """Of the command; generous, as the machine is shared: `bench_screen_start` states the figure."""
 
-SIZES = ((80, 24), (160, 50))
+WRONG_USE = 2
+KILLED = 128 + signal.SIGKILL
 
 Open = Callable[..., Terminal]
 
@@ -34,27 +36,27 @@ def open_terminal(tmp_path: Path) -> Iterator[Open]:
         yield lambda **given: opened.enter_context(terminal(tmp_path, **given))
 
 
-def at_the_returns(one: Terminal) -> None:
-    """Walk to where the levels are as soon as there is a path to walk along."""
+def demo_at_the_returns(one: Terminal, **env: str) -> None:
+    """Start the demo and walk to where the levels are as soon as there is a path to walk along."""
+    one.run("demo", "--out", "harbour", **env)
     one.wait_for("variants")
     one.press(*["Right"] * 5)
     one.wait_for("▸returns")
 
 
-def levels(shown: str) -> list[str]:
-    """Return the lines of levels; each names its input."""
-    return [line for line in shown.splitlines() if re.search(r"\bin \d", line) and line.rstrip()[-1:].isdigit()]
+def levels(shown: str) -> tuple[str, ...]:
+    """Return the lines of levels: an input's name and a figure at the end."""
+    return tuple(re.findall(r"^.*\bin \d.*\d$", shown, flags=re.MULTILINE))
 
 
 def assert_levels_move(one: Terminal, *, limit_s: float) -> None:
     seen: set[tuple[str, ...]] = set()
 
     def moved(shown: str) -> bool:
-        if found := tuple(levels(shown)):
-            seen.add(found)
+        seen.update({levels(shown)} - {()})
         return len(seen) >= 3
 
-    one.until(moved, f"the levels did not move, {seen}", limit_s=limit_s)
+    one.until(moved, "the levels did not move", limit_s=limit_s)
 
 
 def leave(one: Terminal) -> int:
@@ -63,9 +65,25 @@ def leave(one: Terminal) -> int:
 
 
 def assert_left_as_it_was(one: Terminal, before: Manners) -> None:
-    after = one.manners()
-    assert after == before
-    assert not after.other_screen
+    assert one.manners() == before
+    assert not before.other_screen
+
+
+def variant_of(evening: Evening, number: int) -> dict[str, Any]:
+    path = evening.takes / f"{number:03d}" / "variant.json"
+    wait_for(path.exists, f"pass {number} was not judged")
+    value: dict[str, Any] = json.loads(path.read_text())
+    return value
+
+
+def rolling(one: Terminal, evening: Evening) -> int:
+    """Open the session, start a pass and return the engine's process once the DI rolls."""
+    one.run("open", evening.session)
+    one.wait_for("riff", "■ set")
+    name_chain(one, "plain")
+    all_set(one)
+    start_pass(one, "plain")
+    return engine_under(one.program())
 
 
 # ---------------------------------------------------------------- at the desk
@@ -75,9 +93,193 @@ def test_the_demo_moves_and_leaves_the_terminal_as_it_was(open_terminal: Open) -
     one = open_terminal()
     before = one.manners()
     began = time.monotonic()
-    one.run("demo", "--out", "harbour")
-    at_the_returns(one)
+    demo_at_the_returns(one)
     assert one.manners().other_screen
     assert_levels_move(one, limit_s=LEVELS_MOVE_WITHIN_S - (time.monotonic() - began))
     assert leave(one) == 0
     assert_left_as_it_was(one, before)
+
+
+def test_a_folder_that_is_no_session_is_one_sentence_and_wrong_use(
+    open_terminal: Open, tmp_path: Path
+) -> None:
+    one = open_terminal()
+    before = one.manners()
+    (tmp_path / "attic").mkdir()
+    one.run("open", "attic")
+    assert one.ended() == WRONG_USE
+    assert_says_one_sentence(one, "attic")
+    assert_left_as_it_was(one, before)
+
+
+def assert_says_one_sentence(one: Terminal, *words: str) -> None:
+    """Claim that nothing but one message stands there, which may be wrapped, and the shell's lines."""
+    said = one.text().partition("ended ")[0]
+    joined = " ".join(said.split())
+    assert joined.startswith("secondpass: ")
+    assert joined.count("secondpass: ") == 1
+    assert "Traceback" not in joined
+    assert all(word in joined for word in words), joined
+
+
+def test_a_terminal_that_prints_lines_only_is_told_so(open_terminal: Open, tmp_path: Path) -> None:
+    evening = Evening(tmp_path, seconds=1.0)
+    one = open_terminal()
+    one.run("open", evening.session, TERM="dumb")
+    assert one.ended() == WRONG_USE
+    assert_says_one_sentence(one, "TERM=dumb", "secondpass pass")
+
+
+def test_without_a_terminal_open_is_told_so(tmp_path: Path) -> None:
+    evening = Evening(tmp_path, seconds=1.0)
+    done = subprocess.run(
+        [COMMAND, "open", evening.session],
+        env=environment(tmp_path, dict(os.environ)),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == WRONG_USE
+    assert done.stdout == ""
+    (line,) = done.stderr.splitlines()
+    assert "needs a terminal" in line
+
+
+# ---------------------------------------------------------------- left to CI
+
+
+@pytest.mark.slow
+def test_a_session_taken_by_another_program_is_one_sentence_and_nothing_happens_to_it(
+    open_terminal: Open, tmp_path: Path
+) -> None:
+    evening = Evening(tmp_path, seconds=1.0)
+    one = open_terminal()
+    one.run("open", evening.session)
+    one.wait_for("riff", "■ set")
+    one.add_window("other")
+    before = one.manners("other")
+    one.run("open", evening.session, window="other")
+    assert one.ended("other") == WRONG_USE
+    said = one.text("other")
+    assert "secondpass open" in said
+    assert f"process {one.program()}" in " ".join(said.split())
+    assert one.manners("other") == before
+    one.wait_for("nothing sounds")
+    assert leave(one) == 0
+
+
+@pytest.mark.slow
+def test_a_demo_that_cannot_be_made_gives_the_terminal_back(
+    open_terminal: Open, tmp_path: Path
+) -> None:
+    (tmp_path / "harbour").mkdir()
+    (tmp_path / "harbour" / "mine.txt").write_text("mine")
+    one = open_terminal()
+    before = one.manners()
+    one.run("demo", "--out", "harbour")
+    assert one.ended() == WRONG_USE
+    assert_says_one_sentence(one, "harbour")
+    assert_left_as_it_was(one, before)
+    assert [path.name for path in (tmp_path / "harbour").iterdir()] == ["mine.txt"]
+
+
+RGB = re.compile(r"[34]8;2;(\d+);(\d+);(\d+)")
+OTHER_COLOUR = re.compile(r"\x1b\[(?:\d+;)*(?:[34][0-7]|9[0-7]|10[0-7]|[34]8;5)[;\d]*m")
+"""SGR sequences that set a colour: three values, or any other way (ECMA-48, 8.3.117; ITU-T T.416, 13.1.8;
+90 to 107 are common practice)."""
+
+
+def hues(one: Terminal) -> set[tuple[str, ...]]:
+    """Return the colours that stand there and are no greys."""
+    shown = one.coloured()
+    assert not OTHER_COLOUR.search(shown)
+    return {found for found in RGB.findall(shown) if len(set(found)) > 1}
+
+
+@pytest.mark.slow
+def test_no_color_leaves_greys_and_every_word(open_terminal: Open) -> None:
+    one = open_terminal()
+    demo_at_the_returns(one, NO_COLOR="1")
+    assert_levels_move(one, limit_s=30.0)
+    plain = one.wait_for("■ set", "□ not set", "nothing sounds")
+    assert not hues(one)
+    assert leave(one) == 0
+    one.run("open", "harbour")
+    one.wait_for("rhythm-left", "■ set")
+    one.press(*["Right"] * 4)
+    coloured = one.wait_for("▸returns", "nothing sounds")
+    assert hues(one)
+    assert plain.splitlines()[:3] == coloured.splitlines()[:3]
+    assert leave(one) == 0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("columns", "rows"), [(80, 24), (160, 50)])
+def test_a_pass_is_walked_by_keys_and_survives_a_terminal_that_shrinks(
+    open_terminal: Open, tmp_path: Path, columns: int, rows: int
+) -> None:
+    evening = Evening(tmp_path, seconds=4.0)
+    one = open_terminal(columns=columns, rows=rows)
+    before = one.manners()
+    rolling(one, evening)
+    one.resize(50, 12)
+    one.wait_for("SENDING", "too small")
+    one.resize(columns, rows)
+    one.wait_for("nothing lost yet")
+    shown = see_verdict(one)
+    assert all(len(line) <= columns for line in shown.splitlines())
+    assert "no frame lost" in see_evidence(one)
+    variant = variant_of(evening, 1)
+    assert (variant["state"], variant["chain"]["name"]) == ("kept", "plain")
+    assert leave(one) == 0
+    assert_left_as_it_was(one, before)
+
+
+@pytest.mark.slow
+def test_a_kill_gives_the_terminal_back_and_the_engine_finishes_the_pass(
+    open_terminal: Open, tmp_path: Path
+) -> None:
+    evening = Evening(tmp_path, seconds=5.0)
+    one = open_terminal()
+    before = one.manners()
+    engine = rolling(one, evening)
+    os.kill(one.program(), signal.SIGTERM)
+    assert one.ended() == 0
+    assert_left_as_it_was(one, before)
+    assert_finished_alone(one, evening, engine)
+
+
+@pytest.mark.slow
+def test_a_killed_screen_leaves_a_pass_that_the_next_one_shows_and_judges(
+    open_terminal: Open, tmp_path: Path
+) -> None:
+    evening = Evening(tmp_path, seconds=5.0)
+    one = open_terminal()
+    engine = rolling(one, evening)
+    os.kill(one.program(), signal.SIGKILL)
+    # Nobody can give this terminal back; the engineer opens another one.
+    one.add_window("next")
+    one.run("open", evening.session, window="next")
+    one.wait_for("riff", "SENDING", window="next")
+    assert_finished_alone(one, evening, engine, window="next")
+
+
+def assert_finished_alone(
+    one: Terminal, evening: Evening, engine: int, *, window: str = "desk"
+) -> None:
+    """Claim that the engine plays to the end and leaves, and that the next screen judges and shows it."""
+    wait_for(lambda: is_gone(engine), "the engine stayed")
+    assert (evening.takes / "001" / "roll.json").exists()
+    if window == "desk":
+        assert not (evening.takes / "001" / "variant.json").exists()
+        one.run("open", evening.session)
+    variant = variant_of(evening, 1)
+    assert variant["state"] == "kept"
+    assert all(file["frames"] >= 5 * 48_000 for file in variant["files"])
+    one.wait_for("riff", "nothing sounds", window=window)
+    one.press(*["Right"] * 6, window=window)
+    one.wait_for("▸variants", "001 plain", variant["verdict"].upper(), window=window)
+    one.press("q", window=window)
+    assert one.ended(window) == 0

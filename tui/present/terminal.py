@@ -65,7 +65,18 @@ def tell(text: str) -> None:
     put(sys.stdout, f"{clean(text)}\n")
 
 
-def need_terminal(verb: str, way_out: str) -> None:
+def shows_screens() -> bool:
+    """Return whether somebody looks at a terminal on which more than lines can be shown."""
+    return is_terminal(sys.stdin) and is_terminal(sys.stdout) and not _prints_lines_only()
+
+
+def _prints_lines_only() -> bool:
+    return os.environ.get("TERM") in ("dumb", "unknown")
+
+
+def need_screen(verb: str, way_out: str) -> None:
     """Raise `UseError` where there is no terminal to show a screen on."""
-    if not (is_terminal(sys.stdin) and is_terminal(sys.stdout)):
-        raise UseError(f"{verb} needs a terminal to show its screen; {way_out}")
+    if shows_screens():
+        return
+    why = f" and TERM={os.environ['TERM']} has none" if _prints_lines_only() else ""
+    raise UseError(f"{verb} needs a terminal with a screen{why}; {way_out}")

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import sys
 import threading
 
 from audio.jobs.card_client import CardClient, read_card
 from tui.cli import DONE
 from tui.locations import settings_yaml
 from tui.present.json import show_json
-from tui.present.terminal import is_terminal, tell
+from tui.present.terminal import shows_screens, tell
 from tui.settings import read_settings
 
 
@@ -18,7 +17,7 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
     """Show the card; without a terminal, tell the desk's state once."""
     if arguments.json:
         show_json(read_card(arguments.folder))
-    elif is_terminal(sys.stdin) and is_terminal(sys.stdout):
+    elif shows_screens():
         _show(arguments, stop)
     else:
         from tui.present.card import one_line  # noqa: PLC0415 - rich, which --json need not wait for

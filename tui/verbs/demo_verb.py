@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 import threading
 
 from audio.jobs.demo import make_demo, run_demo
@@ -13,14 +12,13 @@ from tui.locations import settings_yaml
 from tui.present.json import show_json
 from tui.present.plain import Plain
 from tui.present.results import tell_variant
-from tui.present.terminal import is_terminal, tell
+from tui.present.terminal import shows_screens, tell
 from tui.settings import read_settings
 
 
 def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
     """Show the invented session, or play it in plain lines where nobody can look at a screen."""
-    plain = arguments.headless or arguments.json
-    if plain or not (is_terminal(sys.stdin) and is_terminal(sys.stdout)):
+    if arguments.headless or arguments.json or not shows_screens():
         return _play(arguments, stop)
     return _show(arguments, stop)
 

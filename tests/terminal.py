@@ -151,6 +151,10 @@ class Terminal:
         asked = subprocess.run(["stty", "-g", "-F", tty], capture_output=True, check=True)
         return Manners(line=asked.stdout.decode().strip(), flags=tuple(flags))
 
+    def resize(self, columns: int, rows: int, window: str = "desk") -> None:
+        """Drag the terminal's corner."""
+        self._tmux("resize-window", "-t", window, "-x", str(columns), "-y", str(rows))
+
     def program(self, window: str = "desk") -> int:
         """Return the process id of the program that runs there."""
         shell = self._tmux("display-message", "-p", "-t", window, "#{pane_pid}").strip()
