@@ -23,6 +23,7 @@ leaves: dict[object, st.SearchStrategy[object]] = {
     float: finite,
     str: st.text(st.characters(exclude_categories=["Cs"]), max_size=12),
     bool: st.booleans(),
+    bytes: st.binary(max_size=8),
     type(None): st.none(),
     Wiring: st.sampled_from(EXAMPLES).map(read_wiring),
 }

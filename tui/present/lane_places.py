@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-HIGHEST = 4
+HIGHEST = 7
 """Rows of a lane at most: more show no more."""
 
 RULER_ROWS = 1

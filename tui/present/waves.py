@@ -68,7 +68,8 @@ def wanted(look: Look) -> tuple[int, int] | None:
     spare = CLOSEUP_FRAMES - (look.end - first) - _ALIGNED
     if spare < 0:
         return None
-    margin = min(max(look.end - first, _MARGIN), spare // 2)
+    view = int(look.width * look.scale)  # at the file's end less than that may be left to show
+    margin = min(max(view, _MARGIN), spare // 2)
     at = max(first - margin, 0) // _ALIGNED * _ALIGNED
     return at, min(look.end + margin, look.frames) - at
 

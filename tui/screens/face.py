@@ -33,6 +33,8 @@ class Face(Screen[None]):
     """A view; draws what the model says when told to."""
 
     AUTO_FOCUS = None
+    BLANK = True
+    """Nothing of its own is drawn under what covers it, which saves Textual each row's styling."""
     DEFAULT_CSS = """
     Face #small { display: none; height: 1fr; }
     Face.small > * { display: none; }
