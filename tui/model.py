@@ -201,12 +201,12 @@ class Model:
         return hindrance(self.path())
 
     def _path_facts(self) -> PathFacts:
-        wiring, snap = self.wiring(), self.snapshot
+        wiring = self.wiring()
         variants = self.variants()
         return PathFacts(
             part=self.part,
             di_problem=self._di_problem(),
-            wiring_problem=snap.wiring_problem if snap else "",
+            wiring_problem=self._wiring_problem(),
             send_output=wiring.send_output if wiring else None,
             stream=self._stream(),
             stream_problem=self.stream_lost,
@@ -217,6 +217,14 @@ class Model:
             variants=len(variants),
             newest_is_redo=bool(variants) and variants[0].verdict == "redo",
         )
+
+    def _wiring_problem(self) -> str:
+        snap = self.snapshot
+        if snap is None or snap.wiring is not None:
+            return ""
+        if snap.file.wiring is None:  # the way out leads over the screen here, not over a command
+            return "the session has no wiring yet; choose device, send and returns"
+        return snap.wiring_problem
 
     def _di_problem(self) -> str:
         read, wiring = self.dis.get(self.part or ""), self.wiring()

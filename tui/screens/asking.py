@@ -44,9 +44,8 @@ class KeysScreen(Face):
         """Draw the keys in one column, or two where one is too short."""
         rows, columns = self.size.height - 2, self.size.width
         self.lines("list").put(self._listed(rows, columns))
-        foot = text(
-            (" esc", STRONG), (" back      your own keys: settings.yaml, see the README", FAINT)
-        )
+        more = " back      your own keys: settings.yaml, see the README"
+        foot = text((f" {self.key('back')}", STRONG), (more, FAINT))
         self.lines("foot").put([foot, state_line(self.desk.model, columns)])
 
     def _listed(self, rows: int, columns: int) -> list[Text]:
@@ -220,7 +219,7 @@ class LeavingScreen(Face):
             ]
         if model.roll is not None:
             shown += paragraph(
-                " The amp goes on sounding until the pass ends or is stopped.",
+                "The amp goes on sounding until the pass ends or is stopped.",
                 self.size.width,
                 CARE,
             )

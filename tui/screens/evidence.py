@@ -137,7 +137,7 @@ def _placement(variant: Variant, columns: int) -> list[Text]:
     sure = variant.plus_minus_frames or 0.0
     d = variant.delay_frames
     words = (
-        f" round trip {d:.2f} ± {sure:.2f} frames ({ms_from_frames(d, rate=rate):.2f} ms), by"
+        f"round trip {d:.2f} ± {sure:.2f} frames ({ms_from_frames(d, rate=rate):.2f} ms), by"
         f" {variant.delay_source}; {variant.shift_frames} whole frames removed,"
         f" {variant.residual_frames or 0.0:+.2f} left in the files".replace("-", "−")
     )

@@ -10,7 +10,7 @@ from textual.events import Resize
 from textual.screen import Screen
 
 from audio.vocab.status import Status
-from tui.actions import BY_NAME
+from tui.actions import BY_NAME, label
 from tui.present.looks import BAD, STRONG, text
 from tui.widgets.lines import Lines
 
@@ -78,19 +78,22 @@ class Face(Screen[None]):
     def tick(self, status: Status | None) -> None:
         """Draw what moves."""
 
+    def key(self, action: str) -> str:
+        """Return how the first key of an action is written."""
+        return label(self.desk.settings.keys_of(action)[0])
+
     def lines(self, name: str) -> Lines:
         """Return one of the view's blocks of lines."""
         return self.query_one(f"#{name}", Lines)
 
     def _draw_small(self) -> None:
         model = self.desk.model
-        stop = self.desk.settings.keys_of("stop")[0]
         size = f"{LEAST[0]}×{LEAST[1]}"
         self.lines("small").put(
             [
                 text((f" {model.sound()}", BAD if model.sound() == "SENDING" else STRONG)),
                 text(f" {model.word(self.desk.status())}"),
                 text(f" too small; make it {size} or more"),
-                text(f" {stop} stops"),
+                text(f" {self.key('stop')} stops"),
             ]
         )

@@ -10,7 +10,6 @@ from textual.events import Click
 from audio.jobs.orders import LookAtDi, LookForDevices
 from audio.plan.path import STAGES, Stage, StageName, first_open
 from audio.vocab.status import Status
-from tui.actions import label
 from tui.model import Model
 from tui.present.looks import BAD, CARE, FAINT, paragraph, text
 from tui.present.picking import of_returns, of_send
@@ -98,12 +97,20 @@ class PathScreen(Face):
 
     def _keys(self, here: StageName) -> tuple[tuple[str, str], ...]:
         """Return the keys of a stage; the stream's says what it would do now."""
-        does = "close the stream" if self.desk.model.opened is not None else "open the stream"
+        model = self.desk.model
+        if here == "DI" and model.ready and not model.parts():
+            return di.KEYS_EMPTY
+        if here == "send" and model.ready and model.wiring() is None:
+            return send.KEYS_EMPTY
+        does = "close the stream" if model.opened is not None else "open the stream"
         return tuple((name, does if name == "stream" else words) for name, words in KEYS[here])
 
     def _main(self, here: StageName) -> str:
         """Return the action that matters at a stage now."""
-        return "stream" if here == "send" and self.desk.model.opened is None else "go"
+        model = self.desk.model
+        if here == "send" and model.opened is None:
+            return "stream" if model.wiring() is not None else "wire"
+        return "go"
 
     def _place(self, stages: tuple[Stage, ...]) -> StageName:
         """Return where the cursor is: at the first stage that is not right, until someone walks."""
@@ -126,25 +133,25 @@ class PathScreen(Face):
     ) -> tuple[list[Text], list[Text]]:
         match here:
             case "DI":
-                return di.lines(model, columns, max(LIST_ROWS, rows // 3)), []
+                return di.lines(model, columns, max(LIST_ROWS, rows // 3), key=self.key), []
             case "send":
-                return [], send.lines(model, columns, rows)
+                return [], send.lines(model, columns, rows, key=self.key)
             case "chain":
                 return [], chain.lines(model, columns, rows)
             case "amp" | "mics":
                 return [], later.lines(model, here)
             case "returns":
-                return [], [text(), *returns.lines(model, columns, rows)]
+                return [], [text(), *returns.lines(model, columns, rows, key=self.key)]
             case "variants":
                 self.variant_at = min(self.variant_at, max(len(model.variants()) - 1, 0))
-                return [], variants.lines(model, columns, rows, at=self.variant_at)
+                return [], variants.lines(model, columns, rows, at=self.variant_at, key=self.key)
 
     def _message(self, stages: tuple[Stage, ...], here: StageName, columns: int) -> list[Text]:
         model = self.desk.model
         if model.troubles:
             shown = paragraph(model.troubles[0].text, columns, BAD)[:3]
             more = f", {len(model.troubles) - 1} more" if len(model.troubles) > 1 else ""
-            return [*shown, text((f" esc puts this away{more}", FAINT))]
+            return [*shown, text((f" {self.key('back')} puts this away{more}", FAINT))]
         if not model.ready:
             return [text((f" opening {model.said}", FAINT))]
         if model.playing:
@@ -158,10 +165,9 @@ class PathScreen(Face):
 
     def _left_running(self) -> str:
         one = self.desk.model.playing[0]
-        stop = label(self.desk.settings.keys_of("stop")[0])
         return (
-            f"{one.part} {one.number:03d} was left running and still plays; {stop} stops it and keeps what"
-            " was recorded, else it is judged when it ends"
+            f"{one.part} {one.number:03d} was left running and still plays; {self.key('stop')} stops it and"
+            " keeps what was recorded, else it is judged when it ends"
         )
 
     def tick(self, status: Status | None) -> None:

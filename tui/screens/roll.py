@@ -165,7 +165,7 @@ class RollScreen(Face):
         model = self.desk.model
         if model.troubles:
             shown = paragraph(model.troubles[0].text, columns, BAD)[:4]
-            return [*shown, text((" esc puts this away", FAINT))]
+            return [*shown, text((f" {self.key('back')} puts this away", FAINT))]
         if model.countdown_s is not None:
             return [text(), *paragraph(CAUTION, columns, CARE)[:2]]
         if model.busy:
@@ -186,7 +186,8 @@ class RollScreen(Face):
         if findings[0].advice:
             shown += paragraph(findings[0].advice, columns, FAINT)[:2]
         if len(findings) > 1:
-            shown.append(text((f" and {len(findings) - 1} more: e shows the evidence", FAINT)))
+            key = self.key("evidence")
+            shown.append(text((f" and {len(findings) - 1} more: {key} shows the evidence", FAINT)))
         return shown
 
     def _keys(self) -> tuple[tuple[str, str], ...]:

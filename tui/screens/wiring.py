@@ -165,7 +165,7 @@ class WiringScreen(Face):
         model = self.desk.model
         if model.troubles:
             shown = paragraph(model.troubles[0].text, columns, BAD)[:2]
-            return [*shown, text((" esc puts this away", FAINT))]
+            return [*shown, text((f" {self.key('back')} puts this away", FAINT))]
         if self._watching and model.opened is not None:
             return [text((" tap a microphone: its input moves", FAINT))]
         reason = model.devices.reason if model.devices is not None else ""

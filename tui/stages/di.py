@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from rich.text import Text
 
 from audio.jobs.news import Part, Song
@@ -22,16 +24,19 @@ KEYS = (
 
 EMPTY = (
     "A DI is the dry, edited guitar that is sent through the amp. This session has none yet.",
-    "Add one from another terminal: secondpass add {folder} --di rhythm-left.wav",
+    "Leave with {quit}, add one, and open the session again:",
+    "secondpass add {folder} --di rhythm-left.wav",
 )
 
+KEYS_EMPTY = (("quit", ""), ("walk_left+walk_right", "walk"), ("keys", ""))
 
-def lines(model: Model, columns: int, rows: int) -> list[Text]:
+
+def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -> list[Text]:
     """Return the list of parts, the chosen one always in sight, in at most so many rows."""
     parts = model.parts()
     if not parts:
         folder = model.snapshot.folder if model.snapshot else "DIR"
-        words = " ".join(EMPTY).format(folder=folder)
+        words = " ".join(EMPTY).format(folder=folder, quit=key("quit"))
         return [text(), *paragraph(words, columns)]
     names = max(cells_of(part.name) for _, part in parts)
     listed: list[Text] = []

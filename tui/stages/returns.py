@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from rich.text import Text
 
 from audio.jobs.delays import ReturnDelay
@@ -20,15 +22,15 @@ KEYS = (
 
 EMPTY = (
     "The test click measures the way through amp, air and converters. It starts quiet and rises only until"
-    " it is heard. Keep ears away from the speaker, then press c."
+    " it is heard. Keep ears away from the speaker, then press {click}."
 )
 
 
-def lines(model: Model, columns: int, rows: int) -> list[Text]:
+def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -> list[Text]:
     """Return what the test click said of each return, in at most so many rows."""
     delay = model.delay
     if delay is None:
-        return [text(), *paragraph(EMPTY, columns, FAINT)][:rows]
+        return [text(), *paragraph(EMPTY.format(click=key("click")), columns, FAINT)][:rows]
     old = ("   stale: of another stream", CARE) if model.delay_is_old else ("", FAINT)
     shown = [
         text((f" test click at {signed(delay.click_dbfs)} dBFS", FAINT), old),

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from rich.text import Text
 
 from tui.model import Model
 from tui.present.glyphs import cut
-from tui.present.looks import BAD, CARE, FAINT, STRONG, WELL, paragraph, text
+from tui.present.looks import BAD, FAINT, STRONG, WELL, paragraph, text
 from tui.present.top import device_name
 
 KEYS = (
@@ -14,8 +16,19 @@ KEYS = (
     ("wire", ""),
     ("go", ""),
     ("walk_left+walk_right", "walk"),
-    ("reread", ""),
     ("keys", ""),
+)
+
+KEYS_EMPTY = (("wire", ""), ("walk_left+walk_right", "walk"), ("keys", ""))
+
+EMPTY = (
+    "The send is the one output that feeds the reamp box; returns are the inputs microphones are on."
+    " Neither is wired yet: press {wire} to choose the device, see levels arrive, and save."
+)
+
+BROKEN = (
+    "The session's wiring cannot be used. Correct the file named below and open the session again, or press"
+    " {wire} to choose device, send and returns anew."
 )
 
 CAUTION = (
@@ -24,19 +37,11 @@ CAUTION = (
 )
 
 
-def lines(model: Model, columns: int, rows: int) -> list[Text]:
+def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -> list[Text]:
     """Return what the send is and whether its stream runs, in at most so many rows."""
     wiring = model.wiring()
     if wiring is None:
-        words = model.snapshot.wiring_problem if model.snapshot else ""
-        shown = [text(), *paragraph(words, columns, CARE)]
-        shown += [
-            text(),
-            text(
-                " w  choose device, send and returns here",
-            ),
-        ]
-        return shown[:rows]
+        return _without_wiring(model, columns, key("wire"))[:rows]
     listen = ", ".join(str(n) for n in wiring.listen_outputs) or "not wired"
     shown = [
         _row("device", device_name(wiring), f"{wiring.sample_rate} Hz"),
@@ -55,6 +60,13 @@ def lines(model: Model, columns: int, rows: int) -> list[Text]:
         *paragraph(CAUTION, columns, FAINT),
     ]
     return shown[:rows]
+
+
+def _without_wiring(model: Model, columns: int, wire: str) -> list[Text]:
+    if model.snapshot is None:
+        return []
+    words = EMPTY if model.snapshot.file.wiring is None else BROKEN
+    return [text(), *paragraph(words.format(wire=wire), columns)]
 
 
 def _row(what: str, value: str, note: str) -> Text:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from rich.text import Text
 
 from audio.vocab.findings import Finding
@@ -24,16 +26,18 @@ KEYS = (
 
 EMPTY = (
     "Every pass leaves a numbered variant here, with its verdict. For the first one choose a chain, then"
-    " press space."
+    " press {go}."
 )
 
 
-def lines(model: Model, columns: int, rows: int, *, at: int) -> list[Text]:
+def lines(
+    model: Model, columns: int, rows: int, *, at: int, key: Callable[[str], str]
+) -> list[Text]:
     """Return the chosen part's variants, the newest first, and what is to be said of the one at `at`."""
     found = model.variants()
     broken = model.snapshot.broken if model.snapshot else ()
     if not found and not broken:
-        return [text(), *paragraph(EMPTY, columns, FAINT)]
+        return [text(), *paragraph(EMPTY.format(go=key("go")), columns, FAINT)]
     below = _below(found[at], columns) if found else []
     below += [line for one in broken for line in paragraph(f"× {one.reason}", columns)]
     below = below[: max(rows - 3, 0)]
