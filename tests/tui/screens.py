@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import gc
-import unicodedata
+import re
 from collections.abc import AsyncIterator, Callable, Coroutine
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
@@ -18,16 +18,18 @@ from typing import Any
 
 from playing import write_phrase
 from rich.cells import cell_len
-from shown import Clock
+from shown import SIZES, Clock
 from textual.pilot import Pilot
 
 from audio.files.inspect import inspect
 from audio.jobs.runner import Runner
-from audio.plan.path import StageState
+from audio.plan.path import STAGES, StageName, StageState
 from audio.session.folder import create
 from audio.session.opened import Session
+from audio.vocab.variant import Variant
 from audio.vocab.wiring import Microphone, Return, SimulatedDevice, Wiring
 from audio.vocab.wiring_text import wiring_text
+from tui.actions import label
 from tui.app import Desk
 from tui.settings import Settings
 
@@ -37,6 +39,9 @@ LONGEST_S = 30.0
 
 REPEAT_S = 0.03
 """Between two presses of a key that is held; keyboards repeat 20 to 40 times a second (common practice)."""
+
+LOOKS = re.compile(r"\x1b\[[0-9;]*m")
+"""Colour and weight: ECMA-48, select graphic rendition; all that a row may send besides its words."""
 
 MICROPHONES = (
     Microphone(input=2, cabinet="none"),
@@ -67,6 +72,7 @@ def wired(device: SimulatedDevice | None = None, **fields: Any) -> Wiring:
         "returns": RETURNS,
         "reference": "close",
         "tail_s": 2.0,
+        "block_frames": 2048,
     }
     return Wiring(**(usual | fields))
 
@@ -76,7 +82,7 @@ def make_session(
     *,
     wiring: Wiring | None,
     parts: tuple[str, ...] = ("riff",),
-    seconds: float = 2.0,
+    seconds: float = 1.2,
     rate: int = RATE,
     name: str = "harbour lights",
     song: str = "low water",
@@ -105,6 +111,15 @@ class Seat:
             self.clock.now_s += 1.0
             await self.pilot.press(key)
 
+    async def press_named(self, *keys: str) -> None:
+        """Press keys one after the other, each only if the footer names it then."""
+        for key in keys:
+            named = self.footer.split()
+            arrow = label(key) in "←→↑↓"
+            there = any(label(key) in one if arrow else label(key) == one for one in named)
+            assert there, f"the footer does not name {key}: {self.footer}"
+            await self.press(key)
+
     async def hold(self, key: str, times: int) -> None:
         """Keep a key down, so that it repeats so many times."""
         for _ in range(times):
@@ -131,9 +146,42 @@ class Seat:
             await self.pilot.pause(0.01)
 
     async def sees(self, *wanted: str) -> str:
-        """Wait until all of these words stand on the screen; return everything that stands there."""
-        await self.until(lambda: all(one in self.words for one in wanted), f"never saw {wanted}")
-        return self.words
+        """Wait until all of these words stand on the screen; return what stands there, in one line."""
+        await self.until(lambda: all(one in self.flow for one in wanted), f"never saw {wanted}")
+        return self.flow
+
+    async def walk_to(self, name: StageName) -> None:
+        """Walk along the path until the cursor is on a stage."""
+        for _ in STAGES:
+            here = self.desk.path_screen.here or "DI"
+            if here == name:
+                return
+            step = STAGES.index(name) - STAGES.index(here)
+            await self.press("right" if step > 0 else "left")
+        raise AssertionError(f"{name} was never reached")
+
+    async def done(self) -> None:
+        """Wait until nothing that was asked is under way."""
+        await self.until(lambda: not self.desk.model.busy, "it never came to an end")
+        await self.pilot.pause()
+
+    async def pass_to_its_end(self) -> Variant:
+        """Press space, wait for the countdown, the pass and its verdict; return the variant."""
+        before = self.desk.model.done
+        await self.press("space")
+        await self.wait(self.desk.settings.countdown_s)
+        await self.until(lambda: self.desk.model.done is not before, "there was no verdict")
+        await self.done()
+        assert self.desk.model.done is not None
+        return self.desk.model.done.variant
+
+    async def fits_everywhere(self) -> None:
+        """Claim that what is shown fits at every size, then make the terminal as it was."""
+        before = self.desk.size
+        for size in (*SIZES, before):
+            if self.desk.size != size:
+                await self.resize(*size)
+            assert_fits(self.desk)
 
     async def resize(self, columns: int, rows: int) -> None:
         """Make the terminal another size."""
@@ -145,6 +193,16 @@ class Seat:
     def words(self) -> str:
         """All that stands on the screen, as the terminal would get it."""
         return "\n".join(words_of(self.desk))
+
+    @property
+    def flow(self) -> str:
+        """All that stands on the screen in one line, single spaces between words."""
+        return " ".join(self.words.split())
+
+    @property
+    def footer(self) -> str:
+        """The keys that the view names."""
+        return words_of(self.desk)[-2]
 
     @property
     def states(self) -> dict[str, StageState]:
@@ -165,9 +223,12 @@ def words_of(desk: Desk) -> list[str]:
 def assert_fits(desk: Desk) -> None:
     """Claim that every row fills the screen to its last cell and no further, and steers no terminal."""
     width = desk.size.width
-    for row in words_of(desk):
+    for strip in desk.screen._compositor.render_strips():
+        row = strip.text
         assert cell_len(row) == width, f"{cell_len(row)} cells instead of {width}: {row!r}"
-        assert not [c for c in row if unicodedata.category(c) in ("Cc", "Cf", "Zl", "Zp")], row
+        assert row.isprintable(), row
+        sent = LOOKS.sub("", strip.render(desk.console))
+        assert sent.isprintable(), f"more than looks is sent: {sent!r}"
 
 
 @asynccontextmanager
@@ -188,7 +249,10 @@ async def seated(
             seat = Seat(desk, pilot, clock)
             if ready:
                 await seat.until(lambda: _stands(desk), "the session never stood")
-            yield seat
+            try:
+                yield seat
+            finally:
+                desk.exit()  # as any program ends; what moves would otherwise draw on what is taken down
     finally:
         gc.unfreeze()  # the program leaves what lives as long as it alone; a test run lives longer
 
