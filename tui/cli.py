@@ -15,8 +15,8 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any, NoReturn, Protocol
 
+from audio.vocab.characters import is_hidden
 from audio.vocab.errors import SecondpassError
-from audio.vocab.strict_yaml import is_hidden
 from tui.present.terminal import put, say
 
 DONE, FAILED_CHECK, WRONG_USE, INTERRUPTED = 0, 1, 2, 130

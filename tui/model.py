@@ -6,13 +6,13 @@ from dataclasses import dataclass, field
 from typing import Literal, assert_never
 
 from audio.jobs import news
-from audio.jobs.delays import Delay
 from audio.jobs.news import News, Part, Snapshot, Song
-from audio.jobs.placing import BARE_PATH
 from audio.jobs.talk import Rolling
 from audio.plan.path import PathFacts, Stage, hindrance, stages
+from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
+from audio.vocab.names import BARE_PATH
 from audio.vocab.results import AudioFacts
 from audio.vocab.status import Status
 from audio.vocab.variant import Variant

@@ -8,15 +8,16 @@ import msgspec
 
 from audio.jobs.additions import Addition
 from audio.jobs.deck import Deck
-from audio.jobs.delays import Delay, measure_delay
+from audio.jobs.delays import measure_delay
 from audio.jobs.passes import Passed, asked_for, run_pass
 from audio.jobs.placing import Known
 from audio.jobs.recovery import mend
 from audio.jobs.sessions import Added, add_backing, add_di, add_original, new_session, opened
 from audio.jobs.talk import Listener
-from audio.session.model import Song
 from audio.session.opened import Session
+from audio.vocab.delay import Delay
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.session_file import Song
 from audio.vocab.wiring import Wiring
 from audio.vocab.wiring_file import read_wiring
 from audio.work.client import Worker

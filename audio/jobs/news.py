@@ -6,14 +6,13 @@ from typing import Literal
 
 import msgspec
 
-from audio.jobs.delays import Delay
 from audio.jobs.talk import Rolling, RollKind
-from audio.session.model import Original, Part, SessionFile, Song
-from audio.session.records import Broken
+from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.results import AudioFacts, Outlines
-from audio.vocab.variant import Variant
+from audio.vocab.session_file import Original, Part, SessionFile, Song
+from audio.vocab.variant import Broken, Variant
 from audio.vocab.wiring import Wiring
 
 __all__ = [

@@ -20,7 +20,6 @@ from audio.jobs.deck import Deck, StoppedError
 from audio.jobs.judging import make_variant
 from audio.jobs.placing import Known, Shift, check_align_to, place
 from audio.session import journal, layout, passes, records
-from audio.session.model import Part, Song
 from audio.session.opened import Session
 from audio.session.passes import Claim
 from audio.verdict.clicks import explain
@@ -30,6 +29,7 @@ from audio.vocab.messages import Ended
 from audio.vocab.names import chain_problem
 from audio.vocab.order import Order
 from audio.vocab.results import AudioFacts, ClickReading, PassMeasures
+from audio.vocab.session_file import Part, Song
 from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import ChainAsSet, DiUsed, Variant
 from audio.vocab.wiring import Wiring

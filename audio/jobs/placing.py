@@ -7,11 +7,9 @@ import msgspec
 from audio.jobs.clicks import Click
 from audio.verdict.clicks import Placement, placement
 from audio.vocab.errors import UseError
+from audio.vocab.names import BARE_PATH
 from audio.vocab.variant import Variant
 from audio.vocab.wiring import Wiring
-
-BARE_PATH = "bare path"
-"""The chain without a pedal: its round trip is the reference for all others of the same stream."""
 
 
 class Known(msgspec.Struct, kw_only=True):

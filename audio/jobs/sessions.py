@@ -13,11 +13,11 @@ from audio.jobs.recovery import Mended, mend
 from audio.jobs.talk import Listener
 from audio.session.folder import create, open_session
 from audio.session.lock import lock_session
-from audio.session.model import Song
 from audio.session.opened import Session
 from audio.vocab.errors import UseError
 from audio.vocab.names import name_problem, twin_key
 from audio.vocab.results import AudioFacts
+from audio.vocab.session_file import Song
 from audio.vocab.strict_yaml import read_text
 from audio.vocab.wiring import Wiring
 from audio.vocab.wiring_file import read_wiring

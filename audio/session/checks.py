@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from audio.session.model import TRIM_DB, SessionFile, Song, song_problem
+from audio.session.model import TRIM_DB, song_problem
 from audio.vocab.errors import UseError
 from audio.vocab.names import LONGEST_NAME_BYTES, name_problem, shortened, slug, twin_key
 from audio.vocab.results import AudioFacts
+from audio.vocab.session_file import SessionFile, Song
 
 
 def song_index(folder: Path, file: SessionFile, name: str | None) -> int:

@@ -10,20 +10,9 @@ from collections.abc import Mapping, ValuesView
 
 import msgspec
 
-from audio.session.model import (
-    Backing,
-    Original,
-    Part,
-    Revision,
-    SessionFile,
-    Song,
-    backing_fields,
-    items_of,
-    parse_session,
-    part_fields,
-    song_fields,
-)
+from audio.session.model import backing_fields, items_of, parse_session, part_fields, song_fields
 from audio.vocab.errors import UseError
+from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
 from audio.vocab.strict_yaml import Node, Problems, load
 from audio.vocab.yaml_text import BLOCK_STEP, block_item, flow, scalar
 

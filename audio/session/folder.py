@@ -10,16 +10,10 @@ from audio.files import platform
 from audio.files.text import write_new
 from audio.session import layout
 from audio.session.disk import said_plainly
-from audio.session.model import (
-    SessionFile,
-    Song,
-    parse_session,
-    session_text,
-    song_problem,
-    title_problem,
-)
+from audio.session.model import parse_session, session_text, song_problem, title_problem
 from audio.session.opened import Session
 from audio.vocab.errors import UseError
+from audio.vocab.session_file import SessionFile, Song
 from audio.vocab.strict_yaml import read_text
 from audio.vocab.wiring_file import parse_wiring
 

@@ -8,9 +8,11 @@ from pathlib import PurePosixPath, PureWindowsPath
 
 import msgspec
 
+from audio.vocab.characters import is_hidden
 from audio.vocab.form import D, Form
 from audio.vocab.names import name_problem, twin_key
-from audio.vocab.strict_yaml import Node, Problems, is_hidden, load
+from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
+from audio.vocab.strict_yaml import Node, Problems, load
 from audio.vocab.yaml_text import block, scalar
 
 FORMAT = 1
@@ -30,76 +32,6 @@ LONGEST_NAME = 80
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _METRE = re.compile(r"[1-9][0-9]?/(1|2|4|8|16|32)")
-
-
-class Revision(msgspec.Struct, frozen=True, kw_only=True):
-    """One edit of a part's DI; its number is its place in the list, from 1."""
-
-    file: str
-    """Relative to the session's folder."""
-    channel: int = 1
-    """Channel of the file that is the DI, from 1."""
-    file_sha256: str
-
-
-class Original(msgspec.Struct, frozen=True, kw_only=True):
-    """The mic'd amp recorded when the part was first played."""
-
-    name: str
-    """Which microphone or mix it is, such as ``close``."""
-    file: str
-    """Relative to the session's folder."""
-    channel: int = 1
-    """Channel of the file, from 1."""
-    file_sha256: str
-
-
-class Part(msgspec.Struct, frozen=True, kw_only=True):
-    """One guitar DI of a song."""
-
-    name: str
-    trim_db: float = 0.0
-    """Gain of this DI on its way out: how it was recorded decides it."""
-    revisions: tuple[Revision, ...]
-    """The newest is the last."""
-    originals: tuple[Original, ...] = ()
-
-
-class Backing(msgspec.Struct, frozen=True, kw_only=True):
-    """A song's backing track: what players hear beside their part, of any number of channels.
-
-    Its frames lie on the recorder's timeline as a DI's do: frame m at (its time stamp + m) / rate.
-    """
-
-    file: str
-    """Relative to the session's folder."""
-    file_sha256: str
-
-
-class Song(msgspec.Struct, frozen=True, kw_only=True):
-    """Tempo, metre, where its zero lies, its backing track, and its parts."""
-
-    name: str
-    bpm: float | None = None
-    """Quarter notes a minute, 20 to 400."""
-    metre: str | None = None
-    """Such as ``4/4``."""
-    tempo_file: str | None = None
-    """A tempo map, relative to the session's folder."""
-    song_start_s: float | None = None
-    """Where bar 1 lies on the recorder's timeline, seconds, 0 to 86 400; frame m of a DI lies at
-    (its time stamp + m) / rate there."""
-    backing: Backing | None = None
-    parts: tuple[Part, ...] = ()
-
-
-class SessionFile(msgspec.Struct, frozen=True, kw_only=True):
-    """The content of ``session.yaml``."""
-
-    name: str
-    wiring: str | None = None
-    """Relative to the session's folder; None when none was chosen yet."""
-    songs: tuple[Song, ...] = ()
 
 
 def title_problem(name: str) -> str | None:

@@ -27,18 +27,11 @@ from audio.session.checks import (
 )
 from audio.session.copying import copy_in, names_in_turn
 from audio.session.disk import local_now, said_plainly
-from audio.session.model import (
-    Backing,
-    Original,
-    Part,
-    Revision,
-    SessionFile,
-    Song,
-    parse_session,
-)
+from audio.session.model import parse_session
 from audio.vocab.errors import UseError
 from audio.vocab.names import twin_key
 from audio.vocab.results import AudioFacts
+from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
 from audio.vocab.strict_yaml import read_text
 from audio.vocab.wiring import Wiring
 from audio.vocab.wiring_file import parse_wiring, read_wiring

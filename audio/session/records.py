@@ -18,21 +18,12 @@ from audio.session.passes import folders
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Ended, decode_event
 from audio.vocab.order import Order
-from audio.vocab.variant import Variant
+from audio.vocab.variant import Broken, Variant
 
 FORMAT = 1
 """The newest ``order.json`` and ``variant.json`` this program reads."""
 
 T = TypeVar("T")
-
-
-class Broken(msgspec.Struct, frozen=True, kw_only=True):
-    """A variant that is there and cannot be read."""
-
-    folder: str
-    """The pass folder, relative to the session's."""
-    reason: str
-    """One sentence."""
 
 
 class Variants(msgspec.Struct, frozen=True, kw_only=True):

@@ -7,7 +7,8 @@ import re
 from collections.abc import Sequence
 from typing import TypeVar
 
-from audio.vocab.strict_yaml import Node, Problems, is_hidden
+from audio.vocab.characters import is_hidden
+from audio.vocab.strict_yaml import Node, Problems
 
 D = TypeVar("D")
 

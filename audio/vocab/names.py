@@ -10,7 +10,10 @@ from __future__ import annotations
 import hashlib
 import unicodedata
 
-from audio.vocab.strict_yaml import is_hidden
+from audio.vocab.characters import is_hidden
+
+BARE_PATH = "bare path"
+"""The chain without a pedal: its round trip is the reference for all others of the same stream."""
 
 LONGEST_NAME_BYTES = 80
 """UTF-8 bytes a part's name may have: it appears three times in the path of a recording."""

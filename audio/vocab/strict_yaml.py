@@ -9,7 +9,6 @@ characters. What is wrong is collected, each with its line, so that one look at 
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -17,6 +16,7 @@ from typing import Any, NoReturn
 
 import yaml
 
+from audio.vocab.characters import is_hidden
 from audio.vocab.errors import UseError
 
 LARGEST_BYTES = 500_000
@@ -174,11 +174,6 @@ def load(text: str, *, problems: Problems) -> Node:
         problems.stop(*_syntax(error))
     except yaml.YAMLError as error:
         problems.stop(1, f"not readable as YAML ({error}); save it as plain UTF-8 text")
-
-
-def is_hidden(character: str) -> bool:
-    """Return whether a character is a control, line-break, direction or lone-surrogate code."""
-    return unicodedata.category(character) in {"Cc", "Cf", "Cs", "Zl", "Zp"}
 
 
 def _syntax(error: yaml.MarkedYAMLError) -> tuple[int, str]:

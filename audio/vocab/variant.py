@@ -94,3 +94,12 @@ class Variant(msgspec.Struct, frozen=True, kw_only=True):
     closing_click: tuple[ClickReading, ...]
     """The same; empty when there was none."""
     files: tuple[VariantFile, ...]
+
+
+class Broken(msgspec.Struct, frozen=True, kw_only=True):
+    """A variant that is there and cannot be read."""
+
+    folder: str
+    """The pass folder, relative to the session's."""
+    reason: str
+    """One sentence."""

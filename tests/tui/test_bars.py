@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from audio.session.model import Song
+from audio.vocab.session_file import Song
 from tui.present.bars import LABEL_GAP, LINE_COLUMNS, MOST_TICKS, Bars, bar_ticks, bars_of
 from tui.present.wave_view import whole
 

@@ -16,8 +16,8 @@ from shown import HOSTILE, SIZES, Alone, assert_fills, strips
 from textual import events
 from textual.pilot import Pilot
 
-from audio.session.model import Song
 from audio.vocab.results import OutlineLevel, Outlines
+from audio.vocab.session_file import Song
 from audio.vocab.work import Closeup as AskCloseup
 from audio.vocab.work import Outline as AskOutline
 from audio.work.client import Worker

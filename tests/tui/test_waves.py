@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from needs import GUITARS, needs_samples
 from rich.cells import cell_len
 
-from audio.session.model import Song
 from audio.vocab.results import Outlines
+from audio.vocab.session_file import Song
 from audio.vocab.work import CLOSEUP_FRAMES
 from audio.vocab.work import Closeup as AskCloseup
 from audio.vocab.work import Outline as AskOutline

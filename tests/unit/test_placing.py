@@ -12,10 +12,11 @@ from session_cases import variant
 from verdict_cases import WIRING, click, unheard
 
 from audio.jobs.clicks import Click
-from audio.jobs.placing import BARE_PATH, Known, check_align_to, place
+from audio.jobs.placing import Known, check_align_to, place
 from audio.verdict.clicks import Heard
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Ended
+from audio.vocab.names import BARE_PATH
 from audio.vocab.results import ClickReading, ClickTrain
 from audio.vocab.variant import Variant
 from audio.vocab.wiring import Loop, Wiring

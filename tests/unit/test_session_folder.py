@@ -13,9 +13,9 @@ from audio.files.inspect import inspect
 from audio.files.text import write_atomic
 from audio.session import copying, journal, layout, opened
 from audio.session.folder import create, open_session
-from audio.session.model import Song
 from audio.vocab.errors import UseError
 from audio.vocab.names import name_problem
+from audio.vocab.session_file import Song
 from audio.vocab.wiring_file import parse_wiring, read_wiring
 from audio.vocab.wiring_text import wiring_text
 

@@ -9,18 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audio.session import extend
-from audio.session.model import (
-    Backing,
-    Original,
-    Part,
-    Revision,
-    SessionFile,
-    Song,
-    parse_session,
-    session_text,
-)
+from audio.session.model import parse_session, session_text
 from audio.vocab.errors import UseError
 from audio.vocab.names import name_problem, twin_key
+from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
 
 SHA = "0123456789abcdef" * 4
 OTHER = "9" * 64

@@ -6,8 +6,8 @@ import sys
 from collections.abc import Iterable, Sequence
 from pathlib import PurePosixPath
 
-from audio.jobs.delays import Delay, ReturnDelay
 from audio.jobs.sessions import Added
+from audio.vocab.delay import Delay, ReturnDelay
 from audio.vocab.devices import DeviceList
 from audio.vocab.findings import Finding
 from audio.vocab.units import clock_time, ms_from_frames

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rich.text import Text
 
-from audio.jobs.placing import BARE_PATH
+from audio.vocab.names import BARE_PATH
 from tui.model import Model
 from tui.present.glyphs import cells_of, cut
 from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, text

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from rich.text import Text
 
-from audio.jobs.delays import ReturnDelay
+from audio.vocab.delay import ReturnDelay
 from audio.vocab.units import signed
 from tui.model import Model
 from tui.present.glyphs import cut
