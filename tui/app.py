@@ -5,8 +5,9 @@ from __future__ import annotations
 import gc
 import threading
 from collections.abc import Callable, Iterable
+from functools import cached_property
 from time import monotonic
-from typing import ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
@@ -24,7 +25,6 @@ from audio.jobs.orders import (
     StopPlaying,
     TestClick,
 )
-from audio.jobs.runner import Runner
 from audio.plan.path import StageName
 from audio.vocab.errors import SecondpassError
 from audio.vocab.names import chain_problem
@@ -41,10 +41,13 @@ from tui.screens.asking import KeysScreen, LeavingScreen, NameScreen
 from tui.screens.evidence import EvidenceScreen
 from tui.screens.face import Face
 from tui.screens.path import PathScreen
-from tui.screens.roll import RollScreen
 from tui.settings import Settings
 from tui.timing import Countdown, Guard
 from tui.waves import Waves
+
+if TYPE_CHECKING:
+    from audio.jobs.runner import Runner
+    from tui.screens.roll import RollScreen
 
 PICTURES = 30
 """Pictures a second while something moves."""
@@ -89,7 +92,6 @@ class Desk(App[SecondpassError | None]):
         self.outcome: Literal["verdict", "stopped", "failed"] | None = None
         self.leaving = False
         self.path_screen = PathScreen()
-        self.roll_screen = RollScreen()
         self._bring = bring
         self.link = Link(self.post_message)
         self._pictures = 0
@@ -106,13 +108,20 @@ class Desk(App[SecondpassError | None]):
         self.theme = LOOK.name
         self.set_keymap({name: ",".join(keys) for name, keys in self.settings.keys.items()})
         self.install_screen(self.path_screen, "path")
-        self.install_screen(self.roll_screen, "roll")
         self.push_screen("path")
         self.set_interval(1 / PICTURES, self._tick)
-        self.link.fetch(self._bring)
+        self.call_after_refresh(self.link.fetch, self._bring)
+
+    @cached_property
+    def roll_screen(self) -> RollScreen:
+        """The view of a pass, made once there is a session: the first picture need not wait for it."""
+        from tui.screens.roll import RollScreen  # noqa: PLC0415 - see above
+
+        return RollScreen()
 
     def on_brought(self, message: Brought) -> None:
         """Take the session."""
+        self.install_screen(self.roll_screen, "roll")
         if problem := self.link.take(message.runner):
             self.say(problem)
         # What was made until now lives as long as the program: the collector need not look at it.
@@ -282,7 +291,7 @@ class Desk(App[SecondpassError | None]):
         self.notice = ""
         self.model.countdown_s = self.settings.countdown_s
         self._countdown.begin(self._clock(), self.settings.countdown_s)
-        if not isinstance(self.screen, RollScreen):
+        if self.screen is not self.roll_screen:
             self.push_screen("roll")
         self.call_after_refresh(self.roll_screen.begin)
         self.changed()

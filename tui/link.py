@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from textual.message import Message
 
-from audio.jobs.cards import CardServer
 from audio.jobs.orders import Asked, Looked
-from audio.jobs.runner import Runner
 from audio.vocab.card import CardState
 from audio.vocab.errors import SecondpassError
 from audio.vocab.status import Status
 from tui.messages import Brought, CardAsked, Failed, Told
+
+if TYPE_CHECKING:
+    from audio.jobs.cards import CardServer
+    from audio.jobs.runner import Runner
 
 
 class Link:
@@ -43,6 +46,8 @@ class Link:
 
     def take(self, runner: Runner) -> str:
         """Start a runner, and let second terminals watch; return why they cannot, empty when they can."""
+        from audio.jobs.cards import CardServer  # noqa: PLC0415 - the first picture need not wait for it
+
         self._runner = runner
         runner.start(lambda one: self._tell(Told(one)))
         try:

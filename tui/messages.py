@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from textual.message import Message
 
 from audio.jobs.news import News
-from audio.jobs.runner import Runner
 from audio.vocab.errors import SecondpassError
+
+if TYPE_CHECKING:
+    from audio.jobs.runner import Runner
 
 
 class Told(Message):

@@ -14,14 +14,10 @@ from pathlib import Path
 
 import msgspec
 
-from audio.vocab.form import Form
-from audio.vocab.strict_yaml import Node, Problems, load, read_text
-from tui.actions import ACTIONS, BY_NAME
+from tui.actions import BY_NAME
 
 COUNTDOWN_S = (3, 10)
 """Range of the countdown, seconds: someone may stand at the speaker."""
-
-_EXAMPLE = "countdown_s: 5"
 
 
 class Settings(msgspec.Struct, frozen=True, kw_only=True):
@@ -56,61 +52,7 @@ def read_settings(path: Path) -> Settings:
     """
     if not path.exists():
         return Settings()
+    from audio.vocab.strict_yaml import read_text  # noqa: PLC0415 - YAML, which most never need
+    from tui.settings_file import parse_settings  # noqa: PLC0415 - the same
+
     return parse_settings(read_text(path), where=str(path))
-
-
-def parse_settings(text: str, *, where: str) -> Settings:
-    """Read settings from text; see `read_settings`."""
-    if not text.strip():
-        return Settings()
-    problems = Problems(where)
-    root = load(text, problems=problems)
-    form = Form(root, problems=problems, what="", keys=("countdown_s", "keys"), example=_EXAMPLE)
-    low, high = COUNTDOWN_S
-    countdown = form.whole("countdown_s", low=low, high=high, default=low)
-    keys = _keys(root, problems)
-    problems.check()
-    return Settings(countdown_s=countdown, keys=keys)
-
-
-def _keys(root: Node, problems: Problems) -> dict[str, tuple[str, ...]]:
-    listed = root.value.get("keys") if isinstance(root.value, dict) else None
-    if listed is None:
-        return {}
-    if not isinstance(listed.value, dict):
-        problems.add(listed.line, "keys is no list of actions; write keys: {go: f5}")
-        return {}
-    found: dict[str, tuple[str, ...]] = {}
-    for name, node in listed.value.items():
-        line = listed.key_lines.get(name, node.line)
-        if name not in BY_NAME:
-            names = ", ".join(action.name for action in ACTIONS)
-            problems.add(line, f"there is no action {name!r}; the actions are: {names}")
-            continue
-        keys = _key_names(node)
-        if not keys:
-            problems.add(line, f"{name} needs one key or a list of keys, such as {name}: f5")
-            continue
-        found[name] = keys
-    _refuse_twice(found, listed, problems)
-    return found
-
-
-def _key_names(node: Node) -> tuple[str, ...]:
-    nodes = node.value if isinstance(node.value, tuple) else (node,)
-    values = [one.value for one in nodes]
-    texts = [str(v) if isinstance(v, int) and not isinstance(v, bool) else v for v in values]
-    good = [t for t in texts if isinstance(t, str) and t.strip() and t.isprintable()]
-    return tuple(good) if len(good) == len(texts) else ()
-
-
-def _refuse_twice(found: dict[str, tuple[str, ...]], listed: Node, problems: Problems) -> None:
-    """Refuse a key that would do two things: the user's own and those that stay as they were."""
-    taken: dict[str, str] = {}
-    for action in ACTIONS:
-        for key in found.get(action.name, action.keys):
-            other = taken.setdefault(key, action.name)
-            if other != action.name:
-                line = listed.key_lines.get(action.name, listed.key_lines.get(other, listed.line))
-                text = f"the key {key!r} would do both {other} and {action.name}; choose another"
-                problems.add(line, text)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
-from audio.jobs.runner import Runner
 from tui.app import Desk
 from tui.settings import Settings
+
+if TYPE_CHECKING:
+    from audio.jobs.runner import Runner
 
 
 def show(bring: Callable[[], Runner], *, settings: Settings, end: threading.Event) -> None:

@@ -8,7 +8,8 @@ import pytest
 
 from audio.vocab.errors import UseError
 from tui.actions import ACTIONS
-from tui.settings import Settings, parse_settings, read_settings
+from tui.settings import Settings, read_settings
+from tui.settings_file import parse_settings
 
 
 def test_without_a_file_every_action_keeps_its_own_keys(tmp_path: Path) -> None:
