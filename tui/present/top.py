@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rich.style import Style
 from rich.text import Text
 
 from audio.plan.path import Stage, StageName
+from audio.vocab.status import Status
 from audio.vocab.units import clock_time
 from audio.vocab.wiring import PortAudioDevice, Wiring
 from tui.actions import BY_NAME, label
-from tui.model import Model
+from tui.model import Model, Sound
 from tui.present.looks import (
     ACCENT,
     BAD,
@@ -133,17 +135,32 @@ def key_line(
         if line.cell_len + len(piece.plain.rstrip()) > columns:
             break
         line += piece
+    line.rstrip()
     return fitted(line, columns)
 
 
-def state_line(model: Model, columns: int) -> Text:
+def state_line(model: Model, status: Status | None, columns: int) -> Text:
     """Return whether something sounds, what was lost, the space left, and what comes next."""
-    sound = model.sound()
-    left = text(" ", (sound, BAD if sound != "nothing sounds" else FAINT))
+    sound = model.sound(status)
+    left = text(" ", (sound, SOUND_LOOKS[sound]))
     if (model.roll is not None and model.roll.what == "pass") or model.rolled:
-        lost = "nothing lost yet" if not model.lost else f"{model.lost} dropouts"
+        lost = "nothing lost" if not model.lost else f"{model.lost} dropouts"
         left += text(" · ", (lost, BAD if model.lost else FAINT))
-    return two_sided(left, _last_words(model, columns), columns)
+    room = columns - left.cell_len - 2
+    return left + two_sided(text(), fitted_right(_last_words(model, columns), room), room + 2)
+
+
+def fitted_right(line: Text, room: int) -> Text:
+    """Return a line that gives way where there is no room for it."""
+    return line if line.cell_len <= room else fitted(line, max(room, 0))
+
+
+SOUND_LOOKS: dict[Sound, Style] = {
+    "nothing sounds": FAINT,
+    "about to send": CARE,
+    "SENDING": BAD,
+    "listening": CARE,
+}
 
 
 def _last_words(model: Model, columns: int) -> Text:
@@ -157,11 +174,13 @@ def _last_words(model: Model, columns: int) -> Text:
 
 
 def next_words(model: Model) -> str:
-    """Return what would start next, in a few words; empty when nothing can."""
+    """Return what would start next, in a few words; empty when nothing can.
+
+    Its number is not foretold: it is claimed at the start, after every number that was ever used.
+    """
     if model.part is None or not model.chain or model.busy:
         return ""
-    newest = max((one.number for one in model.variants()), default=0)
-    return f"{model.part} {newest + 1:03d} through {model.chain}"
+    return f"{model.part} through {model.chain}"
 
 
 def _space(model: Model) -> Text:

@@ -46,7 +46,7 @@ class KeysScreen(Face):
         self.lines("list").put(self._listed(rows, columns))
         more = " back      your own keys: settings.yaml, see the README"
         foot = text((f" {self.key('back')}", STRONG), (more, FAINT))
-        self.lines("foot").put([foot, state_line(self.desk.model, columns)])
+        self.lines("foot").put([foot, state_line(self.desk.model, self.desk.status(), columns)])
 
     def _listed(self, rows: int, columns: int) -> list[Text]:
         settings = self.desk.settings
@@ -118,7 +118,7 @@ class NameScreen(Face):
     DEFAULT_CSS = """
     NameScreen { layout: vertical; }
     NameScreen #ask { height: 4; }
-    NameScreen Input { margin: 0 1; border: none; border-left: thick $accent; height: 1; }
+    NameScreen Input { margin: 0 1; width: 1fr; }
     NameScreen #why { height: 1fr; margin-top: 1; }
     NameScreen #foot { height: 2; }
     """
@@ -141,7 +141,7 @@ class NameScreen(Face):
     def body(self) -> ComposeResult:
         """Make the view."""
         yield Lines(id="ask")
-        yield Input(value=self._first, max_length=LONGEST_CHAIN_NAME)
+        yield Input(value=self._first, max_length=LONGEST_CHAIN_NAME, compact=True)
         yield Lines(id="why")
         yield Lines(id="foot")
 
@@ -155,7 +155,7 @@ class NameScreen(Face):
         self.lines("ask").put([text(), text((f" {self._asks}", ACCENT)), text()])
         self.lines("why").put(paragraph(self._why, columns, BAD) if self._why else [])
         foot = text((" enter", ACCENT), " take it   ", ("esc", STRONG), " back")
-        self.lines("foot").put([foot, state_line(self.desk.model, columns)])
+        self.lines("foot").put([foot, state_line(self.desk.model, self.desk.status(), columns)])
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take the name, or say what is wrong with it."""
@@ -224,7 +224,7 @@ class LeavingScreen(Face):
                 CARE,
             )
         self.lines("ask").put(shown)
-        self.lines("foot").put([text(), state_line(model, self.size.width)])
+        self.lines("foot").put([text(), state_line(model, self.desk.status(), self.size.width)])
 
     def action_finish(self) -> None:
         """Leave when the pass is judged."""

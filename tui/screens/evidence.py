@@ -64,7 +64,7 @@ class EvidenceScreen(Face):
         self.lines("head").put([head, text()])
         self.lines("evidence").put(evidence(variant, columns - 2))
         keys = key_line(KEYS, self.desk.settings, columns, main="back")
-        self.lines("keys").put([keys, state_line(self.desk.model, columns)])
+        self.lines("keys").put([keys, state_line(self.desk.model, self.desk.status(), columns)])
 
     def action_back(self) -> None:
         """Go back."""

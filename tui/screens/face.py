@@ -91,7 +91,12 @@ class Face(Screen[None]):
         size = f"{LEAST[0]}×{LEAST[1]}"
         self.lines("small").put(
             [
-                text((f" {model.sound()}", BAD if model.sound() == "SENDING" else STRONG)),
+                text(
+                    (
+                        f" {model.sound(self.desk.status())}",
+                        BAD if model.sound(self.desk.status()) == "SENDING" else STRONG,
+                    )
+                ),
                 text(f" {model.word(self.desk.status())}"),
                 text(f" too small; make it {size} or more"),
                 text(f" {self.key('stop')} stops"),

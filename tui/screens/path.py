@@ -93,7 +93,7 @@ class PathScreen(Face):
         self._draw_stage(here, columns)
         self.lines("message").put(self._message(stages, here, columns))
         keys = key_line(self._keys(here), self.desk.settings, columns, main=self._main(here))
-        self.lines("keys").put([keys, state_line(model, columns)])
+        self.lines("keys").put([keys, state_line(model, self.desk.status(), columns)])
 
     def _keys(self, here: StageName) -> tuple[tuple[str, str], ...]:
         """Return the keys of a stage; the stream's says what it would do now."""

@@ -20,18 +20,18 @@ from tui.widgets.banner import Banner, Kind
 from tui.widgets.lanes import Lanes
 from tui.widgets.lines import Lines
 
-KEYS_COUNTDOWN = (("go", "not yet"), ("stop", ""), ("keys", ""))
+KEYS_COUNTDOWN = (("go", "call off"), ("keys", ""))
 KEYS_ROLLING = (("go", "stop and keep"), ("quit", "leave"), ("keys", ""))
 KEYS_DONE = (
-    ("name", "next chain"),
-    ("go", "the same again"),
+    ("name", "another chain"),
+    ("go", "again"),
     ("evidence", ""),
     ("next_part", ""),
-    ("back", "path"),
+    ("back", ""),
     ("keys", ""),
 )
 
-CAUTION = "The amp plays as loud as it is set, as soon as this ends. Ears away from the speaker."
+CAUTION = "Quiet test clicks first, then the guitar, as loud as the amp is set. Ears away from the speaker."
 
 
 class RollScreen(Face):
@@ -55,6 +55,7 @@ class RollScreen(Face):
     RollScreen #top, RollScreen #said { height: auto; }
     RollScreen #banner { height: 5; margin: 0 1; }
     RollScreen.tall #banner { margin: 1 1; }
+    RollScreen.large #banner { height: 10; }
     RollScreen #lanes { height: 1fr; margin: 0 1; }
     RollScreen #said { max-height: 6; }
     RollScreen #keys { height: 2; }
@@ -95,10 +96,11 @@ class RollScreen(Face):
         """Draw all that changed."""
         model, columns = self.desk.model, self.size.width
         self.set_class(self.size.height >= 30, "tall")
+        self.set_class(self.size.height >= 44 and columns >= 110, "large")
         self.lines("top").put([self._top(columns)])
         self.lines("said").put(self._said(columns))
         keys = key_line(self._keys(), self.desk.settings, columns, main=self._main())
-        self.lines("keys").put([keys, state_line(model, columns)])
+        self.lines("keys").put([keys, state_line(model, self.desk.status(), columns)])
         self._say(self.desk.status())
 
     def tick(self, status: Status | None) -> None:
@@ -129,7 +131,7 @@ class RollScreen(Face):
         if model.busy:
             left = model.left_s(status)
             if word == "rolling" and left is not None:
-                return clock_time(left + 0.999), "plain"
+                return f"-{clock_time(left + 0.999)}", "plain"
             return word.split()[-1].upper(), "faint"
         if self.desk.outcome == "verdict" and model.done is not None:
             verdict = model.done.variant.verdict
@@ -150,9 +152,9 @@ class RollScreen(Face):
                 " ", (word.upper(), ACCENT), f"   {model.part or ''}   {number}{model.chain}"
             )
         elif done is not None:
-            left = text(
-                " ", ("VERDICT", ACCENT), f"   {done.part}   {done.number:03d} {done.chain.name}"
-            )
+            what = f"   {done.part}   {done.number:03d} {done.chain.name}"
+            state = "" if done.state == "kept" else f"   {done.state}"
+            left = text(" ", ("VERDICT", ACCENT), what, (state, CARE))
         else:
             left = text(" ", ("NOT RECORDED", ACCENT), f"   {model.part or ''}   {model.chain}")
         return two_sided(left, text((f"{self._place()} ", FAINT)), columns)
@@ -194,7 +196,10 @@ class RollScreen(Face):
         model = self.desk.model
         if model.countdown_s is not None:
             return KEYS_COUNTDOWN
-        return KEYS_ROLLING if model.busy else KEYS_DONE
+        if model.busy:
+            return KEYS_ROLLING
+        judged = self.desk.outcome == "verdict"
+        return tuple(one for one in KEYS_DONE if judged or one[0] != "evidence")
 
     def _main(self) -> str:
         model = self.desk.model
@@ -227,6 +232,7 @@ class RollScreen(Face):
     def action_name(self) -> None:
         """Name the next chain."""
         if not self.desk.model.busy and self.desk.model.countdown_s is None:
+            self.desk.model.chain = ""  # until it is said what is plugged in now, nothing can start
             self.desk.back_to_path("chain")
 
     def action_next_part(self) -> None:

@@ -95,7 +95,7 @@ class WiringScreen(Face):
         self._draw_rows(self.desk.status())
         self.lines("message").put(self._message(columns))
         keys = key_line(KEYS, self.desk.settings, columns, main="wire")
-        self.lines("keys").put([keys, state_line(self.desk.model, columns)])
+        self.lines("keys").put([keys, state_line(self.desk.model, self.desk.status(), columns)])
 
     def tick(self, status: Status | None) -> None:
         """Move the levels."""
