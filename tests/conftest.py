@@ -19,6 +19,17 @@ settings.register_profile("shared machine", deadline=None)  # speed is for bench
 settings.load_profile("shared machine")
 
 
+AUDIO_SERVER = ("tests/jack/", "tests/contract/")
+"""Where tests use an audio server: an audio library's list of devices is frozen when it is loaded, so
+these run in one process, one after the other."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if item.nodeid.startswith(AUDIO_SERVER):
+            item.add_marker(pytest.mark.xdist_group("audio server"))
+
+
 @pytest.fixture
 def jack_room() -> Iterator[Callable[..., JackRoom]]:
     """Give a factory of JACK rooms, ``jack_room(rate=, period=, paths=, **rest of RoomSpec)``.

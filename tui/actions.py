@@ -37,7 +37,9 @@ ACTIONS = (
     Action("enter", ("enter",), "open", "do the first thing this stage is for"),
     Action("back", ("escape",), "back", "go back, call off the countdown, put a message away"),
     Action("stop", ("s",), "stop", "stop whatever sounds; what was recorded is kept"),
-    Action("name", ("n",), "new name", "name a chain that is not in the list"),
+    Action(
+        "name", ("n",), "new name", "give a new name: to a chain, or to a microphone in the wiring"
+    ),
     Action("next_part", ("p",), "next part", "take the next part"),
     Action("click", ("c",), "test click", "send the test click and measure the round trip"),
     Action("stream", ("o",), "stream", "open the audio device, or let go of it"),

@@ -85,6 +85,8 @@ class Desk(App[SecondpassError | None]):
         clock: Callable[[], float] = monotonic,
     ) -> None:
         super().__init__()
+        self.register_theme(LOOK)
+        self.theme = LOOK.name  # before there is anything to restyle
         self._end = end or threading.Event()
         self.model = Model()
         self.settings = settings
@@ -104,8 +106,6 @@ class Desk(App[SecondpassError | None]):
 
     def on_mount(self) -> None:
         """Show the path at once; the session comes when it is there."""
-        self.register_theme(LOOK)
-        self.theme = LOOK.name
         self.set_keymap({name: ",".join(keys) for name, keys in self.settings.keys.items()})
         self.install_screen(self.path_screen, "path")
         self.push_screen("path")
@@ -127,6 +127,7 @@ class Desk(App[SecondpassError | None]):
         # What was made until now lives as long as the program: the collector need not look at it.
         gc.collect()
         gc.freeze()
+        gc.enable()
 
     def on_card_asked(self, message: CardAsked) -> None:
         """Obey the second terminal: stop always, go only where space would start a pass."""
@@ -149,7 +150,7 @@ class Desk(App[SecondpassError | None]):
 
     # ------------------------------------------------------------ news
 
-    def on_told(self, message: Told) -> None:  # noqa: C901 - one match over the news that the views follow
+    def on_told(self, message: Told) -> None:  # noqa: C901, PLR0912 - one match over the news
         """Fold news in and draw what changed."""
         one, was = message.news, self.model.doing
         played = self.model.playing
@@ -165,6 +166,10 @@ class Desk(App[SecondpassError | None]):
                 self.outcome = "verdict"
             case news.Stopped() if was == "pass":
                 self.outcome = "stopped"
+            case news.Stopped():
+                self.notice = "the click was stopped; what stands here is of an earlier one"
+            case news.Mended():
+                self.notice = one.text
             case news.Idle():
                 self._idle(was)
             case news.Outlined() | news.Closeup():
@@ -192,6 +197,10 @@ class Desk(App[SecondpassError | None]):
             self.ask(OpenStream(), "stream")
 
     def _idle(self, was: Doing | None) -> None:
+        if isinstance(self.screen, LeavingScreen):
+            self.pop_screen()  # there is nothing left to decide
+        if was == "wiring" and not self.model.troubles:
+            self.notice = self.model.said
         if was == "pass" and self.outcome is None:
             self.outcome = "failed"
         if self.leaving:
@@ -234,6 +243,8 @@ class Desk(App[SecondpassError | None]):
         face = self._face()
         if face is not None:
             face.tick(status)
+        if self.model.doing == "pass" and face is not self.roll_screen:
+            self.roll_screen.tick(status)  # its lanes go on filling behind a question
 
     def _face(self) -> Face | None:
         """Return the view that is shown, once it is made; the palette is none of ours."""
@@ -348,7 +359,8 @@ class Desk(App[SecondpassError | None]):
         """Open the stream, or let go of the device."""
         if not self._counts() or self.model.busy:
             return
-        self.ask(CloseStream() if self.model.opened is not None else OpenStream(), "stream")
+        runs = self.model.opened is not None and self.model.stream_wiring == self.model.wiring()
+        self.ask(CloseStream() if runs else OpenStream(), "stream")
 
     # ------------------------------------------------------------ views
 
@@ -377,7 +389,7 @@ class Desk(App[SecondpassError | None]):
         self.push_screen(screen)
 
     def _named(self, name: str) -> None:
-        self.model.chain = name
+        self.model.take_chain(name)
         self.back_to_path("chain")
 
     def wire(self) -> None:

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import msgspec
 
 from audio.vocab.devices import DeviceList
+from audio.vocab.errors import UseError
 from audio.vocab.wiring import Loop, PortAudioDevice, Return, SimulatedDevice, Wiring
+from audio.vocab.wiring_file import parse_wiring
+from audio.vocab.wiring_text import wiring_text
 
 RATES = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
 
 Role = Literal["not used", "return", "reference", "witness"]
-ROLES: tuple[Role, ...] = ("not used", "return", "reference", "witness")
-"""What an input may be; the reference is the return by which a pass is placed in time."""
+ROLES: tuple[Role, ...] = ("not used", "return", "witness")
+"""What an input may be step by step; which return is the reference is said by itself."""
 
 MOST = 64
 """Channels of a device that are shown."""
@@ -51,6 +54,8 @@ class Draft:
     loop: Loop | None = None
     roles: dict[int, Role] = field(default_factory=dict)
     names: dict[int, str] = field(default_factory=dict)
+    note: str = ""
+    """What the newest step changed elsewhere."""
 
     def __post_init__(self) -> None:
         """Begin with the session's own device: it is there before the system was asked."""
@@ -149,16 +154,29 @@ class Draft:
         return self.roles.get(number, "not used")
 
     def step_role(self, number: int, step: int) -> None:
-        """Make an input something else; there is one reference and at most one witness."""
-        at = ROLES.index(self.role(number))
-        role = ROLES[min(max(at + step, 0), len(ROLES) - 1)]
+        """Make an input something else; there is at most one witness."""
+        now = self.role(number)
+        at = ROLES.index("return" if now == "reference" else now)
+        self._become(number, ROLES[min(max(at + step, 0), len(ROLES) - 1)])
+
+    def refer(self, number: int) -> None:
+        """Make an input the reference: the return by which a pass is placed in time."""
+        self._become(number, "reference")
+
+    def _become(self, number: int, role: Role) -> None:
+        self.note = ""
         if role in ("reference", "witness"):
             for other, its in list(self.roles.items()):
-                if its == role:
+                if its == role and other != number:
                     self.roles[other] = "return" if role == "reference" else "not used"
-        self.roles[number] = role
+                    self.note = f"the {role} moved here from input {other}"
+        if self.role(number) == "reference" and role not in ("reference", "return"):
+            self.note = "no reference is marked: the first return will place the passes"
+        if role != "return" or self.role(number) != "reference":
+            self.roles[number] = role
         if role != "not used" and self.loop is not None and self.loop.input == number:
             self.loop = None
+            self.note = "the loop cable is not wired any more: its input is used here"
 
     # ------------------------------------------------------------ the wiring
 
@@ -169,6 +187,18 @@ class Draft:
         if not self._returns():
             return "no input is a return yet; go to the input a microphone is on and press →"
         return ""
+
+    def refused(self, name: str) -> str | None:
+        """Return why this wiring could not be saved under a name, None when it can."""
+        try:
+            parse_wiring(wiring_text(self.wiring(name)), where="the wiring")
+        except UseError as error:
+            return str(error).partition("\n")[0]
+        return None
+
+    def name_problem(self, number: int, name: str) -> str | None:
+        """Return why the microphone of an input cannot be called so, None when it can."""
+        return replace(self, names=self.names | {number: name}).refused("tonight")
 
     def wiring(self, name: str) -> Wiring:
         """Return the wiring; the first return is the reference where none was marked."""

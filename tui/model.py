@@ -12,7 +12,7 @@ from audio.plan.path import PathFacts, Stage, hindrance, stages
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
-from audio.vocab.names import BARE_PATH
+from audio.vocab.names import BARE_PATH, twin_key
 from audio.vocab.results import AudioFacts
 from audio.vocab.status import Status
 from audio.vocab.variant import Variant
@@ -37,7 +37,8 @@ Word = Literal[
 Doing = Literal["stream", "click", "pass", "wiring"]
 """What an order is about."""
 
-Sound = Literal["nothing sounds", "SENDING", "unknown"]
+Sound = Literal["nothing sounds", "about to send", "SENDING", "listening"]
+"""What leaves the send now; ``listening`` plays nothing and waits for the returns to be quiet."""
 
 
 @dataclass(slots=True)
@@ -57,6 +58,8 @@ class Model:
     """Name of the part that is played next."""
     chain: str = ""
     """What is plugged in, as the engineer says."""
+    named: list[str] = field(default_factory=list)
+    """Chains that were typed in this sitting."""
     dis: dict[str, news.DiRead] = field(default_factory=dict)
     opened: Opened | None = None
     stream_wiring: Wiring | None = None
@@ -134,7 +137,9 @@ class Model:
         self.snapshot = one
         names = [part.name for _, part in self.parts()]
         if self.part not in names:
-            self.part = names[0] if names else None
+            newest = max(one.variants, key=lambda variant: variant.made_at, default=None)
+            last = newest.part if newest is not None else None
+            self.part = last if last in names else names[0] if names else None
 
     def _close_stream(self, reason: str) -> None:
         self.opened = self.stream_wiring = self.roll = None
@@ -182,11 +187,17 @@ class Model:
     def chains(self) -> list[str]:
         """Return the chains to choose from: the bare path, those used here, those of a simulated room."""
         wiring = self.snapshot.wiring if self.snapshot else None
-        names = [BARE_PATH, *([self.chain] if self.chain else [])]
+        names = [BARE_PATH, *reversed(self.named)]
         names += [one.chain.name for one in (self.snapshot.variants if self.snapshot else ())]
         if wiring is not None and isinstance(wiring.device, SimulatedDevice):
             names += list(wiring.device.chains)
         return list(dict.fromkeys(names))
+
+    def take_chain(self, name: str) -> None:
+        """Take a chain that was typed: the one that is there already where only capitals differ."""
+        there = {twin_key(one): one for one in self.chains()}
+        self.chain = there.get(twin_key(name), name)
+        self.named.append(self.chain)
 
     def wiring(self) -> Wiring | None:
         """Return the session's wiring."""
@@ -239,9 +250,9 @@ class Model:
             )
         return ""
 
-    def _stream(self) -> Literal["closed", "open", "lost"]:
-        if self.opened is not None and self.stream_wiring == self.wiring():
-            return "open"
+    def _stream(self) -> Literal["closed", "open", "other", "lost"]:
+        if self.opened is not None:
+            return "open" if self.stream_wiring == self.wiring() else "other"
         return "lost" if self.stream_lost else "closed"
 
     def _click(self) -> Literal["none", "heard", "unheard", "old"]:
@@ -284,13 +295,15 @@ class Model:
             return "closing click"
         return "test click" if roll.what == "click" else "listening"
 
-    def sound(self) -> Sound:
-        """Return whether anything is sent, never guessed."""
+    def sound(self, status: Status | None) -> Sound:
+        """Return whether anything is sent, by the roll that was begun, never by what was asked."""
         if self.playing:
             return "SENDING"
-        return (
-            "SENDING" if self.roll is not None and self.roll.what != "listen" else "nothing sounds"
-        )
+        if self.roll is not None:
+            tail = status is not None and status.roll_frame > self.roll.plays_until
+            return "listening" if self.roll.what == "listen" or tail else "SENDING"
+        sending = self.doing in ("pass", "click") and not self.stopping
+        return "about to send" if sending and self._quiet_word() != "judging" else "nothing sounds"
 
     def left_s(self, status: Status | None) -> float | None:
         """Return how long the DI still plays, or how long the tail has rung (negative); None if neither."""

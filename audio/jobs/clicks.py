@@ -88,6 +88,7 @@ def find_click(deck: Deck, *, ceiling_dbfs: float, keep: Path | None = None) -> 
         before, level = heard, min(level + STEP_DB, ceiling_dbfs)
     settle(deck, idle)
     heard, train = _listen(deck, level, ceiling_dbfs, FULL_CLICKS, keep)
+    deck.listener.measured(heard)
     settled = settle(deck, idle)
     return Click(heard=heard, train=train, idle_dbfs=idle, settled=settled)
 

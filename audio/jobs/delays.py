@@ -25,10 +25,11 @@ def measure_delay(deck: Deck) -> Delay:
         With `delay_frames` None and a finding that says why where the click was not heard.
     """
     click = find_click(deck, ceiling_dbfs=ceiling_for(deck, di_peak_dbfs=None))
-    return _told(click.heard)
+    return told(click.heard)
 
 
-def _told(heard: Heard) -> Delay:
+def told(heard: Heard) -> Delay:
+    """Return what a click said, as figures to show and to script with."""
     rate = heard.wiring.sample_rate
     returns = tuple(_one(r, heard.of(r), rate) for r in heard.wiring.returns)
     reference = next(r for r in returns if r.name == heard.wiring.reference)

@@ -114,7 +114,7 @@ def _files(order: Order, ended: Ended, measures: PassMeasures) -> tuple[VariantF
                 path=order.paths[i],
                 frames=recorded.frames,
                 audio_sha256=recorded.audio_sha256,
-                peak_dbfs=round(db_from_ratio(recorded.peak[0]), 2),
+                peak_dbfs=db_from_ratio(recorded.peak[0]),
                 clipped_runs=measured.clipped_runs,
                 loudness_lufs=measured.loudness_lufs,
                 polarity=click.polarity if click else "unsure",

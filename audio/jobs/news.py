@@ -126,7 +126,7 @@ class RollEnds(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ClickDone(msgspec.Struct, frozen=True, kw_only=True):
-    """The test click was measured."""
+    """The test click was measured, before a pass or by itself."""
 
     delay: Delay
 

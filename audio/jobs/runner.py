@@ -20,7 +20,7 @@ from audio.files.lock import FileLock
 from audio.files.platform import free_bytes
 from audio.jobs import news
 from audio.jobs.deck import Deck, StoppedError
-from audio.jobs.delays import measure_delay
+from audio.jobs.delays import measure_delay, told
 from audio.jobs.looking import Looking
 from audio.jobs.news import News
 from audio.jobs.orders import (
@@ -40,7 +40,7 @@ from audio.jobs.passes import run_pass
 from audio.jobs.placing import Known
 from audio.jobs.recovery import mend
 from audio.jobs.snapshots import playing, snapshot
-from audio.jobs.talk import Rolling
+from audio.jobs.talk import Heard, Rolling
 from audio.session.folder import open_session
 from audio.session.lock import lock_session
 from audio.session.opened import Session
@@ -77,6 +77,10 @@ class Telling:
     def claimed(self, part: str, number: int, chain: str) -> None:
         """Tell it."""
         self._tell(news.Claimed(part=part, number=number, chain=chain))
+
+    def measured(self, heard: Heard) -> None:
+        """Tell it as figures."""
+        self._tell(news.ClickDone(delay=told(heard)))
 
     def begins(self, roll: Rolling) -> None:
         """Tell it."""
@@ -287,6 +291,7 @@ class Runner:
         """Use a new wiring; where a stream ran, it runs through the new one then."""
         self._session = self._session.choose_wiring(asked.wiring, name=asked.name)
         self._tell(self._snapshot())
+        self._tell(news.Said(text=f"saved as {self._session.file.wiring}, and in use"))
         if self._deck is not None:
             self._open(self._session.wiring())
 
@@ -298,7 +303,7 @@ class Runner:
     def _click(self) -> None:
         deck = self._need_deck()
         try:
-            self._tell(news.ClickDone(delay=measure_delay(deck)))
+            measure_delay(deck)
         except DeviceError as error:
             self._drop_deck(str(error))
 

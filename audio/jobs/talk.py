@@ -6,8 +6,11 @@ from typing import Literal, Protocol
 
 import msgspec
 
+from audio.verdict.heard import Heard
 from audio.vocab.status import Status
 from audio.vocab.wiring import Wiring
+
+__all__ = ["Heard", "Listener", "RollKind", "Rolling", "Silent"]
 
 RollKind = Literal["click", "listen", "pass"]
 """``listen`` plays nothing: it waits for the returns to be quiet."""
@@ -41,6 +44,9 @@ class Listener(Protocol):
     def claimed(self, part: str, number: int, chain: str) -> None:
         """Take note that a pass has its number."""
 
+    def measured(self, heard: Heard) -> None:
+        """Take what the eight test clicks said, before a pass or by themselves."""
+
     def begins(self, roll: Rolling) -> None:
         """Take note that a roll begins."""
 
@@ -64,6 +70,9 @@ class Silent:
         """Ignore it."""
 
     def claimed(self, part: str, number: int, chain: str) -> None:
+        """Ignore it."""
+
+    def measured(self, heard: Heard) -> None:
         """Ignore it."""
 
     def begins(self, roll: Rolling) -> None:

@@ -29,6 +29,8 @@ class Stage(msgspec.Struct, frozen=True, kw_only=True):
     """What it is set to, in two or three words; empty where there is nothing to say."""
     why: str = ""
     """What is missing or wrong, and the way out, in one sentence; empty where it is set."""
+    later: bool = False
+    """Nothing can be set here yet; no pass waits for it."""
 
 
 class PathFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -42,7 +44,8 @@ class PathFacts(msgspec.Struct, frozen=True, kw_only=True):
     """Why there is no wiring."""
     send_output: int | None = None
     """From 1."""
-    stream: Literal["closed", "open", "lost"] = "closed"
+    stream: Literal["closed", "open", "other", "lost"] = "closed"
+    """``other``: it runs with another wiring than the session's."""
     stream_problem: str = ""
     """Why the stream is lost."""
     chain: str = ""
@@ -63,8 +66,8 @@ def stages(facts: PathFacts) -> tuple[Stage, ...]:
         _di(facts),
         _send(facts),
         _chain(facts),
-        Stage(name="amp", state="not set", detail=""),
-        Stage(name="mics", state="not set", detail=""),
+        Stage(name="amp", state="not set", detail="", later=True),
+        Stage(name="mics", state="not set", detail="", later=True),
         _returns(facts),
         _variants(facts),
     )
@@ -98,6 +101,9 @@ def _send(facts: PathFacts) -> Stage:
     out = f"out {facts.send_output}"
     if facts.stream == "lost":
         return Stage(name="send", state="wrong", detail="stream lost", why=facts.stream_problem)
+    if facts.stream == "other":
+        why = "the stream runs with another wiring; open it with this one"
+        return Stage(name="send", state="stale", detail=out, why=why)
     if facts.stream == "closed":
         why = "the stream is closed; put the amp on standby, then open it"
         return Stage(name="send", state="not set", detail=out, why=why)

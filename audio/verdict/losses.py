@@ -24,7 +24,7 @@ _KINDS = {
 }
 
 _EARLY: dict[str, tuple[str, Verdict, str, str]] = {
-    "stopped": ("stopped", "good", "Stopped by hand", ""),
+    "stopped": ("stopped", "look", "Stopped by hand", ""),
     "closed": (
         "stream-closed",
         "look",

@@ -203,7 +203,7 @@ def test_a_verdict_stands_large_with_its_finding_and_advice(size: tuple[int, int
 def test_a_countdown_stands_large(size: tuple[int, int]) -> None:
     async def body(room: Room, _: Clock) -> None:
         await room.show(COUNTDOWN)
-        assert (room.large, room.app.query_one("#figure", Banner).said) == ("GO IN", "3")
+        assert (room.large, room.app.query_one("#figure", Banner).said) == ("STARTS", "3")
         assert "stop" in room.words("keys")
         assert "ears away from the speaker" in room.everything
 

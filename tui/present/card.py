@@ -63,7 +63,7 @@ def word(picture: Picture) -> tuple[str, Kind]:
         return "FAULT", "bad"
     if state.word == "countdown":
         return (
-            "GO IN",
+            "STARTS",
             "accent",
         )  # short enough to stand large on a phone, and the figure is the rest
     return state.word.upper(), "accent" if state.sounding else "plain"

@@ -36,7 +36,7 @@ def card_state(model: Model, status: Status | None, outcome: Outcome) -> CardSta
     heaviest = _heaviest(model) if outcome == "verdict" and idle else None
     trouble = model.troubles[0].text if model.troubles and idle else ""
     song = model.chosen()
-    left = model.left_s(status)
+    left, sound = model.left_s(status), model.sound(status)
     return CardState(
         session=model.snapshot.file.name if model.snapshot else "",
         song=song[0].name if song else "",
@@ -44,7 +44,7 @@ def card_state(model: Model, status: Status | None, outcome: Outcome) -> CardSta
         chain=model.chain,
         word="fault" if trouble else "verdict" if idle and outcome == "verdict" else WORDS[word],
         number=_number(model, outcome),
-        sounding=model.sound() != "nothing sounds",
+        sounding=sound in ("SENDING", "about to send"),
         left_s=max(left, 0.0) if left is not None else None,
         countdown_s=model.countdown_s,
         verdict=model.done.variant.verdict
@@ -54,7 +54,7 @@ def card_state(model: Model, status: Status | None, outcome: Outcome) -> CardSta
         advice=heaviest.advice if heaviest else "",
         next=next_words(model) if idle and model.hindrance() is None else "",
         may_go=idle and model.ready and model.hindrance() is None,
-        may_stop=not idle or model.sound() != "nothing sounds",
+        may_stop=not idle or sound != "nothing sounds",
         said=model.said,
     )
 

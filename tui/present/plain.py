@@ -6,7 +6,7 @@ import os
 import sys
 import threading
 
-from audio.jobs.talk import Rolling
+from audio.jobs.talk import Heard, Rolling
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time, db_from_ratio, signed
 from audio.vocab.wiring import Wiring
@@ -98,6 +98,9 @@ class Plain:
 
     def claimed(self, part: str, number: int, chain: str) -> None:
         """Leave it to the heading."""
+
+    def measured(self, heard: Heard) -> None:
+        """Leave it to the steps and the result."""
 
     def begins(self, roll: Rolling) -> None:
         """Remember what rolls."""

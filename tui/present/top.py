@@ -92,7 +92,10 @@ def path_lines(stages: Sequence[Stage], here: StageName, columns: int) -> list[T
         line = text(("" if last else f" {'─' * max(rest, 0)} ", FAINT))
         names += fitted(name + line, cell)
         look = STATE_LOOKS[stage.state]
-        states += fitted(text((f"{SHAPES[stage.state]} {stage.state}", look)), cell)
+        state = (
+            ("· later", FAINT) if stage.later else (f"{SHAPES[stage.state]} {stage.state}", look)
+        )
+        states += fitted(text(state), cell)
         details += fitted(text((stage.detail, PLAIN if at else FAINT)), cell - 1) + text(" ")
     return [fitted(line, columns) for line in (names, states, details)]
 

@@ -178,7 +178,7 @@ WAYS = (
     (
         "a",
         "leave it running",
-        "it plays on alone, judged when the session next opens",
+        "it plays on alone, without a closing click; judged at the next opening",
     ),
     ("esc", "stay", "go on watching"),
 )

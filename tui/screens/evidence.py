@@ -8,7 +8,7 @@ from textual.containers import VerticalScroll
 
 from audio.vocab.results import ClickReading
 from audio.vocab.units import ms_from_frames
-from audio.vocab.variant import Variant
+from audio.vocab.variant import Variant, VariantFile
 from tui.present.glyphs import cut
 from tui.present.looks import ACCENT, FAINT, STRONG, VERDICT_LOOKS, paragraph, text
 from tui.present.plain import level
@@ -136,10 +136,11 @@ def _placement(variant: Variant, columns: int) -> list[Text]:
         return [*_title("placement"), text((" not placed: no click was heard", FAINT))]
     sure = variant.plus_minus_frames or 0.0
     d = variant.delay_frames
+    kept = ", as in the pass before" if abs(variant.residual_frames or 0.0) > 0.5 else ""
     words = (
         f"round trip {d:.2f} ± {sure:.2f} frames ({ms_from_frames(d, rate=rate):.2f} ms), by"
         f" {variant.delay_source}; {variant.shift_frames} whole frames removed,"
-        f" {variant.residual_frames or 0.0:+.2f} left in the files".replace("-", "−")
+        f" {with_sign(variant.residual_frames or 0.0)} left in the files{kept}"
     )
     adds = variant.chain_adds_frames
     if adds is not None:
@@ -154,7 +155,9 @@ def _placement(variant: Variant, columns: int) -> list[Text]:
 
 def _clicks(variant: Variant) -> list[Text]:
     names = [one.return_name for one in variant.files]
-    shown = _title("clicks            opening            closing          moved    over noise")
+    head = f" {'':<10} {'opening':>14}  {'closing':>14}  {'moved':>7}  {'over noise':>10}  polarity"
+    title = _title("clicks, by their peaks: later than the first arrival, and finer")
+    shown = [*title, text((head, FAINT))]
     closing: list[ClickReading | None] = list(variant.closing_click)
     closing += [None] * (len(names) - len(closing))
     for name, first, last in zip(names, variant.opening_click, closing, strict=False):
@@ -165,20 +168,27 @@ def _clicks(variant: Variant) -> list[Text]:
 def _click(name: str, first: ClickReading, last: ClickReading | None) -> Text:
     over = "−" if first.snr_db is None else f"{first.snr_db:.0f} dB"
     before, after = first.peak_delay_frames, last.peak_delay_frames if last else None
-    moved = "−" if before is None or after is None else f"{after - before:+.2f}".replace("-", "−")
+    moved = "−"
+    if before is not None and after is not None:
+        moved = with_sign(round(after, 2) - round(before, 2))
     return text(
-        f" {cut(name, 12)} ",
-        (f"{_delay(first):>16}", STRONG),
-        f"   {_delay(last) if last else 'none':>16}",
-        (f"   {moved:>8}", STRONG),
-        (f"   {over:>8}   {first.polarity}", FAINT),
+        f" {cut(name, 10)} ",
+        f"{_peak(first):>14}",
+        f"  {_peak(last) if last else 'none':>14}",
+        (f"  {moved:>7}", STRONG),
+        (f"  {over:>10}  {first.polarity}", FAINT),
     )
 
 
-def _delay(one: ClickReading) -> str:
-    if one.delay_frames is None:
+def _peak(one: ClickReading) -> str:
+    if one.peak_delay_frames is None:
         return one.reason or "unclear"
-    return f"{one.delay_frames:.2f} ± {one.plus_minus_frames or 0.0:.2f}"
+    return f"{one.peak_delay_frames:.2f} ± {one.peak_plus_minus_frames or 0.0:.2f}"
+
+
+def with_sign(number: float) -> str:
+    """Return a number with its sign, true minus, and no minus before zero."""
+    return f"{round(number, 2) + 0.0:+.2f}".replace("-", "\N{MINUS SIGN}")
 
 
 def _counters(variant: Variant) -> list[Text]:
@@ -201,17 +211,15 @@ def _files(variant: Variant) -> list[Text]:
     shown = _title("files")
     for one in variant.files:
         loud = "     −" if one.loudness_lufs is None else level(one.loudness_lufs)
-        noise = "" if one.noise_dbfs is None else f"   noise {level(one.noise_dbfs)}"
-        hum = (
-            ""
-            if one.hum_hz is None or one.hum_dbfs is None
-            else f"   hum {one.hum_hz} Hz {level(one.hum_dbfs)}"
-        )
         clipped = f"   clipped {one.clipped_runs} times" if one.clipped_runs else ""
-        words = f" {cut(one.return_name, 12)} peak {level(one.peak_dbfs)} dBFS {loud} LUFS"
-        shown += [
-            text(f"{words}{noise}{hum}{clipped}"),
-            text((f"   {one.path.rpartition('/')[2]}", FAINT)),
-        ]
+        words = f" {cut(one.return_name, 10)} peak {level(one.peak_dbfs)} dBFS {loud} LUFS{clipped}"
+        shown += [text(words + _noise(one)), text((f"   {one.path.rpartition('/')[2]}", FAINT))]
     folder = variant.files[0].path.rpartition("/")[0] if variant.files else ""
     return [*shown, text((f" in {folder}/", FAINT))]
+
+
+def _noise(one: VariantFile) -> str:
+    if one.noise_dbfs is None:
+        return ""
+    hum = "" if one.hum_dbfs is None else f", {one.hum_hz} Hz {level(one.hum_dbfs).strip()}"
+    return f"   noise {level(one.noise_dbfs).strip()}{hum} dBFS"

@@ -102,12 +102,16 @@ class PathScreen(Face):
             return di.KEYS_EMPTY
         if here == "send" and model.ready and model.wiring() is None:
             return send.KEYS_EMPTY
+        if self.desk.model.doing == "click":
+            return (("stop", "stop the click"), ("keys", ""))
         does = "close the stream" if model.opened is not None else "open the stream"
         return tuple((name, does if name == "stream" else words) for name, words in KEYS[here])
 
     def _main(self, here: StageName) -> str:
         """Return the action that matters at a stage now."""
         model = self.desk.model
+        if model.doing == "click":
+            return "stop"
         if here == "send" and model.opened is None:
             return "stream" if model.wiring() is not None else "wire"
         return "go"
@@ -157,7 +161,8 @@ class PathScreen(Face):
         if model.playing:
             return paragraph(self._left_running(), columns, CARE)[:3]
         if model.busy:
-            return paragraph(f"{model.word(self.desk.status())}: {model.said}", columns)[:2]
+            word = model.word(self.desk.status())
+            return paragraph(f"{word}: {model.said}" if model.said else f"{word} …", columns)[:2]
         if self.desk.notice:
             return paragraph(self.desk.notice, columns, CARE)[:3]
         stage = next(one for one in stages if one.name == here)

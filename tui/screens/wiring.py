@@ -21,10 +21,11 @@ from tui.widgets.lines import Lines
 KEYS = (
     ("walk_left+walk_right", "change"),
     ("choose_up+choose_down", "row"),
-    ("name", "name the mic"),
-    ("stream", "see levels"),
-    ("wire", "save and use"),
-    ("back", "leave as it was"),
+    ("enter", "reference"),
+    ("name", "name"),
+    ("stream", "levels"),
+    ("wire", "save"),
+    ("back", "leave"),
 )
 
 HEAD = ("device", "rate", "send", "listen", "loop")
@@ -118,9 +119,9 @@ class WiringScreen(Face):
         notes = {
             "device": (device, f"{choice.inputs} in, {choice.outputs} out" if choice else ""),
             "rate": (f"{draft.sample_rate} Hz", ""),
-            "send": (f"output {draft.send}", "feeds the reamp box; nothing else ever plays there"),
+            "send": (f"output {draft.send}", "to the reamp box, nothing else"),
             "listen": (f"outputs {listen}" if draft.listen else listen, "where people hear"),
-            "loop": (loop, "a cable that stays: proof of every frame"),
+            "loop": (loop, "a cable that stays"),
         }
         return [self._line(i, name, *notes[name]) for i, name in enumerate(HEAD)]
 
@@ -166,11 +167,13 @@ class WiringScreen(Face):
         if model.troubles:
             shown = paragraph(model.troubles[0].text, columns, BAD)[:2]
             return [*shown, text((f" {self.key('back')} puts this away", FAINT))]
+        if self.draft.note:
+            return [text((f" {self.draft.note}", CARE))]
         if self._watching and model.opened is not None:
             return [text((" tap a microphone: its input moves", FAINT))]
         reason = model.devices.reason if model.devices is not None else ""
         if reason and len(self.draft.choices) <= 1:
-            return paragraph(reason, columns, CARE)[:2]
+            return paragraph(reason, columns, FAINT)[:2]
         return [text((f" {CAUTION}", CARE))]
 
     # ------------------------------------------------------------ doing
@@ -195,8 +198,12 @@ class WiringScreen(Face):
         self._step(1)
 
     def action_enter(self) -> None:
-        """Step the value on."""
-        self._step(1)
+        """Make the input the reference; step any other value on."""
+        if self._row < len(HEAD):
+            self._step(1)
+            return
+        self.draft.refer(self._row - len(HEAD) + 1)
+        self.draw()
 
     def _step(self, step: int) -> None:
         draft = self.draft
@@ -219,11 +226,14 @@ class WiringScreen(Face):
         number = self._row - len(HEAD) + 1
         if number < 1 or self.draft.role(number) not in ("return", "reference"):
             return
-        first = self.draft.names.get(number, "")
+        first = self.draft.names.get(number, f"mic {number}")
         asks = f"Which microphone is on input {number}?"
         self.desk.push_screen(
             NameScreen(
-                asks, first=first, problem=_mic_problem, named=lambda n: self._named(number, n)
+                asks,
+                first=first,
+                problem=lambda n: self.draft.name_problem(number, n),
+                named=lambda n: self._named(number, n),
             )
         )
 
@@ -245,7 +255,9 @@ class WiringScreen(Face):
             return
         first = self.draft.base.name if self.draft.base else "tonight"
         asks = "Save this wiring as a new file of the session, under the name:"
-        self.desk.push_screen(NameScreen(asks, first=first, problem=_mic_problem, named=self._save))
+        self.desk.push_screen(
+            NameScreen(asks, first=first, problem=self.draft.refused, named=self._save)
+        )
 
     def _save(self, name: str) -> None:
         self.desk.ask(ChooseWiring(wiring=self.draft.wiring(name), name=name), "wiring")
@@ -275,7 +287,3 @@ class WiringScreen(Face):
     def action_palette(self) -> None:
         """Find an action by its words."""
         self.app.action_command_palette()
-
-
-def _mic_problem(name: str) -> str | None:
-    return None if name.strip() else "give it a name, such as close"

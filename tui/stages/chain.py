@@ -48,5 +48,5 @@ def _chain(model: Model, name: str, names: int) -> Text:
             f"  {newest.number:03d} ", (newest.verdict.upper(), VERDICT_LOOKS[newest.verdict])
         )
     elif name == BARE_PATH:
-        line += text(("  no pedal: run it first, the others are compared with it", FAINT))
+        line += text(("  no pedal: run it first, as the reference", FAINT))
     return line

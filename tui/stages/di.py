@@ -18,6 +18,7 @@ KEYS = (
     ("go", ""),
     ("zoom_in+zoom_out", "zoom"),
     ("scroll_left+scroll_right", "scroll"),
+    ("whole", ""),
     ("walk_left+walk_right", "walk"),
     ("keys", ""),
 )

@@ -48,13 +48,13 @@ def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -
         _row(
             "send",
             f"output {wiring.send_output}",
-            "to the reamp box; nothing else ever plays there",
+            "to the reamp box, and nothing else",
         ),
         _row(
             "listen", f"outputs {listen}" if wiring.listen_outputs else listen, "where people hear"
         ),
-        _row("loop", _loop(model), "a cable that stays, proof of every frame"),
-        _row("witness", _witness(model), "records the send itself, before the first pedal"),
+        _row("loop", _loop(model), "a cable that stays"),
+        _row("witness", _witness(model), "records the send itself"),
         _stream(model),
         text(),
         *paragraph(CAUTION, columns, FAINT),

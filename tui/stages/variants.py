@@ -18,7 +18,7 @@ from tui.stages.di import window
 KEYS = (
     ("choose_up+choose_down", "variant"),
     ("evidence", ""),
-    ("go", "another pass"),
+    ("go", ""),
     ("next_part", ""),
     ("walk_left+walk_right", "walk"),
     ("keys", ""),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import threading
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
 
 def _show(arguments: argparse.Namespace, stop: threading.Event) -> int:
     settings = read_settings(settings_yaml())
+    gc.disable()  # until the session stands: what is made while starting stays
     from tui.show import show  # noqa: PLC0415 - half a second that the plain run need not wait for
 
     def bring() -> Runner:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import threading
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
     """Show the session; what keeps it from being opened is said when the terminal is as it was."""
     need_screen("open", "without one, use secondpass pass DIR --part P --chain C")
     settings = read_settings(settings_yaml())
+    gc.disable()  # until the session stands: what is made while starting stays
     from tui.show import show  # noqa: PLC0415 - half a second that a refusal need not wait for
 
     def bring() -> Runner:
