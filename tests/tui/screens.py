@@ -114,10 +114,10 @@ class Seat:
     async def press_named(self, *keys: str) -> None:
         """Press keys one after the other, each only if the footer names it then."""
         for key in keys:
-            named = self.footer.split()
-            arrow = label(key) in "←→↑↓"
-            there = any(label(key) in one if arrow else label(key) == one for one in named)
-            assert there, f"the footer does not name {key}: {self.footer}"
+            keys = [one for one in self.footer.split() if one == label(key) or _is_pair(one)]
+            assert any(label(key) in one for one in keys), (
+                f"the footer does not name {key}: {self.footer}"
+            )
             await self.press(key)
 
     async def hold(self, key: str, times: int) -> None:
@@ -255,6 +255,11 @@ async def seated(
                 desk.exit()  # as any program ends; what moves would otherwise draw on what is taken down
     finally:
         gc.unfreeze()  # the program leaves what lives as long as it alone; a test run lives longer
+
+
+def _is_pair(word: str) -> bool:
+    """Return whether a word of the footer is two keys that share their words, such as ``←→``."""
+    return len(word) == 2 and not word.isalnum()
 
 
 def _stands(desk: Desk) -> bool:
