@@ -24,7 +24,7 @@ _KINDS = {
 }
 
 _EARLY: dict[str, tuple[str, Verdict, str, str]] = {
-    "stopped": ("stopped", "look", "Stopped by hand", ""),
+    "stopped": ("stopped", "look", "Stopped by hand", "Run it again if you need the whole part."),
     "closed": (
         "stream-closed",
         "look",
