@@ -65,7 +65,9 @@ def device_name(wiring: Wiring) -> str:
     return device.name if isinstance(device, PortAudioDevice) else "simulated room"
 
 
-def path_lines(stages: Sequence[Stage], here: StageName, columns: int) -> list[Text]:
+def path_lines(
+    stages: Sequence[Stage], here: StageName, columns: int, *, known: bool = True
+) -> list[Text]:
     """Return the path: names in a line, under each its state, and what it is set to.
 
     Parameters
@@ -76,6 +78,8 @@ def path_lines(stages: Sequence[Stage], here: StageName, columns: int) -> list[T
         Where the cursor is.
     columns
         Cells there are.
+    known
+        Whether there is a session to have states; without one only the names stand.
 
     Returns
     -------
@@ -97,7 +101,8 @@ def path_lines(stages: Sequence[Stage], here: StageName, columns: int) -> list[T
         )
         states += fitted(text(state), cell)
         details += fitted(text((stage.detail, PLAIN if at else FAINT)), cell - 1) + text(" ")
-    return [fitted(line, columns) for line in (names, states, details)]
+    shown = (names, states, details) if known else (names, text(), text())
+    return [fitted(line, columns) for line in shown]
 
 
 def rule(columns: int) -> Text:

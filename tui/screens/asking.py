@@ -11,6 +11,8 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Input
 
 from audio.vocab.names import LONGEST_CHAIN_NAME
+from audio.vocab.status import Status
+from audio.vocab.units import clock_time
 from tui.actions import ACTIONS, label
 from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, paragraph, text
 from tui.present.top import state_line
@@ -199,6 +201,10 @@ class LeavingScreen(Face):
     LeavingScreen #foot { height: 2; }
     """
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._shown_s = -1
+
     def body(self) -> ComposeResult:
         """Make the view."""
         yield Lines(id="ask")
@@ -217,14 +223,24 @@ class LeavingScreen(Face):
                 ),
                 text(),
             ]
-        if model.roll is not None:
-            shown += paragraph(
-                "The amp goes on sounding until the pass ends or is stopped.",
-                self.size.width,
-                CARE,
-            )
+        caution = "The amp goes on sounding until the pass ends or is stopped."
+        shown += paragraph(f"{caution}{self._left()}", self.size.width, CARE)
         self.lines("ask").put(shown)
         self.lines("foot").put([text(), state_line(model, self.desk.status(), self.size.width)])
+
+    def _left(self) -> str:
+        left = self.desk.model.left_s(self.desk.status())
+        return (
+            f" The DI plays for {clock_time(left)} more." if left is not None and left > 0 else ""
+        )
+
+    def tick(self, status: Status | None) -> None:
+        """Keep the time that is left true."""
+        left = self.desk.model.left_s(status)
+        whole = -1 if left is None else int(left)
+        if whole != self._shown_s:
+            self._shown_s = whole
+            self.draw()
 
     def action_finish(self) -> None:
         """Leave when the pass is judged."""

@@ -85,7 +85,11 @@ class PathScreen(Face):
         stages = model.path()
         here = self._place(stages)
         self.lines("path").put(
-            [header(model, columns), *path_lines(stages, here, columns), rule(columns)]
+            [
+                header(model, columns),
+                *path_lines(stages, here, columns, known=model.ready),
+                rule(columns),
+            ]
         )
         self.query_one("#wave", Waveform).display = here == "DI" and bool(model.parts())
         metered = here in METERED and model.wiring() is not None and model.opened is not None
@@ -135,6 +139,8 @@ class PathScreen(Face):
     def _stage_lines(
         self, model: Model, here: StageName, columns: int, rows: int
     ) -> tuple[list[Text], list[Text]]:
+        if not model.ready:
+            return [], [text(), text((" opening the session …", FAINT))]
         match here:
             case "DI":
                 return di.lines(model, columns, max(LIST_ROWS, rows // 3), key=self.key), []
@@ -157,7 +163,7 @@ class PathScreen(Face):
             more = f", {len(model.troubles) - 1} more" if len(model.troubles) > 1 else ""
             return [*shown, text((f" {self.key('back')} puts this away{more}", FAINT))]
         if not model.ready:
-            return [text((f" opening {model.said}", FAINT))]
+            return [text((f" {model.said}", FAINT))]
         if model.playing:
             return paragraph(self._left_running(), columns, CARE)[:3]
         if model.busy:
