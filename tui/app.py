@@ -74,7 +74,10 @@ class Desk(App[SecondpassError | None]):
     TITLE = "secondpass"
     ENABLE_COMMAND_PALETTE = True
     BINDINGS: ClassVar[list[BindingType]] = []
-    CSS = "Screen { background: $background; } Toast { display: none; }"
+    CSS = """
+    Screen { background: $background; }
+    Toast, SearchIcon { display: none; }
+    """
 
     def __init__(
         self,
@@ -110,7 +113,7 @@ class Desk(App[SecondpassError | None]):
         self.install_screen(self.path_screen, "path")
         self.push_screen("path")
         self.set_interval(1 / PICTURES, self._tick)
-        self.call_after_refresh(self.link.fetch, self._bring)
+        self.path_screen.call_after_refresh(self.link.fetch, self._bring)
 
     @cached_property
     def roll_screen(self) -> RollScreen:
