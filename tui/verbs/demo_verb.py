@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import gc
 import threading
 from typing import TYPE_CHECKING
 
@@ -12,6 +11,7 @@ from tui.locations import settings_yaml
 from tui.present.json import show_json
 from tui.present.terminal import shows_screens, tell
 from tui.settings import read_settings
+from tui.show import show
 
 if TYPE_CHECKING:
     from audio.jobs.runner import Runner
@@ -26,8 +26,6 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
 
 def _show(arguments: argparse.Namespace, stop: threading.Event) -> int:
     settings = read_settings(settings_yaml())
-    gc.disable()  # until the session stands: what is made while starting stays
-    from tui.show import show  # noqa: PLC0415 - half a second that the plain run need not wait for
 
     def bring() -> Runner:
         from audio.jobs.demo import make_demo  # noqa: PLC0415 - the first picture need not wait for it

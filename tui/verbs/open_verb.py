@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import gc
 import threading
 from typing import TYPE_CHECKING
 
@@ -11,6 +10,7 @@ from tui.cli import DONE
 from tui.locations import settings_yaml
 from tui.present.terminal import need_screen
 from tui.settings import read_settings
+from tui.show import show
 
 if TYPE_CHECKING:
     from audio.jobs.runner import Runner
@@ -20,8 +20,6 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
     """Show the session; what keeps it from being opened is said when the terminal is as it was."""
     need_screen("open", "without one, use secondpass pass DIR --part P --chain C")
     settings = read_settings(settings_yaml())
-    gc.disable()  # until the session stands: what is made while starting stays
-    from tui.show import show  # noqa: PLC0415 - half a second that a refusal need not wait for
 
     def bring() -> Runner:
         from audio.jobs.runner import Runner  # noqa: PLC0415 - the first picture need not wait for it
