@@ -131,7 +131,10 @@ class PathScreen(Face):
 
     def _draw_stage(self, here: StageName, columns: int) -> None:
         model, rows = self.desk.model, max(self.size.height - 10, 4)
-        listed, below = self._stage_lines(model, here, columns, rows)
+        listed: list[Text] = []
+        below = [text(), text((" opening the session …", FAINT))]
+        if model.ready:
+            listed, below = self._stage_lines(model, here, columns, rows)
         self.lines("list").put(listed)
         self.lines("below").put(below)
         self.lines("below").display = here != "DI" or not model.parts()
@@ -139,8 +142,6 @@ class PathScreen(Face):
     def _stage_lines(
         self, model: Model, here: StageName, columns: int, rows: int
     ) -> tuple[list[Text], list[Text]]:
-        if not model.ready:
-            return [], [text(), text((" opening the session …", FAINT))]
         match here:
             case "DI":
                 return di.lines(model, columns, max(LIST_ROWS, rows // 3), key=self.key), []

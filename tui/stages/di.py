@@ -16,9 +16,8 @@ from tui.present.plain import level
 KEYS = (
     ("choose_up+choose_down", "part"),
     ("go", ""),
-    ("zoom_in+zoom_out", "zoom"),
+    ("zoom_in+zoom_out+whole", "zoom"),
     ("scroll_left+scroll_right", "scroll"),
-    ("whole", ""),
     ("walk_left+walk_right", "walk"),
     ("keys", ""),
 )
