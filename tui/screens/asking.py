@@ -52,18 +52,12 @@ class KeysScreen(Face):
 
     def _listed(self, rows: int, columns: int) -> list[Text]:
         settings = self.desk.settings
-        shown = [text((" at this stage", ACCENT)), *_keys(self._there, self._here, settings)]
         rest = {name for name in self._there if name not in self._here}
-        others = [text((" everywhere", ACCENT)), *_keys(self._there, rest, settings)]
-        if len(shown) + len(others) + 1 <= rows:
-            return [*shown, text(), *others]
-        half = columns // 2
-        if columns >= 150:
-            longest = max(len(shown), len(others))
-            shown += [text()] * (longest - len(shown))
-            others += [text()] * (longest - len(others))
-            return [_side(a, b, half) for a, b in zip(shown, others, strict=True)][:rows]
-        return [*shown, *others][:rows]
+        shown = _keys(self._there, self._here, settings, columns)
+        others = _keys(self._there, rest, settings, columns)
+        free = [text()] if len(shown) + len(others) + 3 <= rows else []
+        head, foot = text((" at this stage", ACCENT)), text((" besides", ACCENT))
+        return [head, *shown, *free, foot, *others][:rows]
 
     def action_back(self) -> None:
         """Go back."""
@@ -82,12 +76,6 @@ class KeysScreen(Face):
         self.desk.stop()
 
 
-def _side(left: Text, right: Text, half: int) -> Text:
-    copy = left.copy()
-    copy.truncate(half, pad=True)
-    return copy + right
-
-
 PAIRS = {
     "walk_left": ("walk_right", "walk along the path"),
     "choose_up": ("choose_down", "choose a line"),
@@ -97,19 +85,23 @@ PAIRS = {
 """Actions that are told in one line with their opposite."""
 
 
-def _keys(there: Sequence[str], wanted: set[str], settings: Settings) -> list[Text]:
+NAMES_FROM = 100
+"""Columns from which there is room for the names that settings.yaml calls actions by."""
+
+
+def _keys(there: Sequence[str], wanted: set[str], settings: Settings, columns: int) -> list[Text]:
     second = {pair[0] for pair in PAIRS.values()}
     shown = []
     for action in ACTIONS:
         if action.name not in there or action.name not in wanted or action.name in second:
             continue
-        names = [action.name]
-        says = action.says
+        names, says = [action.name], action.says
         if action.name in PAIRS:
             names.append(PAIRS[action.name][0])
             says = PAIRS[action.name][1]
         keys = " ".join(label(settings.keys_of(name)[0]) for name in names)
-        shown.append(text((f"   {keys:<10}", STRONG), says))
+        called = f"  {' '.join(names)}" if columns >= NAMES_FROM else ""
+        shown.append(text((f"   {keys:<10}", STRONG), f"{says:<66}", (called, FAINT)))
     return shown
 
 
