@@ -48,7 +48,8 @@ class Engine:
         self._ended = False
         self._reader: StatusReader | None = None
         self._reading = threading.Lock()
-        threading.Thread(target=self._listen, name="engine events", daemon=True).start()
+        self._listening = threading.Thread(target=self._listen, name="engine events", daemon=True)
+        self._listening.start()
         ready = self.event(START_LIMIT_S)
         if not isinstance(ready, Ready):
             self._process.kill()
@@ -57,8 +58,9 @@ class Engine:
         self._status_path = Path(ready.status_path)
 
     def _listen(self) -> None:
-        for line in _pipe(self._process.stdout):
-            self._events.put(decode_event(line))
+        with _pipe(self._process.stdout) as pipe:  # whoever reads closes: also of an engine left alone
+            for line in pipe:
+                self._events.put(decode_event(line))
         self._events.put(None)
 
     def send(self, command: Command) -> None:
@@ -130,7 +132,7 @@ class Engine:
             self._process.kill()
             self._process.wait()
         self._let_go()
-        _pipe(self._process.stdout).close()
+        self._listening.join()
 
     def _let_go(self) -> None:
         with self._reading:

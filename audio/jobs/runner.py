@@ -173,6 +173,7 @@ class Runner:
         self._left_rolling = True
         if deck is not None:
             deck.leave_rolling()
+        self._orders.put(None)  # the thread has nothing left to do
         self._end()
 
     def close(self) -> None:
