@@ -448,6 +448,7 @@ class Desk(App[SecondpassError | None]):
     def leave_when_done(self) -> None:
         """Leave when the pass is judged."""
         self.leaving = True
+        self.changed()
         if not self.model.busy:
             self.exit()
 

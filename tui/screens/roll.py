@@ -171,8 +171,8 @@ class RollScreen(Face):
         if model.countdown_s is not None:
             return [text(), *paragraph(CAUTION, columns, CARE)[:2]]
         if model.busy:
-            after = "   leaves when the pass is judged" if self.desk.leaving else ""
-            return [text((f" {model.said}", FAINT), (after, CARE))]
+            after = " leaves when the pass is judged ·" if self.desk.leaving else ""
+            return [text((after, CARE), (f" {model.said}", FAINT))]
         if self.desk.outcome == "verdict" and model.done is not None:
             return self._verdict(columns)
         return [text((f" {model.said}", FAINT))]
