@@ -26,7 +26,7 @@ async def rolling(seat: Seat) -> None:
     """Start a pass and wait until its DI rolls."""
     await seat.press("space")
     await seat.wait(seat.desk.settings.countdown_s)
-    await seat.sees("ROLLING", "SENDING", "nothing lost yet", "space stop and keep")
+    await seat.sees("ROLLING", "SENDING", "nothing lost", "space stop and keep")
     await seat.until(lambda: rolled_s(seat) > 0.5, "the DI never left")
 
 

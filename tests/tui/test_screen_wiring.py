@@ -1,4 +1,4 @@
-"""The wiring, chosen on the screen: every row stepped, a microphone named, saved as a new file, or left alone."""
+"""The wiring, chosen on the screen: rows stepped, a microphone named, saved as a file, or left alone."""
 
 from __future__ import annotations
 
@@ -34,6 +34,40 @@ async def row(seat: Seat, number: int) -> None:
     await seat.press(*["down" if steps > 0 else "up"] * abs(steps))
 
 
+async def outputs_are_stepped(seat: Seat) -> None:
+    """Move the send, let people listen, wire a loop."""
+    await row(seat, 2)
+    await seat.press("right")
+    await seat.sees("output 4")
+    await seat.press("left", "left")
+    await seat.sees("▸ send output 2")
+    await row(seat, 3)
+    await seat.press("right")
+    await seat.sees("outputs 3 and 4")
+    await row(seat, 4)
+    await seat.press("right")
+    await seat.sees("output 1 → input 1")
+
+
+async def inputs_are_given_their_work(seat: Seat) -> None:
+    """Give one input a witness, name the microphone on another, make it the reference."""
+    await row(seat, 5 + 3)
+    await seat.press("right", "right", "right")
+    await seat.sees("in 4 witness")
+    await row(seat, 5 + 2)
+    await seat.press_named("n")
+    await seat.sees("Which microphone is on input 3?")
+    await seat.press(*["backspace"] * 4)
+    await seat.type("far")
+    await seat.press("enter")
+    await seat.sees("in 3 return far")
+    await row(seat, 5 + 1)
+    await seat.press("left", "left")
+    await row(seat, 5 + 2)
+    await seat.press_named("enter")
+    await seat.sees("in 2 not used", "in 3 reference far")
+
+
 def test_a_wiring_is_changed_row_by_row_and_saved_as_a_new_file(tmp_path: Path) -> None:
     session = make_session(tmp_path, wiring=wired(room(pace="clock")))
 
@@ -50,32 +84,8 @@ def test_a_wiring_is_changed_row_by_row_and_saved_as_a_new_file(tmp_path: Path) 
             await seat.done()
             await seat.sees("nothing sounds", "in 4")
             await seat.fits_everywhere()
-            await row(seat, 2)
-            await seat.press("right")
-            await seat.sees("output 4")
-            await seat.press("left", "left")
-            await seat.sees("▸ send output 2")
-            await row(seat, 3)
-            await seat.press("right")
-            await seat.sees("outputs 3 and 4")
-            await row(seat, 4)
-            await seat.press("right")
-            await seat.sees("output 1 → input 1")
-            await row(seat, 5 + 3)
-            await seat.press("right", "right", "right")
-            await seat.sees("in 4 witness")
-            await row(seat, 5 + 2)
-            await seat.press_named("n")
-            await seat.sees("Which microphone is on input 3?")
-            await seat.press(*["backspace"] * 4)
-            await seat.type("far")
-            await seat.press("enter")
-            await seat.sees("in 3 return far")
-            await row(seat, 5 + 1)
-            await seat.press("left", "left")
-            await row(seat, 5 + 2)
-            await seat.press_named("enter")
-            await seat.sees("in 2 not used", "in 3 reference far")
+            await outputs_are_stepped(seat)
+            await inputs_are_given_their_work(seat)
             await seat.press_named("w")
             await seat.sees("Save this wiring as a new file")
             await seat.press("enter")
@@ -94,7 +104,8 @@ def test_a_wiring_is_changed_row_by_row_and_saved_as_a_new_file(tmp_path: Path) 
     assert saved.witness_input == 4
     assert [(one.name, one.input) for one in saved.returns] == [("far", 3)]
     assert saved.reference == "far"
-    assert read_wiring(session.folder / "wiring.yaml") == wired(room(pace="clock"))  # what was there stays there
+    before = read_wiring(session.folder / "wiring.yaml")
+    assert before == wired(room(pace="clock"))  # what was there stays there
 
 
 def test_leaving_the_wiring_changes_nothing(tmp_path: Path) -> None:
