@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import os
 import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING
@@ -12,10 +11,6 @@ from tui.settings import Settings
 
 if TYPE_CHECKING:
     from audio.jobs.runner import Runner
-
-ESCAPE_MS = "25"
-"""How long the screen's library waits before it takes esc for the key itself and not for the beginning of
-another one's; its own 100 ms can be felt. A terminal sends the rest at once (common practice)."""
 
 
 def show(bring: Callable[[], Runner], *, settings: Settings, end: threading.Event) -> None:
@@ -35,7 +30,6 @@ def show(bring: Callable[[], Runner], *, settings: Settings, end: threading.Even
     SecondpassError
         If there was no session to show; the terminal is as it was by then.
     """
-    os.environ.setdefault("ESCDELAY", ESCAPE_MS)  # read when the library is loaded
     gc.disable()  # until the session stands: what is made while starting stays
     from tui.app import Desk  # noqa: PLC0415 - half a second that a refusal need not wait for
 

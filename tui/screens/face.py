@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, cast
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.events import Resize
+from textual.geometry import Size
 from textual.screen import Screen
 
 from audio.vocab.status import Status
@@ -57,16 +58,26 @@ class Face(Screen[None]):
         """Make the view."""
         yield from ()
 
+    def on_mount(self) -> None:
+        """Draw before there is a picture: an empty one first would be seen, and wait for the next."""
+        self._fit(self.size)
+        self._draw()
+
     def on_resize(self, event: Resize) -> None:
         """Draw again at the new size, or say that it is too small."""
-        small = event.size.width < LEAST[0] or event.size.height < LEAST[1]
-        self.set_class(small, "small")
+        self._fit(event.size)
         self.call_after_refresh(self.draw)
+
+    def _fit(self, size: Size) -> None:
+        small = size.width < LEAST[0] or size.height < LEAST[1]
+        self.set_class(small, "small")
 
     def draw(self) -> None:
         """Draw all that changed; nothing before the view is made."""
-        if not self.is_mounted:
-            return
+        if self.is_mounted:
+            self._draw()
+
+    def _draw(self) -> None:
         if self.has_class("small"):
             self._draw_small()
         else:
