@@ -25,7 +25,7 @@ def start_pass(one: Terminal, chain: str) -> str:
     """Press space; return what stands there once the countdown and the click are over."""
     one.press("Space")
     one.wait_for("COUNTDOWN", chain, "nothing sounds")
-    return one.wait_for("ROLLING", chain, "SENDING", "nothing lost yet", limit_s=LONGEST_PASS_S)
+    return one.wait_for("ROLLING", chain, "SENDING", "nothing lost", limit_s=LONGEST_PASS_S)
 
 
 def see_verdict(one: Terminal) -> str:
