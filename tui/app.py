@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable, Iterable
 from functools import cached_property
 from time import monotonic
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
@@ -16,14 +16,10 @@ from textual.screen import Screen
 from audio.jobs import news
 from audio.jobs.orders import (
     Asked,
-    CloseStream,
     LookAtDi,
     Looked,
     LookForDevices,
     OpenStream,
-    RunPass,
-    StopPlaying,
-    TestClick,
 )
 from audio.plan.path import StageName
 from audio.vocab.errors import SecondpassError
@@ -32,6 +28,7 @@ from audio.vocab.status import Status
 from audio.vocab.variant import Variant
 from audio.vocab.wiring import SimulatedDevice
 from tui.actions import ACTIONS, label
+from tui.control import Control
 from tui.link import Link
 from tui.messages import Brought, CardAsked, Failed, Told
 from tui.model import Doing, Model, Trouble
@@ -42,7 +39,6 @@ from tui.screens.evidence import EvidenceScreen
 from tui.screens.face import Face
 from tui.screens.path import PathScreen
 from tui.settings import Settings
-from tui.timing import Countdown, Guard
 from tui.waves import Waves
 
 if TYPE_CHECKING:
@@ -94,15 +90,11 @@ class Desk(App[SecondpassError | None]):
         self.model = Model()
         self.settings = settings
         self.notice = ""
-        self.outcome: Literal["verdict", "stopped", "failed"] | None = None
-        self.leaving = False
         self.path_screen = PathScreen()
         self._bring = bring
         self.link = Link(self.post_message)
         self._pictures = 0
-        self._clock = clock
-        self._guard = Guard()
-        self._countdown = Countdown()
+        self.control = Control(self, clock=clock)
         self.waves = Waves(self)
 
     # ------------------------------------------------------------ beginning and end
@@ -135,13 +127,9 @@ class Desk(App[SecondpassError | None]):
     def on_card_asked(self, message: CardAsked) -> None:
         """Obey the second terminal: stop always, go only where space would start a pass."""
         if message.what == "stop":
-            self.stop()
-        elif self._may_go():
-            self._begin_countdown()
-
-    def _may_go(self) -> bool:
-        model = self.model
-        return not model.busy and model.countdown_s is None and model.hindrance() is None
+            self.control.stop()
+        else:
+            self.control.go_from_card()
 
     def on_failed(self, message: Failed) -> None:
         """Leave: there is nothing to show."""
@@ -153,7 +141,7 @@ class Desk(App[SecondpassError | None]):
 
     # ------------------------------------------------------------ news
 
-    def on_told(self, message: Told) -> None:  # noqa: C901, PLR0912 - one match over the news
+    def on_told(self, message: Told) -> None:  # noqa: C901 - one match over the news
         """Fold news in and draw what changed."""
         one, was = message.news, self.model.doing
         played = self.model.playing
@@ -165,11 +153,7 @@ class Desk(App[SecondpassError | None]):
                 self.path_screen.lay_out()
             case news.RollBegins() if one.roll.what == "pass":
                 self.roll_screen.begin()
-            case news.PassDone():
-                self.outcome = "verdict"
-            case news.Stopped() if was == "pass":
-                self.outcome = "stopped"
-            case news.Stopped():
+            case news.Stopped() if was != "pass":
                 self.notice = "the click was stopped; what stands here is of an earlier one"
             case news.Mended():
                 self.notice = one.text
@@ -204,10 +188,7 @@ class Desk(App[SecondpassError | None]):
             self.pop_screen()  # there is nothing left to decide
         if was == "wiring" and not self.model.troubles:
             self.notice = self.model.said
-        if was == "pass" and self.outcome is None:
-            self.outcome = "failed"
-        if self.leaving:
-            self.exit()
+        self.control.over()
 
     def _read_new_dis(self) -> None:
         for _, part in self.model.parts():
@@ -235,11 +216,11 @@ class Desk(App[SecondpassError | None]):
 
     def _tick(self) -> None:
         if self._end.is_set():
-            self.leave_alone()
+            self.control.leave_alone()
             return
         status = self.status()
         self.model.see(status)
-        self._count_down()
+        self.control.tick()
         self._pictures += 1
         if self._pictures % CARD_EVERY == 0:
             self._publish()
@@ -256,7 +237,7 @@ class Desk(App[SecondpassError | None]):
 
     def _publish(self) -> None:
         if self.link.is_up:
-            self.link.publish(card_state(self.model, self.status(), self.outcome))
+            self.link.publish(card_state(self.model, self.status()))
 
     def status(self) -> Status | None:
         """Return the engine's newest picture."""
@@ -275,96 +256,6 @@ class Desk(App[SecondpassError | None]):
         """Put a question in that plays nothing."""
         self.link.look(looked)
 
-    def _counts(self) -> bool:
-        """Return whether a starting or stopping key was pressed anew, not held."""
-        return self._guard.press(self._clock())
-
-    def go(self) -> None:
-        """Start the countdown; call it off; or stop what rolls and keep it."""
-        if not self._counts():
-            return
-        self.link.pressed()
-        if self.model.countdown_s is not None:
-            self.call_off()
-        elif self.model.busy:
-            self.stop()
-        elif self.model.hindrance() is not None:
-            self.back_to_path(None)
-        else:
-            self._begin_countdown()
-
-    def path_or_roll_go(self) -> None:
-        """Start from whichever view is shown now."""
-        if isinstance(self.screen, PathScreen):
-            self.screen.action_go()
-        else:
-            self.go()
-
-    def _begin_countdown(self) -> None:
-        self.outcome = None
-        self.notice = ""
-        self.model.countdown_s = self.settings.countdown_s
-        self._countdown.begin(self._clock(), self.settings.countdown_s)
-        if self.screen is not self.roll_screen:
-            self.push_screen("roll")
-        self.call_after_refresh(self.roll_screen.begin)
-        self.changed()
-
-    def call_off(self) -> None:
-        """Call the countdown off: nothing has sounded."""
-        self._countdown.call_off()
-        self.model.countdown_s = None
-        self.outcome = None
-        self.back_to_path(None)
-        self.notice = "called off; nothing sounded"
-        self.changed()
-
-    def _count_down(self) -> None:
-        left = self._countdown.left_s(self._clock())
-        if left is None:
-            return
-        if left:
-            if left != self.model.countdown_s:
-                self.model.countdown_s = left
-                self.changed()
-            return
-        self.model.countdown_s = None
-        if self.model.part is not None and self.model.hindrance() is None:
-            self.ask(RunPass(part=self.model.part, chain=self.model.chain), "pass")
-        else:
-            self.back_to_path(None)
-
-    def stop(self) -> None:
-        """Stop whatever sounds or is about to."""
-        self.link.pressed()
-        if self.model.countdown_s is not None:
-            self.call_off()
-        elif self.model.busy:
-            self.model.stopping = True
-            self.link.stop()
-        elif self.model.playing:
-            self.ask(StopPlaying(), "stream")
-        self.changed()
-
-    def click(self) -> None:
-        """Send the test click; the stream must be open."""
-        if not self._counts() or self.model.busy:
-            return
-        if self.model.opened is None:
-            self.path_screen.walk_to("send")
-            self.notice = "not yet: the stream is closed; put the amp on standby, then open it"
-            self.changed()
-            return
-        self.path_screen.walk_to("returns")
-        self.ask(TestClick(), "click")
-
-    def toggle_stream(self) -> None:
-        """Open the stream, or let go of the device."""
-        if not self._counts() or self.model.busy:
-            return
-        runs = self.model.opened is not None and self.model.stream_wiring == self.model.wiring()
-        self.ask(CloseStream() if runs else OpenStream(), "stream")
-
     # ------------------------------------------------------------ views
 
     def back_to_path(self, name: StageName | None) -> None:
@@ -374,6 +265,13 @@ class Desk(App[SecondpassError | None]):
         if name is not None:
             self.path_screen.here = name
         self.path_screen.lay_out()
+        self.changed()
+
+    def not_yet(self, name: StageName, why: str) -> None:
+        """Go to the stage that keeps something from starting, and say why."""
+        self.back_to_path(None)
+        self.path_screen.walk_to(name)
+        self.notice = f"not yet: {why}"
         self.changed()
 
     def put_away(self) -> None:
@@ -421,42 +319,15 @@ class Desk(App[SecondpassError | None]):
         """Return how loud a DI will be between two times, linear, None while it was not read."""
         return self.waves.ahead(path, trim_db=trim_db)
 
-    # ------------------------------------------------------------ leaving
-
-    def ask_to_leave(self) -> None:
-        """Leave; where something is under way, ask how."""
-        if self.model.countdown_s is not None:
-            self.call_off()
-        elif self.model.doing == "pass":
-            self.push_screen(LeavingScreen())
-        else:
-            self.exit()
+    # ------------------------------------------------------------ the library's own keys
 
     async def action_quit(self) -> None:
         """Leave as `q` does, whichever of the library's own keys was pressed."""
-        self.ask_to_leave()
+        self.control.ask_to_leave()
 
     def action_help_quit(self) -> None:
         """Take Ctrl+C for the wish to leave: a pass that rolls is asked about."""
-        self.ask_to_leave()
-
-    def may_leave_alone(self) -> bool:
-        """Return whether the DI rolls: only then has the engine something to finish alone."""
-        roll = self.model.roll
-        return roll is not None and roll.what == "pass"
-
-    def leave_when_done(self) -> None:
-        """Leave when the pass is judged."""
-        self.leaving = True
-        self.changed()
-        if not self.model.busy:
-            self.exit()
-
-    def leave_alone(self) -> None:
-        """Leave at once; where the DI rolls, the engine finishes the pass."""
-        if self.may_leave_alone():
-            self.link.leave_rolling()
-        self.exit()
+        self.control.ask_to_leave()
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Return the actions of the view that is shown, for the palette."""

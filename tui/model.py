@@ -34,6 +34,9 @@ Word = Literal[
 ]
 """One word for what happens now."""
 
+Outcome = Literal["verdict", "stopped", "failed"]
+"""A variant was left; it was stopped before the DI rolled; it could not be done."""
+
 Doing = Literal["stream", "click", "pass", "wiring"]
 """What an order is about."""
 
@@ -74,6 +77,8 @@ class Model:
     rolled: bool = False
     """The DI of the pass under way has rolled."""
     countdown_s: int | None = None
+    outcome: Outcome | None = None
+    """How the newest pass of this sitting went; None while none has ended."""
     done: news.PassDone | None = None
     """The newest pass of this sitting."""
     troubles: list[Trouble] = field(default_factory=list)
@@ -94,8 +99,7 @@ class Model:
             case news.Ready():
                 self.ready = True
             case news.Idle():
-                self.stopping = self.rolled = False
-                self.claimed = self.doing = None
+                self._idle()
             case news.Said():
                 self.said = one.text
             case news.Mended():
@@ -115,9 +119,9 @@ class Model:
             case news.ClickDone():
                 self.delay, self.delay_is_old = one.delay, False
             case news.PassDone():
-                self.done = one
+                self.done, self.outcome = one, "verdict"
             case news.Stopped():
-                self.said = "stopped; nothing was recorded"
+                self._stopped()
             case news.Trouble():
                 self.troubles.append(Trouble(one.text))
             case news.Disk():
@@ -132,6 +136,17 @@ class Model:
                 pass  # the waveform's own
             case _:
                 assert_never(one)
+
+    def _idle(self) -> None:
+        if self.doing == "pass" and self.outcome is None:
+            self.outcome = "failed"
+        self.stopping = self.rolled = False
+        self.claimed = self.doing = None
+
+    def _stopped(self) -> None:
+        self.said = "stopped; nothing was recorded"
+        if self.doing == "pass":
+            self.outcome = "stopped"
 
     def _take_snapshot(self, one: Snapshot) -> None:
         self.snapshot = one

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from audio.vocab.card import CardState, CardWord
 from audio.vocab.findings import Finding
 from audio.vocab.status import Status
@@ -26,12 +24,10 @@ WORDS: dict[Word, CardWord] = {
     "stopping": "judging",
 }
 
-Outcome = Literal["verdict", "stopped", "failed"] | None
 
-
-def card_state(model: Model, status: Status | None, outcome: Outcome) -> CardState:
+def card_state(model: Model, status: Status | None) -> CardState:
     """Return the picture for the second terminal; `sounding` is True wherever it is not known."""
-    word = model.word(status)
+    word, outcome = model.word(status), model.outcome
     idle = not model.busy and model.countdown_s is None
     heaviest = _heaviest(model) if outcome == "verdict" and idle else None
     trouble = model.troubles[0].text if model.troubles and idle else ""
@@ -43,7 +39,7 @@ def card_state(model: Model, status: Status | None, outcome: Outcome) -> CardSta
         part=model.part or "",
         chain=model.chain,
         word="fault" if trouble else "verdict" if idle and outcome == "verdict" else WORDS[word],
-        number=_number(model, outcome),
+        number=_number(model),
         sounding=sound in ("SENDING", "about to send"),
         left_s=max(left, 0.0) if left is not None else None,
         countdown_s=model.countdown_s,
@@ -65,7 +61,7 @@ def _heaviest(model: Model) -> Finding | None:
     return max(findings, key=lambda one: order.index(one.weight), default=None)
 
 
-def _number(model: Model, outcome: Outcome) -> int | None:
+def _number(model: Model) -> int | None:
     if model.claimed is not None:
         return model.claimed.number
-    return model.done.variant.number if outcome == "verdict" and model.done else None
+    return model.done.variant.number if model.outcome == "verdict" and model.done else None

@@ -42,11 +42,10 @@ def fitted(line: Text, columns: int) -> Text:
 
 
 def two_sided(left: Text, right: Text, columns: int) -> Text:
-    """Return a line with one text at each end; the left one gives way, the right one stays whole."""
-    room = columns - right.cell_len
-    if room < 1:
-        return fitted(right, columns)
-    return fitted(left, room) + right
+    """Return a line with one text at each end; where they meet, the right one keeps a third of the line."""
+    most = max(columns - left.cell_len, columns // 3)
+    end = right if right.cell_len <= most else fitted(right, most)
+    return fitted(left, columns - end.cell_len) + end
 
 
 def wrapped_text(words: str, columns: int, look: Style = PLAIN) -> list[Text]:

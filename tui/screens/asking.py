@@ -73,7 +73,7 @@ class KeysScreen(Face):
 
     def action_stop(self) -> None:
         """Stop whatever sounds."""
-        self.desk.stop()
+        self.desk.control.stop()
 
 
 PAIRS = {
@@ -207,7 +207,7 @@ class LeavingScreen(Face):
         model = self.desk.model
         shown = [text(), text((" A pass is under way. How do you want to leave?", ACCENT)), text()]
         for key, name, says in WAYS:
-            if key == "a" and not self.desk.may_leave_alone():
+            if key == "a" and not self.desk.control.may_leave_alone():
                 continue
             shown += [
                 text(
@@ -237,18 +237,18 @@ class LeavingScreen(Face):
     def action_finish(self) -> None:
         """Leave when the pass is judged."""
         self.desk.pop_screen()
-        self.desk.leave_when_done()
+        self.desk.control.leave_when_done()
 
     def action_keep(self) -> None:
         """Stop, keep, judge, leave."""
         self.desk.pop_screen()
-        self.desk.leave_when_done()
-        self.desk.stop()
+        self.desk.control.leave_when_done()
+        self.desk.control.stop()
 
     def action_alone(self) -> None:
         """Leave at once; the engine finishes the pass."""
-        if self.desk.may_leave_alone():
-            self.desk.leave_alone()
+        if self.desk.control.may_leave_alone():
+            self.desk.control.leave_alone()
 
     def action_back(self) -> None:
         """Stay."""
@@ -256,4 +256,4 @@ class LeavingScreen(Face):
 
     def action_stop(self) -> None:
         """Stop whatever sounds."""
-        self.desk.stop()
+        self.desk.control.stop()

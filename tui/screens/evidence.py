@@ -84,12 +84,12 @@ class EvidenceScreen(Face):
 
     def action_go(self) -> None:
         """Start the next pass."""
-        self.desk.pop_screen()
-        self.desk.path_or_roll_go()
+        self.desk.back_to_path(None)
+        self.desk.control.go()
 
     def action_stop(self) -> None:
         """Stop whatever sounds."""
-        self.desk.stop()
+        self.desk.control.stop()
 
     def action_keys(self) -> None:
         """List the keys."""
@@ -101,7 +101,7 @@ class EvidenceScreen(Face):
 
     def action_quit(self) -> None:
         """Leave."""
-        self.desk.ask_to_leave()
+        self.desk.control.ask_to_leave()
 
 
 def evidence(variant: Variant, columns: int) -> list[Text]:

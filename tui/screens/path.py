@@ -285,17 +285,11 @@ class PathScreen(Face):
 
     def action_go(self) -> None:
         """Start the pass, after the countdown; where something is missing, go there."""
-        hindrance = self.desk.model.hindrance()
-        if hindrance is not None:
-            self.walk_to(hindrance.name)
-            self.desk.notice = f"not yet: {hindrance.why}"
-            self.draw()
-            return
-        self.desk.go()
+        self.desk.control.go()
 
     def action_stop(self) -> None:
         """Stop whatever sounds."""
-        self.desk.stop()
+        self.desk.control.stop()
 
     def action_name(self) -> None:
         """Name a chain."""
@@ -304,11 +298,11 @@ class PathScreen(Face):
 
     def action_click(self) -> None:
         """Send the test click."""
-        self.desk.click()
+        self.desk.control.click()
 
     def action_stream(self) -> None:
         """Open the stream, or close it."""
-        self.desk.toggle_stream()
+        self.desk.control.toggle_stream()
 
     def action_wire(self) -> None:
         """Choose the wiring."""
@@ -337,7 +331,7 @@ class PathScreen(Face):
 
     def action_quit(self) -> None:
         """Leave."""
-        self.desk.ask_to_leave()
+        self.desk.control.ask_to_leave()
 
     # ------------------------------------------------------------ the waveform and the levels
 

@@ -133,17 +133,17 @@ class RollScreen(Face):
             if word == "rolling" and left is not None:
                 return f"-{clock_time(left + 0.999)}", "plain"
             return word.split()[-1].upper(), "faint"
-        if self.desk.outcome == "verdict" and model.done is not None:
+        if self.desk.model.outcome == "verdict" and model.done is not None:
             verdict = model.done.variant.verdict
             return verdict.upper(), KINDS[verdict]
-        return ("STOPPED", "care") if self.desk.outcome == "stopped" else ("NOT DONE", "bad")
+        return ("STOPPED", "care") if self.desk.model.outcome == "stopped" else ("NOT DONE", "bad")
 
     def _top(self, columns: int) -> Text:
         model = self.desk.model
         word = model.word(self.desk.status())
         done = (
             model.done.variant
-            if model.done is not None and self.desk.outcome == "verdict"
+            if model.done is not None and self.desk.model.outcome == "verdict"
             else None
         )
         if model.busy or word == "countdown":
@@ -171,9 +171,9 @@ class RollScreen(Face):
         if model.countdown_s is not None:
             return [text(), *paragraph(CAUTION, columns, CARE)[:2]]
         if model.busy:
-            after = " leaves when the pass is judged ·" if self.desk.leaving else ""
+            after = " leaves when the pass is judged ·" if self.desk.control.leaving else ""
             return [text((after, CARE), (f" {model.said}", FAINT))]
-        if self.desk.outcome == "verdict" and model.done is not None:
+        if self.desk.model.outcome == "verdict" and model.done is not None:
             return self._verdict(columns)
         return [text((f" {model.said}", FAINT))]
 
@@ -198,28 +198,28 @@ class RollScreen(Face):
             return KEYS_COUNTDOWN
         if model.busy:
             return KEYS_ROLLING
-        judged = self.desk.outcome == "verdict"
+        judged = self.desk.model.outcome == "verdict"
         return tuple(one for one in KEYS_DONE if judged or one[0] != "evidence")
 
     def _main(self) -> str:
         model = self.desk.model
         running = model.busy or model.countdown_s is not None
-        return "go" if running or self.desk.outcome != "verdict" else "name"
+        return "go" if running or self.desk.model.outcome != "verdict" else "name"
 
     # ------------------------------------------------------------ doing
 
     def action_go(self) -> None:
         """Start again, call the countdown off, or stop and keep."""
-        self.desk.go()
+        self.desk.control.go()
 
     def action_stop(self) -> None:
         """Stop."""
-        self.desk.stop()
+        self.desk.control.stop()
 
     def action_back(self) -> None:
         """Call the countdown off, put a message away, or go back to the path."""
         if self.desk.model.countdown_s is not None:
-            self.desk.call_off()
+            self.desk.control.call_off()
         elif self.desk.model.troubles:
             self.desk.put_away()
         elif not self.desk.model.busy:
@@ -244,7 +244,7 @@ class RollScreen(Face):
     def action_evidence(self) -> None:
         """Show what the verdict rests on."""
         done = self.desk.model.done
-        if done is not None and not self.desk.model.busy and self.desk.outcome == "verdict":
+        if done is not None and not self.desk.model.busy and self.desk.model.outcome == "verdict":
             self.desk.show_evidence(done.variant)
 
     def action_keys(self) -> None:
@@ -257,7 +257,7 @@ class RollScreen(Face):
 
     def action_quit(self) -> None:
         """Leave; a pass that rolls is asked about first."""
-        self.desk.ask_to_leave()
+        self.desk.control.ask_to_leave()
 
 
 KINDS: dict[Verdict, Kind] = {"good": "well", "look": "care", "redo": "bad"}

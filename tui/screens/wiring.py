@@ -278,7 +278,7 @@ class WiringScreen(Face):
 
     def action_stop(self) -> None:
         """Stop whatever sounds."""
-        self.desk.stop()
+        self.desk.control.stop()
 
     def action_keys(self) -> None:
         """List the keys."""

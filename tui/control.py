@@ -1,0 +1,164 @@
+"""What starts, stops and ends a sitting: the guard of the keys, the countdown, the ways to leave."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from audio.jobs.orders import CloseStream, OpenStream, RunPass, StopPlaying, TestClick
+from tui.screens.asking import LeavingScreen
+from tui.timing import Countdown, Guard
+
+if TYPE_CHECKING:
+    from tui.app import Desk
+
+
+class Control:
+    """The keys that matter.
+
+    Parameters
+    ----------
+    desk
+        The program.
+    clock
+        Seconds, rising.
+    """
+
+    def __init__(self, desk: Desk, *, clock: Callable[[], float]) -> None:
+        self._desk = desk
+        self._model = desk.model
+        self._clock = clock
+        self._guard = Guard()
+        self._countdown = Countdown()
+        self.leaving = False
+        """The program ends when the pass that rolls is judged."""
+
+    def _counts(self) -> bool:
+        """Return whether a starting or stopping key was pressed anew, not held."""
+        return self._guard.press(self._clock())
+
+    def go(self) -> None:
+        """Start the countdown; call it off; or stop what rolls and keep it."""
+        if not self._counts():
+            return
+        self._desk.link.pressed()
+        if self._model.countdown_s is not None:
+            self.call_off()
+        elif self._model.busy:
+            self.stop()
+        else:
+            self._start()
+
+    def go_from_card(self) -> None:
+        """Start the countdown where space would; a card's go never stops anything."""
+        if not self._model.busy and self._model.countdown_s is None:
+            self._start()
+
+    def _start(self) -> None:
+        """Begin the countdown; where something is missing, go there and say it."""
+        hindrance = self._model.hindrance()
+        if hindrance is None:
+            self._begin_countdown()
+        else:
+            self._desk.not_yet(hindrance.name, hindrance.why)
+
+    def _begin_countdown(self) -> None:
+        self._model.outcome = None
+        self._desk.notice = ""
+        self._model.countdown_s = self._desk.settings.countdown_s
+        self._countdown.begin(self._clock(), self._desk.settings.countdown_s)
+        if self._desk.screen is not self._desk.roll_screen:
+            self._desk.back_to_path(None)
+            self._desk.push_screen("roll")
+        self._desk.call_after_refresh(self._desk.roll_screen.begin)
+        self._desk.changed()
+
+    def call_off(self) -> None:
+        """Call the countdown off: nothing has sounded."""
+        self._countdown.call_off()
+        self._model.countdown_s = None
+        self._model.outcome = None
+        self._desk.back_to_path(None)
+        self._desk.notice = "called off; nothing sounded"
+        self._desk.changed()
+
+    def tick(self) -> None:
+        """Count down, and start when it is time."""
+        left = self._countdown.left_s(self._clock())
+        if left is None:
+            return
+        if left:
+            if left != self._model.countdown_s:
+                self._model.countdown_s = left
+                self._desk.changed()
+            return
+        self._model.countdown_s = None
+        hindrance = self._model.hindrance()
+        if hindrance is not None or self._model.part is None:
+            name, why = (hindrance.name, hindrance.why) if hindrance else ("DI", "there is no part")
+            self._desk.not_yet(name, why)
+            return
+        self._desk.ask(RunPass(part=self._model.part, chain=self._model.chain), "pass")
+
+    def stop(self) -> None:
+        """Stop whatever sounds or is about to."""
+        self._desk.link.pressed()
+        if self._model.countdown_s is not None:
+            self.call_off()
+        elif self._model.busy:
+            self._model.stopping = True
+            self._desk.link.stop()
+        elif self._model.playing:
+            self._desk.ask(StopPlaying(), "stream")
+        self._desk.changed()
+
+    def click(self) -> None:
+        """Send the test click; the stream must be open."""
+        if not self._counts() or self._model.busy:
+            return
+        if self._model.opened is None:
+            why = "the stream is closed; put the amp on standby, then open it"
+            self._desk.not_yet("send", why)
+            return
+        self._desk.path_screen.walk_to("returns")
+        self._desk.ask(TestClick(), "click")
+
+    def toggle_stream(self) -> None:
+        """Open the stream, or let go of the device."""
+        if not self._counts() or self._model.busy:
+            return
+        runs = self._model.opened is not None and self._model.stream_wiring == self._model.wiring()
+        self._desk.ask(CloseStream() if runs else OpenStream(), "stream")
+
+    # ------------------------------------------------------------ leaving
+
+    def ask_to_leave(self) -> None:
+        """Leave; where something is under way, ask how."""
+        if self._model.countdown_s is not None:
+            self.call_off()
+        elif self._model.doing == "pass":
+            self._desk.push_screen(LeavingScreen())
+        else:
+            self._desk.exit()
+
+    def may_leave_alone(self) -> bool:
+        """Return whether the DI rolls: only then has the engine something to finish alone."""
+        roll = self._model.roll
+        return roll is not None and roll.what == "pass"
+
+    def leave_when_done(self) -> None:
+        """Leave when the pass is judged."""
+        self.leaving = True
+        self._desk.changed()
+        self.over()
+
+    def over(self) -> None:
+        """Leave if that was wanted, now that nothing is under way."""
+        if self.leaving and not self._model.busy:
+            self._desk.exit()
+
+    def leave_alone(self) -> None:
+        """Leave at once; where the DI rolls, the engine finishes the pass."""
+        if self.may_leave_alone():
+            self._desk.link.leave_rolling()
+        self._desk.exit()
