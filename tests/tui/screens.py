@@ -14,11 +14,14 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from time import monotonic
-from typing import Any
+from typing import Any, cast
 
 from playing import write_phrase
 from rich.cells import cell_len
 from shown import SIZES, Clock
+from textual.drivers.headless_driver import HeadlessDriver
+from textual.events import Key, Resize
+from textual.geometry import Size
 from textual.pilot import Pilot
 
 from audio.files.inspect import inspect
@@ -42,6 +45,15 @@ REPEAT_S = 0.03
 
 LOOKS = re.compile(r"\x1b\[[0-9;]*m")
 """Colour and weight: ECMA-48, select graphic rendition; all that a row may send besides its words."""
+
+PICTURE_S = 0.01
+"""Between two looks at a screen that waits for an engine or a worker."""
+
+KEYS = {"space": " ", "plus": "+", "minus": "-", "comma": ",", "full_stop": "."}
+KEYS |= {"question_mark": "?", "equals_sign": "="}
+"""Keys of signs, and what they type."""
+
+CHARACTERS = {character: key for key, character in KEYS.items()}
 
 MICROPHONES = (
     Microphone(input=2, cabinet="none"),
@@ -109,7 +121,7 @@ class Seat:
         """Press keys one after the other, a second apart."""
         for key in keys:
             self.clock.now_s += 1.0
-            await self.pilot.press(key)
+            await self._key(key)
 
     async def press_named(self, *keys: str) -> None:
         """Press keys one after the other, each only if the footer names it then."""
@@ -124,12 +136,27 @@ class Seat:
         """Keep a key down, so that it repeats so many times."""
         for _ in range(times):
             self.clock.now_s += REPEAT_S
-            await self.pilot.press(key)
+            await self._key(key)
 
     async def type(self, words: str) -> None:
         """Type words into a line."""
         for character in words:
-            await self.pilot.press(character)
+            await self._key(CHARACTERS.get(character, character))
+
+    async def _key(self, key: str) -> None:
+        """Send one key as the terminal's driver would, and let the screen obey it."""
+        character = KEYS.get(key, key if len(key) == 1 else None)
+        assert self.desk._driver is not None
+        self.desk._driver.send_message(Key(key, character))
+        await self.settle()
+
+    async def settle(self) -> None:
+        """Let every view handle what has come so far; the library's own wait looks at the clock instead."""
+        await asyncio.sleep(0)
+        for _ in range(3):  # the program, then its view, then what that has told its widgets
+            await self.pilot._wait_for_screen()
+        if not self.gone:
+            self.desk.screen._on_timer_update()
 
     async def wait(self, seconds: float) -> None:
         """Let the clock of keys and countdown run, and the screen see it."""
@@ -143,7 +170,8 @@ class Seat:
         while not right():
             assert self.desk._exception is None, self.desk._exception
             assert monotonic() < end, f"{why}\n{self.words}"
-            await self.pilot.pause(0.01)
+            await asyncio.sleep(PICTURE_S)
+            await self.settle()
 
     async def sees(self, *wanted: str) -> str:
         """Wait until all of these words stand on the screen; return what stands there, in one line."""
@@ -163,7 +191,7 @@ class Seat:
     async def done(self) -> None:
         """Wait until nothing that was asked is under way."""
         await self.until(lambda: not self.desk.model.busy, "it never came to an end")
-        await self.pilot.pause()
+        await self.settle()
 
     async def pass_to_its_end(self) -> Variant:
         """Press space, wait for the countdown, the pass and its verdict; return the variant."""
@@ -185,9 +213,11 @@ class Seat:
 
     async def resize(self, columns: int, rows: int) -> None:
         """Make the terminal another size."""
-        await self.pilot.resize_terminal(columns, rows)
-        await self.until(lambda: self.desk.screen.size == (columns, rows), "it was not resized")
-        await self.pilot.pause()
+        size = Size(columns, rows)
+        cast("HeadlessDriver", self.desk._driver)._size = size
+        self.desk.post_message(Resize(size, size))
+        await self.until(lambda: self.desk.screen.size == size, "it was not resized")
+        await self.settle()
 
     @property
     def words(self) -> str:
@@ -258,8 +288,8 @@ async def seated(
 
 
 def _is_pair(word: str) -> bool:
-    """Return whether a word of the footer is two keys that share their words, such as ``←→``."""
-    return len(word) == 2 and not word.isalnum()
+    """Return whether a word of the footer is keys that share their words, such as ``←→``."""
+    return 2 <= len(word) <= 3 and not word.isalnum()
 
 
 def _stands(desk: Desk) -> bool:

@@ -65,7 +65,7 @@ def test_a_key_that_is_held_counts_once_and_stop_keeps_what_was_recorded(tmp_pat
     play(flow())
     (kept,) = variants_of(folder)
     assert (kept.number, kept.state) == (1, "stopped")
-    assert all(0.5 * RATE < file.frames < 4.0 * RATE for file in kept.files)
+    assert all(0 < file.frames < 4.0 * RATE for file in kept.files)
 
 
 def test_a_stop_during_the_clicks_records_nothing_and_says_so(tmp_path: Path) -> None:

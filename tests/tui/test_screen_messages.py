@@ -24,7 +24,7 @@ async def told(seat: Seat, *all_news: news.News) -> None:
     """Tell the screen something, as the session would."""
     for one in all_news:
         seat.desk.post_message(Told(one))
-    await seat.pilot.pause()
+    await seat.settle()
 
 
 def test_messages_wait_their_turn_until_each_was_read(tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ async def offered(seat: Seat, *devices: DeviceFacts) -> None:
     """Let the system offer these devices, whatever this machine has."""
     await seat.until(lambda: seat.desk.model.devices is not None, "the system never answered")
     seat.desk.post_message(Told(news.Devices(devices=DeviceList(devices=devices))))
-    await seat.pilot.pause()
+    await seat.settle()
 
 
 async def row(seat: Seat, number: int) -> None:
