@@ -1,7 +1,8 @@
 """A screen in a pseudo terminal of its own, and what it costs: processor, stalls, pictures.
 
 The app under test is named ``module:function``; the function takes no arguments and returns a Textual app
-that does its work by itself. It runs in a process of its own, which measures itself and leaves the figures
+that does its work by itself; where it has an ``asyncio.Event`` named ``begins``, what came before that is
+not measured. It runs in a process of its own, which measures itself and leaves the figures
 in a file; here the terminal's other end is only drained, as a quick terminal would.
 """
 
@@ -136,6 +137,9 @@ def _time_callbacks(watch: _Watch) -> None:
 
 async def _measured(app: App[Any], figures: Path, seconds: float) -> None:
     await asyncio.sleep(SETTLE_S)
+    if (begins := getattr(app, "begins", None)) is not None:
+        await begins.wait()
+        await asyncio.sleep(SETTLE_S)
     watch = _Watch(app)
     ticking = asyncio.create_task(watch.tick())
     gc.collect()
