@@ -72,13 +72,10 @@ def test_a_pass_is_resized_while_it_rolls_and_stopped_on_a_terminal_too_small(
 
 
 def colours(seat: Seat) -> list[ColorTriplet]:
-    """Return what a terminal would be sent that is neither black nor white nor grey between them."""
+    """Return the colours of what is written, but black, white and the grey between them."""
     strips = seat.desk.screen._compositor.render_strips()
-    styles = [segment.style for strip in strips for segment in strip if segment.style is not None]
-    both = [
-        color for style in styles for color in (style.color, style.bgcolor) if color is not None
-    ]
-    found = [color.get_truecolor() for color in both]
+    written = [one.style for strip in strips for one in strip if one.style and one.text.strip()]
+    found = [c.get_truecolor() for style in written for c in (style.color, style.bgcolor) if c]
     return [one for one in found if not one.red == one.green == one.blue]
 
 
