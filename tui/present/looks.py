@@ -57,6 +57,13 @@ def wrapped_text(words: str, columns: int, look: Style = PLAIN) -> list[Text]:
     return list(wrapped)
 
 
+def folded(line: Text, columns: int) -> list[Text]:
+    """Return a line as it is, or in several of at most so many cells where it is wider."""
+    if line.cell_len <= columns:
+        return [line]
+    return list(line.wrap(_WRAPPING, max(columns, 1), tab_size=1, no_wrap=False))
+
+
 def paragraph(words: str, columns: int, look: Style = PLAIN, *, indent: int = 1) -> list[Text]:
     """Return words in lines of at most so many cells, all of them indented alike."""
     return [text(" " * indent) + one for one in wrapped_text(words, columns - indent - 1, look)]

@@ -10,7 +10,7 @@ from audio.vocab.results import ClickReading
 from audio.vocab.units import ms_from_frames
 from audio.vocab.variant import Variant, VariantFile
 from tui.present.glyphs import cut
-from tui.present.looks import ACCENT, FAINT, STRONG, VERDICT_LOOKS, paragraph, text
+from tui.present.looks import ACCENT, FAINT, STRONG, VERDICT_LOOKS, folded, paragraph, text
 from tui.present.plain import level
 from tui.present.top import key_line, state_line
 from tui.screens.face import Face, bindings
@@ -106,13 +106,14 @@ class EvidenceScreen(Face):
 
 def evidence(variant: Variant, columns: int) -> list[Text]:
     """Return everything a verdict rests on, in lines of at most so many cells."""
-    return [
+    shown = [
         *_findings(variant, columns),
         *_placement(variant, columns),
         *_clicks(variant),
         *_counters(variant),
         *_files(variant),
     ]
+    return [part for line in shown for part in folded(line, columns)]
 
 
 def _title(words: str) -> list[Text]:

@@ -11,7 +11,7 @@ from tui.present.looks import FAINT, text
 KEYS = (("walk_left+walk_right", "walk"), ("go", ""), ("keys", ""))
 
 WORDS: dict[StageName, str] = {
-    "amp": "Noise and hum before a pass, and whether the amp sounds as it did last week, will live here.",
+    "amp": "Noise and hum before a pass, and the sound of last week, will live here.",
     "mics": "Distances between the microphones and their polarity will live here.",
 }
 
