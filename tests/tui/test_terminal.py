@@ -233,7 +233,7 @@ def test_a_pass_is_walked_by_keys_and_survives_a_terminal_that_shrinks(
     one.resize(50, 12)
     one.wait_for("SENDING", "too small")
     one.resize(columns, rows)
-    one.wait_for("nothing lost yet")
+    one.wait_for("nothing lost")
     shown = see_verdict(one)
     assert all(len(line) <= columns for line in shown.splitlines())
     assert "no frame lost" in see_evidence(one)
