@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import threading
 from collections.abc import Callable
+from typing import TypeVar
 
 from audio.jobs import news
 from audio.jobs.devices import list_devices
 from audio.jobs.news import News
 from audio.jobs.orders import CloseUp, LookAtDi, Looked, LookForDevices, Outline
 from audio.session.opened import Session
-from audio.vocab.errors import SecondpassError
+from audio.vocab.errors import DeviceError, SecondpassError
 from audio.work.client import Worker
+
+_A = TypeVar("_A")
+
+LEAVE_S = 2.0
+"""How long a question to the system may still take when nobody wants the answer any more."""
 
 
 class Looking:
@@ -28,6 +35,7 @@ class Looking:
         self._session = session
         self._worker = Worker()
         self._questions: queue.SimpleQueue[Looked | None] = queue.SimpleQueue()
+        self._closed = False
         self._thread: threading.Thread | None = None
 
     def start(self, tell: Callable[[News], None]) -> None:
@@ -41,16 +49,28 @@ class Looking:
         self._questions.put(looked)
 
     def close(self) -> None:
-        """Answer nothing more and end the worker."""
+        """Answer nothing more and end thread and worker."""
+        self._closed = True
         self._questions.put(None)
         self._worker.close()
+        if self._thread is not None:
+            self._thread.join(LEAVE_S)
+            self._worker.close()  # the question that was under way may have started it again
 
     def _run(self) -> None:
-        while (looked := self._questions.get()) is not None:
-            try:
-                self._answer(looked)
-            except SecondpassError as error:
-                self._tell(_unanswered(looked, str(error)))
+        while (looked := self._questions.get()) is not None and not self._closed:
+            # A face that fails at hearing an answer may still ask the next question.
+            with contextlib.suppress(Exception):
+                self._settle(looked)
+
+    def _settle(self, looked: Looked) -> None:
+        try:
+            self._answer(looked)
+        except SecondpassError as error:
+            self._tell(_unanswered(looked, str(error)))
+        except Exception as error:  # noqa: BLE001 - whatever it was, the next question is answered
+            why = f"the program failed: {type(error).__name__}: {error}"
+            self._tell(_unanswered(looked, why))
 
     def _answer(self, looked: Looked) -> None:
         session = self._session()
@@ -61,22 +81,35 @@ class Looking:
                 self._tell(self._di(session, looked.part))
             case Outline():
                 path = session.path(looked.path)
-                outlines = self._worker.outline(path, channel=looked.channel - 1)
+                channel = looked.channel - 1
+                outlines = self._asked(lambda: self._worker.outline(path, channel=channel))
                 self._tell(news.Outlined(path=looked.path, outlines=outlines))
             case CloseUp():
                 path = session.path(looked.path)
-                samples = self._worker.closeup(
-                    path,
-                    channel=looked.channel - 1,
-                    at_frame=looked.at_frame,
-                    frames=looked.frames,
+                samples = self._asked(
+                    lambda: self._worker.closeup(
+                        path,
+                        channel=looked.channel - 1,
+                        at_frame=looked.at_frame,
+                        frames=looked.frames,
+                    )
                 )
                 found = news.Closeup(path=looked.path, at_frame=looked.at_frame, samples=samples)
                 self._tell(found)
 
+    def _asked(self, ask: Callable[[], _A]) -> _A:
+        """Ask the worker; where it has died since, ask another one: a face asks only once."""
+        try:
+            return ask()
+        except DeviceError:
+            if self._closed:
+                raise
+            return ask()
+
     def _di(self, session: Session, part: str) -> news.DiRead:
         revision = session.part(part)[1].revisions[-1]
-        facts = self._worker.inspect(session.path(revision.file), channel=revision.channel - 1)
+        path, channel = session.path(revision.file), revision.channel - 1
+        facts = self._asked(lambda: self._worker.inspect(path, channel=channel))
         problem = ""
         if facts.file_sha256 != revision.file_sha256:
             problem = (

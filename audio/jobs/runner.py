@@ -20,7 +20,7 @@ from audio.files.lock import FileLock
 from audio.files.platform import free_bytes
 from audio.jobs import news
 from audio.jobs.deck import Deck, StoppedError
-from audio.jobs.delays import measure_delay, told
+from audio.jobs.delays import measure_delay
 from audio.jobs.looking import Looking
 from audio.jobs.news import News
 from audio.jobs.orders import (
@@ -36,11 +36,12 @@ from audio.jobs.orders import (
     TestClick,
     Watch,
 )
-from audio.jobs.passes import run_pass
+from audio.jobs.passes import SPARE_BYTES, Passed, run_pass
 from audio.jobs.placing import Known
 from audio.jobs.recovery import mend
 from audio.jobs.snapshots import playing, snapshot
-from audio.jobs.talk import Heard, Rolling
+from audio.jobs.telling import Tell, Telling
+from audio.session.disk import said_plainly
 from audio.session.folder import open_session
 from audio.session.lock import lock_session
 from audio.session.opened import Session
@@ -55,47 +56,6 @@ IDLE_S = 0.1
 
 DISK_EVERY = 20
 """Looks between two at the disk."""
-
-Tell = Callable[[News], None]
-
-
-class Telling:
-    """The listener of every job that runs here: what it hears becomes news."""
-
-    def __init__(self, tell: Tell, stop: threading.Event) -> None:
-        self._tell = tell
-        self._stop = stop
-
-    def heading(self, text: str) -> None:
-        """Tell it."""
-        self._tell(news.Said(text=text))
-
-    def step(self, text: str) -> None:
-        """Tell it."""
-        self._tell(news.Said(text=text))
-
-    def claimed(self, part: str, number: int, chain: str) -> None:
-        """Tell it."""
-        self._tell(news.Claimed(part=part, number=number, chain=chain))
-
-    def measured(self, heard: Heard) -> None:
-        """Tell it as figures."""
-        self._tell(news.ClickDone(delay=told(heard)))
-
-    def begins(self, roll: Rolling) -> None:
-        """Tell it."""
-        self._tell(news.RollBegins(roll=roll))
-
-    def rolling(self, status: Status) -> None:
-        """Leave it: the face reads the status itself, at its own rate."""
-
-    def ends(self) -> None:
-        """Tell it."""
-        self._tell(news.RollEnds())
-
-    def stop_asked(self) -> bool:
-        """Return whether the face wants it to stop."""
-        return self._stop.is_set()
 
 
 def _nobody(one: News) -> None:
@@ -120,14 +80,18 @@ class Runner:
         self._lock: FileLock = lock_session(self._session.folder, program=program)
         self.folder = self._session.folder
         self._tell: Tell = _nobody
-        self._stop = threading.Event()
-        self._orders: queue.SimpleQueue[Asked | None] = queue.SimpleQueue()
+        # How often stop was asked: an order goes by the count at which it was put in.
+        self._stops = 0
+        self._obeying = 0
+        self._orders: queue.SimpleQueue[tuple[int, Asked] | None] = queue.SimpleQueue()
         self._worker = Worker()
         self._looking = Looking(lambda: self._session)
         self._deck: Deck | None = None
         self._known = Known()
         self._looks = 0
         self._playing = False
+        self._owed = False  # a pass of this sitting may have no verdict yet
+        self._disk_lost = False
         self._left_rolling = False
         self._thread = threading.Thread(target=self._run, name="runner", daemon=True)
 
@@ -147,20 +111,15 @@ class Runner:
 
     def ask(self, asked: Asked) -> None:
         """Put an order in; it is obeyed when those before it are done."""
-        if isinstance(asked, SOUNDING):
-            self._stop.clear()
-        self._orders.put(asked)
+        self._orders.put((self._stops, asked))
 
     def look(self, looked: Looked) -> None:
         """Put in a question that can be answered beside a pass."""
         self._looking.ask(looked)
 
     def stop(self) -> None:
-        """Stop what sounds and forget every order; what was recorded is kept."""
-        self._stop.set()
-        with contextlib.suppress(queue.Empty):
-            while self._orders.get_nowait() is not None:
-                pass
+        """Stop what sounds and forget every order put in so far; what was recorded is kept."""
+        self._stops += 1
 
     def status(self) -> Status | None:
         """Return the newest picture of the engine, None while there is no stream."""
@@ -168,23 +127,27 @@ class Runner:
         return deck.status() if deck is not None else None
 
     def leave_rolling(self) -> None:
-        """Let the pass that rolls be finished by the engine alone; the runner is of no use afterwards."""
-        deck, self._deck = self._deck, None
+        """Let the pass that rolls be finished by the engine alone; the runner is of no use afterwards.
+
+        Waits for a verdict that is being written: the session is not let go of before.
+        """
         self._left_rolling = True
+        deck, self._deck = self._deck, None
         if deck is not None:
             deck.leave_rolling()
-        self._orders.put(None)  # the thread has nothing left to do
         self._end()
+        if deck is not None:
+            deck.worker.close()  # a verdict may have started another one
 
     def close(self) -> None:
         """Stop what sounds, let go of the device and the session."""
         self.stop()
-        self._orders.put(None)
-        if self._thread.is_alive():
-            self._thread.join()
         self._end()
 
     def _end(self) -> None:
+        self._orders.put(None)
+        if self._thread.is_alive():
+            self._thread.join()
         self._looking.close()
         self._worker.close()
         self._lock.release()
@@ -195,22 +158,35 @@ class Runner:
         self._guarded(self._begin)
         while self._next():
             pass
-        self._close_deck()
+        self._guarded(self._close_deck)
 
     def _next(self) -> bool:
         """Obey the next order, or look around where there is none; return whether to go on."""
         try:
-            asked = self._orders.get(timeout=IDLE_S)
+            order = self._orders.get(timeout=IDLE_S)
         except queue.Empty:
             self._guarded(self._look_around)
             return True
-        if asked is None:
+        if order is None:
             return False
-        self._guarded(partial(self._obey, asked))
-        self._tell(news.Idle())
+        self._obeying, asked = order
+        self._guarded(partial(self._forget if self._stop_asked() else self._obey, asked))
+        self._guarded(partial(self._tell, news.Idle()))
         return True
 
+    def _stop_asked(self) -> bool:
+        return self._obeying != self._stops
+
     def _guarded(self, do: Callable[[], None]) -> None:
+        """Do something; whatever goes wrong becomes news, and the thread lives."""
+        try:
+            self._said(do)
+        except Exception as error:  # noqa: BLE001 - see above
+            # A face that fails at hearing even this cannot be told anything.
+            with contextlib.suppress(Exception):
+                self._drop_deck(_failed(error))
+
+    def _said(self, do: Callable[[], None]) -> None:
         try:
             do()
         except StoppedError:
@@ -219,29 +195,20 @@ class Runner:
             self._tell(news.Trouble(text=str(error)))
         except SecondpassError as error:
             self._tell(news.Trouble(text=str(error), kind="device"))
-        except Exception as error:  # noqa: BLE001 - whatever it was, the face must hear of it and live
-            self._broke(error)
-
-    def _broke(self, error: Exception) -> None:
-        if self._left_rolling:
-            return
-        self._drop_deck(
-            f"the program failed: {type(error).__name__}: {error}; what was recorded is kept"
-        )
 
     def _begin(self) -> None:
-        self._mend()
-        self._tell(self._snapshot())
+        self._guarded(self._mend)
+        self._guarded(self._show)
         self._tell(news.Ready())
 
     def _mend(self) -> None:
-        for one in mend(self._session, self._worker):
-            if one.text:
-                self._tell(news.Mended(text=f"{one.part} {one.number:03d}: {one.text}"))
+        # Asked before: an engine that ends in between is looked at once more.
         self._playing = bool(playing(self._session))
+        for one in mend(self._session, self._worker):
+            self._tell(news.Mended(text=f"{one.part} {one.number:03d}: {one.text}"))
 
-    def _snapshot(self) -> news.Snapshot:
-        return snapshot(self._session)
+    def _show(self) -> None:
+        self._tell(snapshot(self._session))
 
     def _look_around(self) -> None:
         deck = self._deck
@@ -250,16 +217,41 @@ class Runner:
             self._drop_deck(trouble)
         self._looks += 1
         if self._looks % DISK_EVERY == 1:
-            self._tell(news.Disk(free_bytes=free_bytes(self.folder)))
-        if self._playing and not playing(self._session):
-            self._mend()
-            self._tell(self._snapshot())
+            self._see_disk()
+        if self._playing:
+            self._playing = False  # what goes wrong here is said once
+            self._playing = bool(playing(self._session))
+            if not self._playing:
+                self._mend()
+                self._show()
+
+    def _see_disk(self) -> None:
+        """Tell what room is left; where a verdict found none, write it once there is."""
+        try:
+            with said_plainly(self.folder, doing="read"):
+                free = free_bytes(self.folder)
+        except UseError:
+            lost, self._disk_lost = self._disk_lost, True
+            if not lost:
+                raise
+            return
+        self._disk_lost = False
+        self._tell(news.Disk(free_bytes=free))
+        if self._owed and free >= SPARE_BYTES:
+            self._owed = False
+            self._judge_left(None)
 
     # ------------------------------------------------------------ orders
+
+    @staticmethod
+    def _forget(asked: Asked) -> None:
+        if isinstance(asked, SOUNDING):
+            raise StoppedError
 
     def _obey(self, asked: Asked) -> None:
         match asked:
             case OpenStream():
+                self._reread()
                 self._open(self._session.wiring())
             case Watch():
                 self._open(asked.wiring)
@@ -283,18 +275,27 @@ class Runner:
                 "a pass that was left running still plays through this setup; wait until it has ended,"
                 " or stop it, then open the stream"
             )
-        self._close_deck()
+        if self._deck is not None:
+            self._close_deck()
+            self._tell(news.StreamClosed())  # the next one may not open
         self._known = Known()
-        self._deck = Deck(wiring, Telling(self._tell, self._stop))
+        self._deck = Deck(wiring, Telling(self._tell, self._stop_asked))
         self._tell(news.StreamOpened(wiring=wiring, opened=self._deck.opened))
 
     def _choose(self, asked: ChooseWiring) -> None:
         """Use a new wiring; where a stream ran, it runs through the new one then."""
         self._session = self._session.choose_wiring(asked.wiring, name=asked.name)
-        self._tell(self._snapshot())
+        self._show()
         self._tell(news.Said(text=f"saved as {self._session.file.wiring}, and in use"))
         if self._deck is not None:
             self._open(self._session.wiring())
+
+    def _reread(self) -> None:
+        """Take ``session.yaml`` as it is now: it is the engineer's to edit, also meanwhile."""
+        found = open_session(self.folder)
+        if found != self._session:
+            self._session = found
+            self._show()
 
     def _need_deck(self) -> Deck:
         if self._deck is None:
@@ -310,29 +311,45 @@ class Runner:
 
     def _pass(self, asked: RunPass) -> None:
         deck = self._need_deck()
+        self._reread()
         if deck.wiring != self._session.wiring():
             raise UseError("the stream runs with another wiring than the session's; open it again")
-        try:
-            done = run_pass(
-                deck, self._session, part_name=asked.part, chain=asked.chain, known=self._known
-            )
-        except DeviceError as error:
-            self._recovered(str(error))
+        done = self._passed(deck, asked)
+        if done is None:
             return
         if done.fault:
             self._drop_deck(done.fault)
-        self._tell(self._snapshot())
+        self._show()
         self._tell(
             news.PassDone(variant=done.variant, fault=done.fault, interrupted=done.interrupted)
         )
 
+    def _passed(self, deck: Deck, asked: RunPass) -> Passed | None:
+        """Run a pass; None where it broke off, and what it left has been dealt with."""
+        try:
+            return run_pass(
+                deck, self._session, part_name=asked.part, chain=asked.chain, known=self._known
+            )
+        except StoppedError:
+            raise
+        except UseError:
+            self._owed = True
+            raise
+        except DeviceError as error:
+            self._recovered(str(error))
+        except Exception as error:  # noqa: BLE001 - what was recorded is judged whatever it was
+            self._recovered(_failed(error))
+        return None
+
     def _recovered(self, fault: str) -> None:
-        """Judge what a dead engine left; the pass may have left nothing."""
-        if self._left_rolling:
-            return
-        self._drop_deck(fault)
+        if not self._left_rolling:
+            self._drop_deck(fault)
+            self._judge_left(fault)
+
+    def _judge_left(self, fault: str | None) -> None:
+        """Judge what passes of this sitting left that broke off; they may have left nothing."""
         left = [one.variant for one in mend(self._session, self._worker) if one.variant]
-        self._tell(self._snapshot())
+        self._show()
         for variant in left:
             self._tell(news.PassDone(variant=variant, fault=fault, interrupted=False))
 
@@ -353,3 +370,7 @@ class Runner:
         deck, self._deck = self._deck, None
         if deck is not None:
             deck.close()
+
+
+def _failed(error: Exception) -> str:
+    return f"the program failed: {type(error).__name__}: {error}; what was recorded is kept"
