@@ -105,10 +105,11 @@ def _room() -> AbstractContextManager[rig.JackRoom]:
 
 def headless(session: Path, env: dict[str, str], seconds: float) -> Seen:
     """Count while the command plays."""
+    before = _passes(session)
     words = [COMMAND, "pass", session, "--part", PART, "--chain", "bare path"]
     face = subprocess.Popen(words, env=env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:
-        return _counted(session, face.pid, seconds, wait=time.sleep)
+        return _counted(session, face.pid, seconds, before=before, wait=time.sleep)
     finally:
         face.send_signal(signal.SIGINT)  # stops and keeps
         face.wait()
@@ -120,17 +121,18 @@ def on_screen(session: Path, env: dict[str, str], seconds: float) -> Seen:
         one.until_words("open the stream")
         one.press(b"o")
         ready(one)
+        before = _passes(session)
         roll(one)
-        seen = _counted(session, one.process.pid, seconds, wait=one.rest)
+        seen = _counted(session, one.process.pid, seconds, before=before, wait=one.rest)
         one.press(b"s")
         one.until_words("VERDICT")
         one.quit(b"q")
     return seen
 
 
-def _counted(session: Path, face: int, seconds: float, *, wait: Wait) -> Seen:
+def _counted(session: Path, face: int, seconds: float, *, before: set[Path], wait: Wait) -> Seen:
     engine = engine_under(face)
-    while not _has_rolled(session):
+    while not _has_rolled(_passes(session) - before):
         wait(0.05)
     with _status_of(engine) as read:
         first = read()
@@ -144,10 +146,13 @@ def _counted(session: Path, face: int, seconds: float, *, wait: Wait) -> Seen:
         )
 
 
-def _has_rolled(session: Path) -> bool:
-    """Return whether the newest pass has a second of its DI on disk."""
-    newest = max((session / "passes" / PART).glob("*"), default=None)
-    takes = list(newest.glob(f"{PART}_*.wav")) if newest else []
+def _passes(session: Path) -> set[Path]:
+    return set((session / "passes" / PART).glob("*"))
+
+
+def _has_rolled(new: set[Path]) -> bool:
+    """Return whether a new pass has a second of its DI on disk."""
+    takes = [take for folder in new for take in folder.glob(f"{PART}_*.wav")]
     return len(takes) == INPUTS and min(one.stat().st_size for one in takes) > 3 * RATE
 
 
