@@ -64,7 +64,7 @@ class Desk(App[SecondpassError | None]):
     end
         Set when the system wants the program to end: a pass that rolls is then finished by the engine.
     clock
-        Seconds, rising; for the guard of keys.
+        Seconds, rising; for the guard of keys, and what falls on a meter.
     """
 
     TITLE = "secondpass"
@@ -91,6 +91,7 @@ class Desk(App[SecondpassError | None]):
         self.settings = settings
         self.notice = ""
         self.path_screen = PathScreen()
+        self.clock = clock
         self._bring = bring
         self.link = Link(self.post_message)
         self._pictures = 0

@@ -169,11 +169,7 @@ class NameScreen(Face):
 WAYS = (
     ("f", "finish", "play to its end, judge it, then leave"),
     ("k", "stop and keep", "stop now, judge what was recorded, then leave"),
-    (
-        "a",
-        "leave it running",
-        "it plays on alone, without a closing click; judged at the next opening",
-    ),
+    ("a", "leave it running", "plays on, no closing click; judged at the next opening"),
     ("esc", "stay", "go on watching"),
 )
 
@@ -211,7 +207,10 @@ class LeavingScreen(Face):
                 continue
             shown += [
                 text(
-                    (f"   {key:<5}", HERE if key == "f" else STRONG), (f"{name:<18}", STRONG), says
+                    "   ",
+                    (key, HERE if key == "f" else STRONG),
+                    (f"{'':<{5 - len(key)}}{name:<18}", STRONG),
+                    says,
                 ),
                 text(),
             ]

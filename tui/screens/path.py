@@ -71,7 +71,7 @@ class PathScreen(Face):
         """Make the view."""
         yield Lines(id="path")
         yield Lines(id="list")
-        yield Levels(id="levels")
+        yield Levels(id="levels", clock=self.desk.clock)
         yield Waveform(id="wave")
         yield Lines(id="below")
         yield Lines(id="message")

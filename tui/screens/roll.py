@@ -70,7 +70,7 @@ class RollScreen(Face):
         yield Lines(id="top")
         yield Banner(id="banner")
         yield Lines(id="said")
-        yield Lanes(id="lanes")
+        yield Lanes(id="lanes", clock=self.desk.clock)
         yield Lines(id="keys")
 
     def begin(self) -> None:

@@ -26,6 +26,9 @@ EMPTY = (
 )
 
 
+HEAD = f" {'return':<12} {'in':>3} {'frames':>10}{'':<8}{'ms':>8}{'over noise':>12}  polarity"
+
+
 def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -> list[Text]:
     """Return what the test click said of each return, in at most so many rows."""
     delay = model.delay
@@ -34,7 +37,7 @@ def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -
     old = ("   stale: of another stream", CARE) if model.delay_is_old else ("", FAINT)
     shown = [
         text((f" test click at {signed(delay.click_dbfs)} dBFS", FAINT), old),
-        text((" return        in        frames             ms  over noise  polarity", FAINT)),
+        text((HEAD, FAINT)),
     ]
     shown += [_one(one, reference=one.name == delay.reference) for one in delay.returns]
     for finding in delay.findings:
@@ -46,7 +49,8 @@ def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -
 def _one(one: ReturnDelay, *, reference: bool) -> Text:
     name = text(" ", cut(one.name, 12), (f" {one.input:3} ", FAINT))
     if one.delay_frames is None or one.delay_ms is None:
-        return name + text((f"  not heard: {one.reason or 'unclear'}", BAD))
+        why = "nothing clear of the noise" if one.reason == "nothing" else one.reason or "unclear"
+        return name + text((f"  not heard: {why}", BAD))
     sure = "" if one.plus_minus_frames is None else f" ± {one.plus_minus_frames:.2f}"
     line = name + text(
         (f"{one.delay_frames:10.2f}", STRONG), f"{sure:<8}", (f"{one.delay_ms:8.2f}", STRONG)

@@ -72,5 +72,6 @@ def _below(one: Variant, columns: int) -> list[Text]:
 
 
 def told(finding: Finding) -> str:
-    """Return a finding in one line: where, and what."""
-    return finding.text if finding.at_s is None else f"{clock_time(finding.at_s)} {finding.text}"
+    """Return a finding in one line: where, unless it says so itself, and what."""
+    at = "" if finding.at_s is None else clock_time(finding.at_s)
+    return finding.text if at in finding.text else f"{at} {finding.text}"
