@@ -5,13 +5,10 @@ Figures are constants, so that a picture of them is the same on every machine.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from pathlib import Path
+from dataclasses import dataclass
 
 from audio.jobs import news
 from audio.jobs.news import News
-from audio.jobs.orders import Asked, Looked
 from audio.jobs.talk import Rolling
 from audio.session.model import Original, Part, Revision, SessionFile, Song
 from audio.session.records import Broken
@@ -19,14 +16,11 @@ from audio.vocab.delay import Delay, ReturnDelay
 from audio.vocab.findings import Finding
 from audio.vocab.messages import Dropout, Opened
 from audio.vocab.results import AudioFacts, ClickReading
-from audio.vocab.status import Meters, Status
 from audio.vocab.variant import ChainAsSet, DiUsed, Variant, VariantFile
 from audio.vocab.wiring import PortAudioDevice, Return, Wiring
 
 RATE = 48_000
 DI_FRAMES = 20 * RATE
-SILENT = Meters((0.0,) * 8, (0.0,) * 8, (0.0,) * 8, (0,) * 8)
-QUIET = Status(0, 0, 0, 0, -1, 0, 0, 0, SILENT, SILENT)
 OPENED = Opened(
     sample_rate=RATE, block_frames=512, inputs=8, outputs=8, sample_format="int32", paced=True
 )
@@ -44,7 +38,7 @@ class Names:
     returns: tuple[str, str] = ("close", "room")
     original: str = "close"
     file: str = "di/rhythm-left.r1.wav"
-    said: str = "Silent on close from 0:07 on: cable, fuse or standby."
+    said: str = "close silent from 0:07: cable, fuse or standby."
     advice: str = "Check the cable from the reamp box to the first pedal, then play the pass again."
 
 
@@ -249,34 +243,3 @@ def evening(names: Names, *variants: Variant) -> tuple[News, ...]:
         di(names),
         opened(names),
     )
-
-
-@dataclass
-class Puppet:
-    """A session that does what the test says: it takes every order, and nothing comes of it."""
-
-    folder: Path
-    shown: Status = QUIET
-    orders: list[Asked | Looked] = field(default_factory=list)
-    tell: Callable[[News], None] = print
-
-    def start(self, tell: Callable[[News], None]) -> None:
-        self.tell = tell
-
-    def ask(self, asked: Asked) -> None:
-        self.orders.append(asked)
-
-    def look(self, looked: Looked) -> None:
-        self.orders.append(looked)
-
-    def stop(self) -> None:
-        """Take note of nothing."""
-
-    def status(self) -> Status:
-        return self.shown
-
-    def leave_rolling(self) -> None:
-        """Leave nothing."""
-
-    def close(self) -> None:
-        """Hold nothing."""

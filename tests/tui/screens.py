@@ -16,7 +16,6 @@ from pathlib import Path
 from time import monotonic
 from typing import Any, cast
 
-from playing import write_phrase
 from rich.cells import cell_len
 from shown import SIZES, Clock
 from textual.drivers.headless_driver import HeadlessDriver
@@ -24,19 +23,14 @@ from textual.events import Key, Resize
 from textual.geometry import Size
 from textual.pilot import Pilot
 
-from audio.files.inspect import inspect
 from audio.jobs.runner import Runner
 from audio.plan.path import STAGES, StageName, StageState
-from audio.session.folder import create
-from audio.session.opened import Session
 from audio.vocab.variant import Variant
-from audio.vocab.wiring import Microphone, Return, SimulatedDevice, Wiring
-from audio.vocab.wiring_text import wiring_text
+from audio.vocab.wiring import SimulatedDevice
 from tui.actions import label
 from tui.app import Desk
 from tui.settings import Settings
 
-RATE = 44_100
 LONGEST_S = 30.0
 """Far more than anything here takes: a test that waits so long has failed."""
 
@@ -54,59 +48,6 @@ KEYS |= {"question_mark": "?", "equals_sign": "="}
 """Keys of signs, and what they type."""
 
 CHARACTERS = {character: key for key, character in KEYS.items()}
-
-MICROPHONES = (
-    Microphone(input=2, cabinet="none"),
-    Microphone(input=3, cabinet="none", distance_cm=150),
-)
-RETURNS = (Return("close", 2), Return("room", 3))
-
-
-def room(**fields: Any) -> SimulatedDevice:
-    """Return a simulated room; as fast as the machine can, unless told otherwise."""
-    usual: dict[str, Any] = {
-        "pace": "free",
-        "inputs": 4,
-        "outputs": 4,
-        "microphones": MICROPHONES,
-        "noise_dbfs": -90.0,
-    }
-    return SimulatedDevice(**(usual | fields))
-
-
-def wired(device: SimulatedDevice | None = None, **fields: Any) -> Wiring:
-    """Return a wiring of the simulated room."""
-    usual: dict[str, Any] = {
-        "name": "tracking room",
-        "device": device or room(),
-        "sample_rate": RATE,
-        "send_output": 3,
-        "returns": RETURNS,
-        "reference": "close",
-        "tail_s": 2.0,
-        "block_frames": 2048,
-    }
-    return Wiring(**(usual | fields))
-
-
-def make_session(
-    folder: Path,
-    *,
-    wiring: Wiring | None,
-    parts: tuple[str, ...] = ("riff",),
-    seconds: float = 1.2,
-    rate: int = RATE,
-    name: str = "harbour lights",
-    song: str = "low water",
-) -> Session:
-    """Make a session at 96 bpm whose parts are real playing, with or without a wiring."""
-    text = None if wiring is None else wiring_text(wiring)
-    where = folder / "evening"
-    session = create(where, name=name, song=song, bpm=96.0, metre="4/4", wiring_text=text)
-    for seed, part in enumerate(parts, start=3):
-        di = write_phrase(folder / f"{seed}.wav", rate=rate, seconds=seconds, seed=seed)
-        session = session.add_part(source=di, facts=inspect(di), name=part)
-    return session
 
 
 @dataclass(slots=True)

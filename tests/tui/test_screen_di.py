@@ -6,7 +6,8 @@ from pathlib import Path
 
 from needs import needs_samples
 from playing import write_phrase
-from screens import RATE, Seat, make_session, play, seated, wired
+from rooms import RATE, make_session, wired
+from screens import Seat, play, seated
 
 from audio.files.inspect import inspect
 from tui.present.wave_view import CLOSEST

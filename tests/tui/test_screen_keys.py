@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from needs import needs_samples
-from screens import Seat, make_session, play, seated, wired
+from rooms import make_session, wired
+from screens import Seat, play, seated
 
 from tui.settings_file import parse_settings
 

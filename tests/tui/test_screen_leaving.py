@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from accidents import wait_for
 from needs import needs_samples
-from screens import RATE, Seat, make_session, play, room, seated, wired
+from rooms import RATE, make_session, room, wired
+from screens import Seat, play, seated
 
 from audio.session.folder import open_session
 from audio.session.records import variants

@@ -7,7 +7,8 @@ import re
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from invented import QUIET, Names, click, evening, session, variant
+from invented import Names, click, evening, session, variant
+from puppet import QUIET
 from rich.cells import cell_len
 from rich.text import Text
 

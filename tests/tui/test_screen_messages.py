@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from needs import needs_samples
-from screens import Seat, assert_fits, make_session, play, seated, wired
+from rooms import make_session, wired
+from screens import Seat, assert_fits, play, seated
 
 from audio.jobs import news
 from tui.messages import Told

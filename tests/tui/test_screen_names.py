@@ -6,9 +6,11 @@ from pathlib import Path
 from typing import cast
 
 import pytest
-from invented import Names, Puppet, all_called, click, evening, rolls, variant
+from invented import Names, all_called, click, evening, rolls, variant
 from needs import needs_samples
-from screens import Seat, assert_fits, make_session, play, room, seated, wired
+from puppet import Puppet
+from rooms import make_session, room, wired
+from screens import Seat, assert_fits, play, seated
 from shown import HOSTILE
 
 from audio.jobs import news

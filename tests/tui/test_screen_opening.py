@@ -6,7 +6,8 @@ import threading
 from pathlib import Path
 
 from needs import needs_samples
-from screens import assert_fits, make_session, play, room, seated, wired
+from rooms import make_session, room, wired
+from screens import assert_fits, play, seated
 
 from audio.jobs.runner import Runner
 from audio.session.folder import create

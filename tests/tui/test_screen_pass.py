@@ -6,7 +6,8 @@ import json
 from pathlib import Path
 
 from needs import needs_samples
-from screens import Seat, make_session, play, room, seated, wired
+from rooms import make_session, room, wired
+from screens import Seat, play, seated
 
 from tui.settings import Settings
 

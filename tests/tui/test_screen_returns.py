@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from needs import needs_samples
-from screens import Seat, make_session, play, room, seated, wired
+from rooms import make_session, room, wired
+from screens import Seat, play, seated
 
 from tui.widgets.levels import Levels
 

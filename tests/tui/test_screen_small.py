@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from needs import needs_samples
 from rich.color_triplet import ColorTriplet
-from screens import RATE, Seat, assert_fits, make_session, play, room, seated, wired
+from rooms import RATE, make_session, room, wired
+from screens import Seat, assert_fits, play, seated
 
 from audio.session.folder import open_session
 from audio.session.records import variants

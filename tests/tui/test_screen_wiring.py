@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from needs import needs_samples
-from screens import RATE, Seat, make_session, play, room, seated, wired
+from rooms import RATE, make_session, room, wired
+from screens import Seat, play, seated
 
 from audio.jobs import news
 from audio.vocab.devices import DeviceFacts, DeviceList

@@ -1,0 +1,125 @@
+"""Six pictures at 80×24, kept as text beside this file: the diff shows what a change of the screen changes.
+
+All that would vary is given: the evening is invented (`invented.py`), the clock is set by hand, and
+the waveform is the demo's own DI. Looked at and found right, the pictures are rewritten by
+
+    REWRITE_SNAPSHOTS=1 pytest tests/tui/test_screen_snapshots.py
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+from typing import cast
+
+import pytest
+from invented import DI_FRAMES, Names, click, evening, rolls, variant
+from puppet import Puppet
+from screens import Seat, play, seated
+
+import demo
+from audio.jobs import news
+from audio.jobs.runner import Runner
+from audio.vocab.status import Meters, Status
+from audio.vocab.work import Outline
+from audio.work.outlines import outline
+from tui.messages import Told
+
+HERE = Path(__file__).parent / "snapshots"
+NAMES = Names()
+FIRST, SECOND = variant(NAMES, 1), variant(NAMES, 2, redo=True)
+
+
+async def told(seat: Seat, *all_news: news.News) -> None:
+    for one in all_news:
+        seat.desk.post_message(Told(one))
+    await seat.settle()
+
+
+async def at_the_chain(seat: Seat, _: Puppet) -> None:
+    await told(seat, *evening(NAMES, FIRST))
+    await seat.press("down")
+    await seat.sees("▸chain", "next: ")
+
+
+async def at_the_di(seat: Seat, _: Puppet) -> None:
+    file = demo.content() / "rhythm-left.flac"
+    drawn = outline(Outline(path=str(file), channel=0))
+    await told(seat, *evening(NAMES), news.Outlined(path=NAMES.file, outlines=drawn))
+    await seat.walk_to("DI")
+    await seat.press("plus")
+    await seat.sees("▸DI", "frames a column")
+
+
+async def at_the_returns(seat: Seat, _: Puppet) -> None:
+    await told(seat, *evening(NAMES), click(NAMES))
+    await seat.walk_to("returns")
+    await seat.sees("▸returns", "702.37")
+
+
+async def counting_down(seat: Seat, puppet: Puppet) -> None:
+    await at_the_chain(seat, puppet)
+    await seat.press("space")
+    await seat.wait(1.0)
+    await seat.sees("COUNTDOWN")
+
+
+async def judged(seat: Seat, puppet: Puppet) -> None:
+    await at_the_chain(seat, puppet)
+    await seat.press("space")
+    await seat.wait(3.0)
+    await told(seat, *rolls(NAMES))
+    await seat.sees("ROLLING")
+    for fifth in range(38):  # 7.4 s of it; the close microphone falls silent on the way
+        puppet.shown = playing(fifth * 9_600, dead=fifth > 30)
+        await seat.wait(0.2)
+    done = news.PassDone(variant=SECOND, fault=None, interrupted=True)
+    await told(seat, news.RollEnds(), done, news.Idle())
+    await seat.sees("VERDICT")
+
+
+async def looked_into(seat: Seat, _: Puppet) -> None:
+    await told(seat, *evening(NAMES, FIRST, SECOND))
+    await seat.walk_to("variants")
+    await seat.press("e")
+    await seat.sees("placement")
+
+
+def playing(frame: int, *, dead: bool) -> Status:
+    """Return the engine's picture while a note a second is played and dies away."""
+    level = 0.25 * 0.5 ** (frame % 48_000 / 12_000)
+    back = 0.0 if dead else level / 2
+    peaks = (0.0, back, level / 4, *[0.0] * 5)
+    inputs = Meters(peaks, peaks, (0.0, 0.125, 0.0625, *[0.0] * 5), (0,) * 8)
+    outs = (0.0, 0.0, level, *[0.0] * 5)
+    outputs = Meters(outs, outs, (0.0, 0.0, 0.25, *[0.0] * 5), (0,) * 8)
+    return Status(frame, frame, frame, DI_FRAMES, 1, 0, 0, 0, inputs, outputs)
+
+
+FLOWS: dict[str, Callable[[Seat, Puppet], Awaitable[None]]] = {
+    "chain": at_the_chain,
+    "di": at_the_di,
+    "returns": at_the_returns,
+    "countdown": counting_down,
+    "verdict": judged,
+    "evidence": looked_into,
+}
+
+
+@pytest.mark.parametrize("name", FLOWS)
+def test_the_picture_is_the_one_that_was_looked_at(tmp_path: Path, name: str) -> None:
+    puppet, kept = Puppet(tmp_path), HERE / f"{name}.txt"
+    shown: list[str] = []
+
+    async def flow() -> None:
+        async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
+            await seat.until(lambda: seat.desk.link.is_up, "nobody came")
+            await FLOWS[name](seat, puppet)
+            shown.append("".join(f"{row.rstrip()}\n" for row in seat.words.split("\n")))
+
+    play(flow())
+    if os.environ.get("REWRITE_SNAPSHOTS"):
+        HERE.mkdir(exist_ok=True)
+        kept.write_text(shown[0], encoding="utf-8")
+    assert shown[0] == kept.read_text(encoding="utf-8")
