@@ -32,10 +32,8 @@ from tui.control import Control
 from tui.link import Link
 from tui.messages import Brought, CardAsked, Failed, Told
 from tui.model import Doing, Model, Trouble
-from tui.present.carded import card_state
 from tui.present.theme import LOOK
 from tui.screens.asking import KeysScreen, LeavingScreen, NameScreen
-from tui.screens.evidence import EvidenceScreen
 from tui.screens.face import Face
 from tui.screens.path import PathScreen
 from tui.settings import Settings
@@ -238,6 +236,8 @@ class Desk(App[SecondpassError | None]):
 
     def _publish(self) -> None:
         if self.link.is_up:
+            from tui.present.carded import card_state  # noqa: PLC0415 - nobody watches the first picture
+
             self.link.publish(card_state(self.model, self.status()))
 
     def status(self) -> Status | None:
@@ -305,6 +305,8 @@ class Desk(App[SecondpassError | None]):
 
     def show_evidence(self, variant: Variant) -> None:
         """Show what a verdict rests on."""
+        from tui.screens.evidence import EvidenceScreen  # noqa: PLC0415 - there is none at first
+
         self.push_screen(EvidenceScreen(variant))
 
     def show_keys(self, here: Iterable[tuple[str, str]]) -> None:

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 from audio.jobs import news
 from audio.jobs.orders import CloseUp, Outline
 from audio.vocab.results import Outlines
-from tui.present.bars import Bars, bars_of
-from tui.present.waves import loudest
-from tui.widgets.waveform import Waveform
 
 if TYPE_CHECKING:
     from tui.app import Desk
+    from tui.present.bars import Bars
     from tui.screens.path import PathScreen
+    from tui.widgets.waveform import Waveform
 
 
 class Waves:
@@ -37,7 +36,6 @@ class Waves:
         if not screen.is_mounted:
             return
         chosen = self._desk.model.chosen()
-        wave = screen.query_one("#wave", Waveform)
         if chosen is None:
             return
         revision = chosen[1].revisions[-1]
@@ -46,11 +44,11 @@ class Waves:
             self._desk.runner_look(Outline(path=revision.file, channel=revision.channel))
         if revision.file == self._shown:
             return
-        self._show(wave, revision.file)
+        self._show(screen.wave, revision.file)
 
     def take(self, one: news.Outlined | news.Closeup) -> None:
         """Keep an outline, or hand single samples on."""
-        wave = self._desk.path_screen.query_one("#wave", Waveform)
+        wave = self._desk.path_screen.wave
         if isinstance(one, news.Closeup):
             if one.path == self._shown:
                 wave.closeup(one.at_frame, one.samples)
@@ -71,6 +69,8 @@ class Waves:
 
     def ahead(self, path: str, *, trim_db: float) -> Callable[[float, float], float] | None:
         """Return how loud a DI is between two times, linear; None while it is not known."""
+        from tui.present.waves import loudest  # noqa: PLC0415 - the first picture need not wait for it
+
         known = self._known.get(path)
         outlines = known.outlines if known else None
         if outlines is None:
@@ -95,6 +95,8 @@ class Waves:
         wave.show(known.outlines, self._bars(known.outlines))
 
     def _bars(self, outlines: Outlines) -> Bars | None:
+        from tui.present.bars import bars_of  # noqa: PLC0415 - the first picture need not wait for it
+
         chosen, facts = self._desk.model.chosen(), self._desk.model.facts()
         if chosen is None:
             return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
@@ -17,12 +18,13 @@ from tui.present.top import header, key_line, path_lines, rule, state_line
 from tui.screens.face import Face, bindings
 from tui.stages import chain, di, later, returns, send, variants
 from tui.stages.later import KEYS as LATER_KEYS
-from tui.widgets.levels import Levels
 from tui.widgets.lines import Lines
-from tui.widgets.waveform import Waveform
 
 if TYPE_CHECKING:
     from rich.text import Text
+
+    from tui.widgets.levels import Levels
+    from tui.widgets.waveform import Waveform
 
 KEYS: dict[StageName, tuple[tuple[str, str], ...]] = {
     "DI": di.KEYS,
@@ -71,11 +73,29 @@ class PathScreen(Face):
         """Make the view."""
         yield Lines(id="path")
         yield Lines(id="list")
-        yield Levels(id="levels", clock=self.desk.clock)
-        yield Waveform(id="wave")
         yield Lines(id="below")
         yield Lines(id="message")
         yield Lines(id="keys")
+
+    @cached_property
+    def levels(self) -> Levels:
+        """The levels, made when there is a wiring: the first picture need not wait for them."""
+        from tui.widgets.levels import Levels  # noqa: PLC0415 - see above
+
+        levels = Levels(id="levels", clock=self.desk.clock)
+        levels.display = False
+        self.mount(levels, before="#below")
+        return levels
+
+    @cached_property
+    def wave(self) -> Waveform:
+        """The waveform, made when there is a part to show: the first picture need not wait for it."""
+        from tui.widgets.waveform import Waveform  # noqa: PLC0415 - see above
+
+        wave = Waveform(id="wave")
+        wave.display = False
+        self.mount(wave, before="#below")
+        return wave
 
     # ------------------------------------------------------------ drawing
 
@@ -91,9 +111,11 @@ class PathScreen(Face):
                 rule(columns),
             ]
         )
-        self.query_one("#wave", Waveform).display = here == "DI" and bool(model.parts())
+        if model.parts():
+            self.wave.display = here == "DI"
         metered = here in METERED and model.wiring() is not None and model.opened is not None
-        self.query_one("#levels", Levels).display = metered
+        if model.wiring() is not None:
+            self.levels.display = metered
         self._draw_stage(here, columns)
         self.lines("message").put(self._message(stages, here, columns))
         keys = key_line(self._keys(here), self.desk.settings, columns, main=self._main(here))
@@ -184,9 +206,8 @@ class PathScreen(Face):
 
     def tick(self, status: Status | None) -> None:
         """Move the levels."""
-        levels = self.query_one("#levels", Levels)
-        if levels.display and status is not None:
-            self._advance(levels, status)
+        if status is not None and self.levels.display:
+            self._advance(self.levels, status)
 
     # ------------------------------------------------------------ walking
 
@@ -337,29 +358,29 @@ class PathScreen(Face):
 
     def action_zoom_in(self) -> None:
         """Look closer."""
-        self.query_one("#wave", Waveform).zoom(1)
+        self.wave.zoom(1)
 
     def action_zoom_out(self) -> None:
         """See more."""
-        self.query_one("#wave", Waveform).zoom(-1)
+        self.wave.zoom(-1)
 
     def action_whole(self) -> None:
         """See the whole part."""
-        self.query_one("#wave", Waveform).whole()
+        self.wave.whole()
 
     def action_scroll_left(self) -> None:
         """Move the view back."""
-        self.query_one("#wave", Waveform).scroll(-1)
+        self.wave.scroll(-1)
 
     def action_scroll_right(self) -> None:
         """Move the view on."""
-        self.query_one("#wave", Waveform).scroll(1)
+        self.wave.scroll(1)
 
     def _arrange_levels(self) -> None:
         wiring = self.desk.model.stream_wiring
         if wiring is None:
             return
-        levels = self.query_one("#levels", Levels)
+        levels = self.levels
         names: tuple[str, ...]
         channels: tuple[str, ...]
         if self.here == "send":
