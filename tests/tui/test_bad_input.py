@@ -381,6 +381,7 @@ def test_a_wrong_argument_is_one_sentence(bench: Path, name: str) -> None:
     one_sentence(refused(bench, *arguments), *says)
 
 
+@pytest.mark.slow
 def test_a_chain_may_be_called_anything_visible_and_stays_inside_its_pass(bench: Path) -> None:
     chain = "../../up/down: <loud> 100 %"
     ran = run(*PASS[:-1], chain, folder=bench)

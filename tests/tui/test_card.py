@@ -244,6 +244,7 @@ def test_space_starts_what_the_shown_picture_named() -> None:
     in_the_room(body)
 
 
+@pytest.mark.slow
 def test_a_held_space_starts_once_and_never_becomes_a_stop() -> None:
     async def body(room: Room, clock: Clock) -> None:
         await room.show(STANDING_BY)

@@ -365,6 +365,7 @@ def _read(fd: int) -> bytes:
         return b""
 
 
+@pytest.mark.slow
 def test_a_terminal_of_80_columns_shows_every_line_whole(bench: Path) -> None:
     other = faulty(bench, "kind: dead cable")
     seen = on_terminal(*PASS, "--wiring", other, folder=bench, columns=80, TERM="xterm")

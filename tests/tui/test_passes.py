@@ -127,6 +127,7 @@ def test_the_tail_of_an_echo_is_kept_until_it_is_gone_and_no_longer_than_its_lim
     assert last < 0.01 * np.abs(sent).max()
 
 
+@pytest.mark.slow
 def test_an_echo_longer_than_the_limit_is_cut_there_and_told(tmp_path: Path) -> None:
     sent = session(tmp_path, tail=1, noise=-90)
     variant = passed(tmp_path, "echoes")

@@ -46,6 +46,7 @@ def only_variant(folder: Path) -> Variant:
     return one
 
 
+@pytest.mark.slow
 def test_staying_goes_on_watching_and_finishing_leaves_when_the_whole_pass_is_judged(
     tmp_path: Path,
 ) -> None:

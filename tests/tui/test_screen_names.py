@@ -96,6 +96,7 @@ def test_a_hostile_name_stays_a_name_in_every_view_and_at_every_size(
 
 
 @needs_samples()
+@pytest.mark.slow
 def test_a_session_full_of_names_the_format_allows_is_played_to_its_verdict(tmp_path: Path) -> None:
     hostile = "[/]x [link=http://x]y[/link]"
     far = f"部屋 {LETTERS} {'x' * 30}"

@@ -80,6 +80,7 @@ def colours(seat: Seat) -> list[ColorTriplet]:
     return [one for one in found if not one.red == one.green == one.blue]
 
 
+@pytest.mark.slow
 def test_without_colour_the_whole_way_to_the_verdict_is_told_by_shapes_and_words(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
