@@ -58,7 +58,8 @@ class Engine:
         self._status_path = Path(ready.status_path)
 
     def _listen(self) -> None:
-        with _pipe(self._process.stdout) as pipe:  # whoever reads closes: also of an engine left alone
+        # Whoever reads closes, also the pipe of an engine that was left alone.
+        with _pipe(self._process.stdout) as pipe:
             for line in pipe:
                 self._events.put(decode_event(line))
         self._events.put(None)
