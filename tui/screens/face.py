@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, ClassVar, cast
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.events import Resize
-from textual.geometry import Size
+from textual.geometry import Region, Size
 from textual.screen import Screen
+from textual.strip import Strip
 
 from audio.vocab.status import Status
 from tui.actions import BY_NAME, label
@@ -71,6 +72,13 @@ class Face(Screen[None]):
     def _fit(self, size: Size) -> None:
         small = size.width < LEAST[0] or size.height < LEAST[1]
         self.set_class(small, "small")
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Return blank rows as the filters leave them: without it NO_COLOR would miss the margins."""
+        strip = Strip.blank(crop.width, self.visual_style.rich_style)
+        for one in self.get_line_filters():
+            strip = strip.apply_filter(one, self.background_colors[1])
+        return [strip] * crop.height
 
     def draw(self) -> None:
         """Draw all that changed; nothing before the view is made."""
