@@ -40,7 +40,7 @@ REPEAT_S = 0.03
 LOOKS = re.compile(r"\x1b\[[0-9;]*m")
 """Colour and weight: ECMA-48, select graphic rendition; all that a row may send besides its words."""
 
-PICTURE_S = 0.01
+PICTURE_S = 0.02
 """Between two looks at a screen that waits for an engine or a worker."""
 
 KEYS = {"space": " ", "plus": "+", "minus": "-", "comma": ",", "full_stop": "."}
@@ -111,8 +111,9 @@ class Seat:
         while not right():
             assert self.desk._exception is None, self.desk._exception
             assert monotonic() < end, f"{why}\n{self.words}"
-            await asyncio.sleep(PICTURE_S)
-            await self.settle()
+            await asyncio.sleep(PICTURE_S)  # all views handle what has come meanwhile
+            if not self.gone:
+                self.desk.screen._on_timer_update()
 
     async def sees(self, *wanted: str) -> str:
         """Wait until all of these words stand on the screen; return what stands there, in one line."""
