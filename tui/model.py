@@ -275,7 +275,7 @@ class Model:
             return "none"
         if self.delay_is_old:
             return "old"
-        return "unheard" if self.delay.delay_frames is None else "heard"
+        return "unheard" if any(one.delay_frames is None for one in self.delay.returns) else "heard"
 
     def _click_problem(self) -> str:
         if self.delay is None or not self.delay.findings:
