@@ -88,8 +88,12 @@ class Terminal:
 
     def run(self, *words: object, window: str = "desk", **env: str) -> None:
         """Type the program's command and press enter; the shell tells how it ended as ``ended N``."""
+        self.run_other(COMMAND, *words, window=window, **env)
+
+    def run_other(self, *words: object, window: str = "desk", **env: str) -> None:
+        """Type any command, as `run` does."""
         settings = [f"{key}={value}" for key, value in env.items()]
-        command = shlex.join(["env", *settings, str(COMMAND), *map(str, words)])
+        command = shlex.join(["env", *settings, *map(str, words)])
         self.type(f'clear; {command}; echo "ended $?"', window=window)
         self.press("Enter", window=window)
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from copy import copy
+from dataclasses import dataclass, field
 from typing import Literal
 
 import msgspec
@@ -198,7 +199,9 @@ class Draft:
 
     def name_problem(self, number: int, name: str) -> str | None:
         """Return why the microphone of an input cannot be called so, None when it can."""
-        return replace(self, names=self.names | {number: name}).refused("tonight")
+        tried = copy(self)
+        tried.names = self.names | {number: name}
+        return tried.refused("tonight")
 
     def wiring(self, name: str) -> Wiring:
         """Return the wiring; the first return is the reference where none was marked."""

@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from audio.vocab.errors import DeviceError
 from tui.settings import Settings
 
 if TYPE_CHECKING:
@@ -28,11 +29,15 @@ def show(bring: Callable[[], Runner], *, settings: Settings, end: threading.Even
     Raises
     ------
     SecondpassError
-        If there was no session to show; the terminal is as it was by then.
+        If there was no session to show, or the screen failed, which the library has told then; the
+        terminal is as it was by then.
     """
     gc.disable()  # until the session stands: what is made while starting stays
     from tui.app import Desk  # noqa: PLC0415 - half a second that a refusal need not wait for
 
-    error = Desk(bring, settings=settings, end=end).run()
+    desk = Desk(bring, settings=settings, end=end)
+    error = desk.run()
     if error is not None:
         raise error
+    if desk.return_code:
+        raise DeviceError("the screen failed and was closed; what was recorded is kept")

@@ -203,12 +203,12 @@ def test_a_wiring_chosen_on_the_screen_is_saved_and_used(room: Room) -> None:
     room.new()
     one = room.one
     one.run("open", room.session)
-    one.wait_for("riff", "w  choose device, send and returns here")
+    one.wait_for("riff", "press w to choose the device")
     one.press("w")
     one.wait_for("what is plugged where", "JACK")
     step_to_the_room(one)
     one.press(*["Down"] * 6)  # rate, send, listen, loop, in 1, in 2
-    one.press("Right", "Right", "n")
+    one.press("Enter", "n")
     one.wait_for("Which microphone is on input 2?")
     one.type("close")
     one.press("Enter")

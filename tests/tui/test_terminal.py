@@ -7,6 +7,7 @@ import os
 import re
 import signal
 import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
@@ -24,8 +25,7 @@ pytestmark = [needs_program("tmux", package="tmux"), needs_samples()]
 LEVELS_MOVE_WITHIN_S = 8.0
 """Of the command; generous, as the machine is shared: `bench_screen_start` states the figure."""
 
-WRONG_USE = 2
-KILLED = 128 + signal.SIGKILL
+WRONG_USE, FAULT = 2, 3
 
 Open = Callable[..., Terminal]
 
@@ -183,6 +183,32 @@ def test_a_demo_that_cannot_be_made_gives_the_terminal_back(
     assert_says_one_sentence(one, "harbour")
     assert_left_as_it_was(one, before)
     assert [path.name for path in (tmp_path / "harbour").iterdir()] == ["mine.txt"]
+
+
+FAILS = """
+import sys, threading
+from audio.vocab.errors import SecondpassError
+from tui.settings import Settings
+from tui.show import show
+try:
+    show(lambda: None, settings=Settings(), end=threading.Event())  # what is brought is no session at all
+except SecondpassError as error:
+    print(error)
+    sys.exit(error.exit_code)
+"""
+
+
+@pytest.mark.slow
+def test_a_screen_that_fails_gives_the_terminal_back_and_never_ends_as_if_all_were_well(
+    open_terminal: Open, tmp_path: Path
+) -> None:
+    (tmp_path / "fails.py").write_text(FAILS)
+    one = open_terminal()
+    before = one.manners()
+    one.run_other(sys.executable, "fails.py")
+    assert one.ended() == FAULT
+    assert "the screen failed and was closed" in one.text()
+    assert_left_as_it_was(one, before)
 
 
 RGB = re.compile(r"[34]8;2;(\d+);(\d+);(\d+)")
