@@ -229,6 +229,7 @@ class Runner:
         """Tell what room is left; where a verdict found none, write it once there is."""
         try:
             with said_plainly(self.folder, doing="read"):
+                self.folder.stat()  # a disk that was pulled out leaves the room of another
                 free = free_bytes(self.folder)
         except UseError:
             lost, self._disk_lost = self._disk_lost, True
