@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import pytest
 from playing import write_phrase
 
 COMMAND = Path(sys.executable).with_name("secondpass")
@@ -79,6 +82,33 @@ class Evening:
             return len(takes) == 2 and takes[0].stat().st_size > 4096 + 3 * 48_000 * seconds
 
         wait_for(there, "the DI did not roll")
+
+
+@contextmanager
+def small_disk(folder: Path) -> Iterator[Path]:
+    """Mount a disk of 100 MB of its own, which only root can."""
+    folder.mkdir()
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=100m", "tmpfs", str(folder)],
+        capture_output=True,
+        check=False,
+    )
+    if mounted.returncode != 0:
+        if os.environ.get("CI") == "true":
+            pytest.fail("with CI=true a disk must be mountable: run as root")
+        pytest.skip("mounting a small disk needs root")
+    try:
+        yield folder
+    finally:
+        subprocess.run(["umount", "-l", str(folder)], check=True)
+
+
+def fill(disk: Path) -> Path:
+    """Fill a small disk up; return what to remove to make room again."""
+    ballast = disk / "ballast"
+    with pytest.raises(OSError, match="No space"):
+        ballast.write_bytes(bytes(200 << 20))
+    return ballast
 
 
 def wait_for(what: Callable[[], bool], why: str, limit_s: float = 90.0) -> None:

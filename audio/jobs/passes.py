@@ -24,7 +24,7 @@ from audio.session.opened import Session
 from audio.session.passes import Claim
 from audio.verdict.clicks import explain
 from audio.verdict.losses import clock
-from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.errors import DeviceError, SecondpassError, UseError
 from audio.vocab.messages import Ended
 from audio.vocab.names import chain_problem
 from audio.vocab.order import Order
@@ -299,7 +299,7 @@ def measured(worker: Worker, session: Session, order: Order) -> PassMeasures:
     """Return what closed captures say; a worker that died meanwhile is replaced and starts over."""
     try:
         return worker.finish(order.number)
-    except DeviceError:
+    except SecondpassError:  # it died now, or earlier: the one that took its place follows no pass
         worker.follow(rolls.following(session, order))
         return worker.finish(order.number)
 

@@ -88,7 +88,10 @@ class Sitting:
         self._moments: list[tuple[Callable[[News], bool], tuple[Callable[[], object], ...]]] = []
         self.heard: list[News] = []
         if started:
-            self.runner.start(self._tell)
+            self.start()
+
+    def start(self) -> None:
+        self.runner.start(self._tell)
 
     def __enter__(self) -> Self:
         return self
@@ -112,6 +115,10 @@ class Sitting:
     def when(self, right: Callable[[News], bool], *do: Callable[[], object]) -> None:
         """Do something once, in the runner's thread, when a piece of news is told."""
         self._moments.append((right, do))
+
+    def forget_moments(self) -> None:
+        """Do nothing of what did not come to be."""
+        self._moments.clear()
 
     def next(self) -> News:
         one = self._news.get(timeout=LIMIT_S)
@@ -164,8 +171,7 @@ class Sitting:
 
     def recorded(self, number: int) -> float:
         """Return how many seconds of a pass are on disk."""
-        files = list(self.take(number).glob("riff_*.wav"))
-        return (files[0].stat().st_size - 4096) / 3 / RATE if files else 0.0
+        return recorded(self.folder, number)
 
     def take(self, number: int) -> Path:
         return self.folder / "passes" / "riff" / f"{number:03d}"
@@ -191,6 +197,12 @@ class Sitting:
     def new_children(self) -> set[int]:
         """Return the processes started since the sitting began that still run."""
         return {pid for pid in children() - self._before if not is_gone(pid)}
+
+
+def recorded(folder: Path, number: int) -> float:
+    """Return how many seconds of a pass of the riff are on disk."""
+    files = list((folder / "passes" / "riff" / f"{number:03d}").glob("riff_*.wav"))
+    return (files[0].stat().st_size - 4096) / 3 / RATE if files else 0.0
 
 
 def children() -> set[int]:

@@ -13,7 +13,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from pathlib import Path as FilePath
 from typing import Any
@@ -21,6 +20,7 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
+from accidents import engine_of, wait_for
 from jackroom.rig import JackRoom, pause
 from jackroom.spec import Path
 from needs import needs_jack, needs_samples
@@ -88,6 +88,16 @@ class Desk:
             assert variant["verdict"] != "good"
             print(f"rerun {attempt + 1}: the server dropped blocks: {variant['dropouts']}")
         pytest.fail(f"the server dropped blocks in each of {1 + RERUNS} passes")
+
+    def wait_recording(self) -> None:
+        """Wait until half a second of the first pass has been recorded."""
+        folder = self.session / "passes" / "riff" / "001"
+        wanted = 4096 + 3 * self.room.rate // 2
+
+        def there() -> bool:
+            return any(take.stat().st_size > wanted for take in folder.glob("riff_*.wav"))
+
+        wait_for(there, "the DI did not roll")
 
     def returned(self, variant: dict[str, Any], name: str) -> np.ndarray:
         (file,) = [f for f in variant["files"] if f["return"] == name]
@@ -170,30 +180,6 @@ def test_a_second_pass_is_numbered_on_and_lands_on_the_first(desk: Callable[...,
     np.testing.assert_array_equal(one, two)
 
 
-def _engine_of(face: subprocess.Popen[str], limit_s: float = 60.0) -> int:
-    """Return the process id of a face's engine."""
-    end = time.monotonic() + limit_s
-    while time.monotonic() < end:
-        asked = subprocess.run(
-            ["pgrep", "-P", str(face.pid), "-f", "audio.engine.process"],
-            capture_output=True, text=True, check=False,
-        )  # fmt: skip
-        if asked.stdout.strip():
-            return int(asked.stdout.split()[0])
-    raise AssertionError("no engine came up")
-
-
-def _recording(desk: Desk, number: int, limit_s: float = 90.0) -> None:
-    """Wait until the DI has been recorded for half a second."""
-    folder = desk.session / "passes" / "riff" / f"{number:03d}"
-    end = time.monotonic() + limit_s
-    while time.monotonic() < end:
-        takes = list(folder.glob("riff_*.wav"))
-        if takes and takes[0].stat().st_size > 4096 + 3 * desk.room.rate // 2:
-            return
-    raise AssertionError("the DI did not roll")
-
-
 @pytest.mark.slow
 def test_a_client_stopped_for_a_tenth_of_a_second_is_never_called_good(
     desk: Callable[..., Desk],
@@ -201,8 +187,8 @@ def test_a_client_stopped_for_a_tenth_of_a_second_is_never_called_good(
     it = desk(plain(2, 301.4))
     it.new(seconds=5.0)
     face = it.start_pass()
-    _recording(it, 1)
-    pause(_engine_of(face), 0.1)
+    it.wait_recording()
+    pause(engine_of(face), 0.1)
     out, said = face.communicate(timeout=60)
     variant = json.loads(out)
     assert variant["verdict"] == "redo", said
@@ -219,7 +205,7 @@ def test_a_server_that_dies_ends_the_pass_and_what_was_recorded_is_kept(
     it = desk(plain(2, 301.4))
     it.new(seconds=20.0)
     face = it.start_pass()
-    _recording(it, 1)
+    it.wait_recording()
     it.room.kill_server()
     out, said = face.communicate(timeout=60)
     assert face.returncode == 3, said
@@ -234,8 +220,8 @@ def test_an_engine_killed_in_mid_pass_leaves_a_mended_variant(desk: Callable[...
     it = desk(plain(2, 301.4))
     it.new(seconds=20.0)
     face = it.start_pass()
-    _recording(it, 1)
-    os.kill(_engine_of(face), signal.SIGKILL)
+    it.wait_recording()
+    os.kill(engine_of(face), signal.SIGKILL)
     out, said = face.communicate(timeout=60)
     assert face.returncode == 3, said
     variant = json.loads(out)

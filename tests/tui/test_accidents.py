@@ -6,7 +6,6 @@ import hashlib
 import json
 import os
 import signal
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
-from accidents import Evening, engine_of, is_gone, wait_for
+from accidents import Evening, engine_of, fill, is_gone, small_disk, wait_for
 from needs import needs_samples
 
 pytestmark = needs_samples()
@@ -114,33 +113,17 @@ def test_ctrl_c_stops_and_keeps(tmp_path: Path) -> None:
 
 
 @pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """Mount a small disk of its own, which only root can."""
-    folder = tmp_path / "disk"
-    folder.mkdir()
-    mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=100m", "tmpfs", str(folder)],
-        capture_output=True,
-        check=False,
-    )
-    if mounted.returncode != 0:
-        if os.environ.get("CI") == "true":
-            pytest.fail("with CI=true a disk must be mountable: run as root")
-        pytest.skip("mounting a small disk needs root")
-    try:
+def disk(tmp_path: Path) -> Iterator[Path]:
+    with small_disk(tmp_path / "disk") as folder:
         yield folder
-    finally:
-        subprocess.run(["umount", "-l", str(folder)], check=True)
 
 
 @pytest.mark.slow
-def test_a_disk_that_fills_up_ends_the_pass_and_keeps_what_fitted(small_disk: Path) -> None:
-    evening = Evening(small_disk, seconds=20.0)
+def test_a_disk_that_fills_up_ends_the_pass_and_keeps_what_fitted(disk: Path) -> None:
+    evening = Evening(disk, seconds=20.0)
     face = evening.start()
     evening.wait_recording(1)
-    ballast = small_disk / "ballast"
-    with pytest.raises(OSError, match="No space"):
-        ballast.write_bytes(bytes(200 << 20))
+    ballast = fill(disk)
     out, said = face.communicate(timeout=90)
     ballast.unlink()
     assert "Traceback" not in said
@@ -158,9 +141,9 @@ def test_a_disk_that_fills_up_ends_the_pass_and_keeps_what_fitted(small_disk: Pa
     assert is_whole(evening, variant, at_least_s=0.5)
 
 
-def test_a_pass_that_cannot_fit_is_refused_before_a_number_is_claimed(small_disk: Path) -> None:
-    evening = Evening(small_disk, seconds=20.0)
-    (small_disk / "ballast").write_bytes(bytes(60 << 20))
+def test_a_pass_that_cannot_fit_is_refused_before_a_number_is_claimed(disk: Path) -> None:
+    evening = Evening(disk, seconds=20.0)
+    (disk / "ballast").write_bytes(bytes(60 << 20))
     evening.passed(ok=(2,))
     assert "MB left" in evening.said
     assert not evening.takes.exists()

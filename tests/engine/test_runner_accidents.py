@@ -1,0 +1,381 @@
+"""The session at the desk when something dies, lets go, breaks or fills up: said, kept, and it goes on."""
+
+from __future__ import annotations
+
+import gc
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+import soundfile
+from accidents import engine_under, fill, is_gone, small_disk, wait_for
+from needs import needs_samples
+from sitting import PROGRAM, RATE, Sitting, begins, kinds, make_session, only, recorded, threads
+
+from audio.jobs import news
+from audio.jobs.news import News
+from audio.jobs.orders import (
+    LookAtDi,
+    LookForDevices,
+    OpenStream,
+    Outline,
+    RunPass,
+    StopPlaying,
+    TestClick,
+)
+from audio.jobs.runner import Runner
+from audio.vocab.errors import UseError
+
+pytestmark = needs_samples()
+
+PASS = RunPass(part="riff", chain="plain")
+MINUTE_S = 60.0
+"""The free room plays this in about three seconds."""
+
+
+@pytest.fixture(scope="module")
+def minute(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_session(tmp_path_factory.mktemp("minute"), seconds=MINUTE_S)
+
+
+@pytest.fixture
+def folder(minute: Path, tmp_path: Path) -> Path:
+    """A session with a part of a minute."""
+    where = tmp_path / "evening"
+    shutil.copytree(minute, where)
+    return where
+
+
+@pytest.fixture
+def desk(folder: Path) -> Iterator[Sitting]:
+    with Sitting(folder) as sitting:
+        sitting.until(news.Ready)
+        yield sitting
+
+
+def is_whole(desk: Sitting, number: int, *, at_least_s: float) -> bool:
+    """Check what is recorded against what the variant says of it, by another reader of sound files."""
+    (file,) = desk.variant(number)["files"]
+    frames = soundfile.info(desk.folder / file["path"]).frames
+    return bool(frames == file["frames"] >= at_least_s * RATE)
+
+
+# ------------------------------------------------------------------ what dies
+
+
+def test_an_engine_killed_in_standby_is_said_and_the_next_opening_works(desk: Sitting) -> None:
+    desk.opened()
+    os.kill(desk.engine_pid, signal.SIGKILL)
+    assert "engine" in desk.until(news.StreamClosed).reason
+    assert desk.runner.status() is None
+    desk.opened()
+    assert kinds(desk.obeyed(TestClick()))[-2:] == [news.RollEnds, news.Idle]
+
+
+def test_an_engine_killed_in_the_clicks_costs_the_number_only(desk: Sitting) -> None:
+    desk.opened()
+    desk.when(begins("click", nth=2), lambda: os.kill(desk.engine_pid, signal.SIGKILL))
+    told = desk.obeyed(PASS)
+    assert only(told, news.StreamClosed).reason
+    assert news.PassDone not in kinds(told)
+    assert desk.events("empty") == [1]
+    assert desk.is_settled()
+
+
+def test_an_engine_killed_in_the_di_leaves_a_recovered_pass_and_the_next_one_works(
+    desk: Sitting,
+) -> None:
+    desk.opened()
+    desk.runner.ask(PASS)
+    desk.wait_recorded()
+    os.kill(desk.engine_pid, signal.SIGKILL)
+    told = desk.to_idle()
+    closed, done = only(told, news.StreamClosed), only(told, news.PassDone)
+    assert (done.variant.state, done.fault) == ("recovered", closed.reason)
+    assert closed.reason
+    assert only(told, news.Snapshot).variants[0].state == "recovered"
+    assert is_whole(desk, 1, at_least_s=1.0)
+    assert "open it at the send first" in only(desk.obeyed(PASS), news.Trouble).text
+    assert desk.opened().passed().variant.number == 2
+
+
+@pytest.mark.parametrize(
+    "moment",
+    [
+        pytest.param(begins("pass"), id="as the DI begins"),
+        pytest.param(begins("click", nth=3), id="in the closing click", marks=pytest.mark.slow),
+    ],
+)
+def test_a_worker_that_dies_in_mid_pass_does_not_cost_the_pass(
+    desk: Sitting, moment: Callable[[News], bool]
+) -> None:
+    desk.opened()
+    desk.when(moment, lambda: _kill_worker(desk.runner._deck))
+    done = only(desk.obeyed(PASS), news.PassDone)
+    assert (done.variant.state, done.fault) == ("kept", None)
+    assert is_whole(desk, 1, at_least_s=MINUTE_S)
+    assert done.variant.files[0].peak_dbfs is not None
+
+
+@pytest.mark.slow
+def test_a_worker_that_dies_in_the_clicks_costs_the_stream_and_the_number(desk: Sitting) -> None:
+    desk.opened()
+    desk.when(begins("click"), lambda: _kill_worker(desk.runner._deck))
+    told = desk.obeyed(PASS)
+    assert "worker" in only(told, news.StreamClosed).reason
+    assert desk.events("empty") == [1]
+    assert desk.opened().passed().variant.number == 2
+
+
+def test_a_question_after_its_worker_died_is_answered_by_a_new_one(desk: Sitting) -> None:
+    outline = Outline(path="di/riff.r1.wav")
+    first = desk.looked(outline, news.Outlined)
+    _kill_worker(desk.runner._looking)
+    assert desk.looked(outline, news.Outlined) == first
+    assert desk.looked(LookAtDi(part="riff"), news.DiRead).problem == ""
+
+
+def _kill_worker(owner: object) -> None:
+    worker = getattr(owner, "worker", None) or owner._worker  # type: ignore[attr-defined]
+    process = worker._child._process
+    process.kill()
+    process.wait()
+
+
+# ------------------------------------------------------------------ what nobody thought of
+
+
+def _fails() -> None:
+    raise RuntimeError("nobody thought of this")
+
+
+@pytest.mark.parametrize(
+    ("moment", "state"),
+    [
+        pytest.param(begins("click"), None, id="in the clicks"),
+        pytest.param(begins("pass"), None, id="before the DI"),
+        pytest.param(begins("click", nth=3), "kept", id="after the DI"),
+    ],
+)
+def test_a_mistake_in_mid_pass_is_news_and_the_pass_is_judged(
+    desk: Sitting, moment: Callable[[News], bool], state: str | None
+) -> None:
+    desk.opened()
+    desk.when(moment, _fails)
+    told = desk.obeyed(PASS)
+    assert "RuntimeError: nobody thought of this" in only(told, news.StreamClosed).reason
+    assert [one.variant.state for one in told if isinstance(one, news.PassDone)] == (
+        [state] if state else []
+    )
+    assert desk.is_settled()
+    desk.opened()
+
+
+@pytest.mark.parametrize("kind", [news.Disk, news.Trouble, news.Idle])
+def test_a_face_that_fails_at_hearing_something_does_not_end_the_thread(
+    desk: Sitting, kind: type[News]
+) -> None:
+    desk.when(lambda one: isinstance(one, kind), _fails)
+    if kind is not news.Disk:
+        desk.runner.ask(PASS)  # there is no stream
+    assert "nobody thought of this" in desk.until(news.StreamClosed).reason
+    if kind is news.Trouble:
+        desk.until(news.Idle)
+    assert kinds(desk.obeyed(PASS)) == [news.Trouble, news.Idle]
+
+
+def test_a_session_becomes_ready_whatever_fails_on_the_way(folder: Path) -> None:
+    with Sitting(folder, started=False) as desk:
+        desk.when(lambda one: isinstance(one, news.Snapshot), _fails)
+        desk.start()
+        desk.until(news.Ready)
+        assert "nobody thought of this" in only(desk.heard, news.StreamClosed).reason
+
+
+def test_a_mistake_beside_a_pass_is_said_and_the_next_question_is_answered(
+    desk: Sitting, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as broken:
+        broken.setattr("audio.jobs.looking.list_devices", _fails)
+        assert "nobody thought of this" in desk.looked(LookForDevices(), news.Trouble).text
+    desk.when(lambda one: isinstance(one, news.DiRead), _fails)  # a face that fails at hearing it
+    desk.looked(LookAtDi(part="riff"), news.DiRead)
+    assert "nobody thought of this" in desk.until(news.DiRead).problem
+    assert desk.looked(LookAtDi(part="riff"), news.DiRead).problem == ""
+
+
+# ------------------------------------------------------------------ a face that lets go
+
+
+def _left_rolling(folder: Path) -> int:
+    """Begin a pass and let go of it in the middle of its DI; return the engine's process id."""
+    with Sitting(folder) as desk:
+        desk.opened()
+        engine = desk.engine_pid
+        desk.runner.ask(PASS)
+        desk.wait_recorded()
+        desk.runner.leave_rolling()
+    assert not is_gone(engine)
+    return engine
+
+
+def test_a_pass_left_rolling_is_finished_by_the_engine_and_judged_unasked(folder: Path) -> None:
+    engine = _left_rolling(folder)
+    with Sitting(folder) as desk:
+        first = desk.until(news.Snapshot)
+        assert first.playing == (news.Playing(part="riff", number=1),)
+        assert first.variants == ()
+        told = desk.obeyed(OpenStream())
+        assert "still plays through this setup" in only(told, news.Trouble).text
+        assert news.StreamOpened not in kinds(told)
+        later = desk.until(news.Snapshot, lambda one: not one.playing)
+        (variant,) = later.variants
+        assert (variant.number, variant.state) == (1, "kept")
+        assert is_whole(desk, 1, at_least_s=MINUTE_S)
+        wait_for(lambda: is_gone(engine), "the engine stayed")
+        desk.opened()
+
+
+def test_a_pass_left_rolling_can_be_stopped_and_is_kept(folder: Path) -> None:
+    engine = _left_rolling(folder)
+    with Sitting(folder) as desk:
+        assert desk.until(news.Snapshot).playing
+        assert kinds(desk.obeyed(StopPlaying()))[-1] is news.Idle
+        (variant,) = desk.until(news.Snapshot, lambda one: not one.playing).variants
+        assert variant.state == "stopped"
+        assert is_whole(desk, 1, at_least_s=2.0)
+        assert desk.recorded(1) < MINUTE_S
+        wait_for(lambda: is_gone(engine), "the engine stayed")
+
+
+@pytest.mark.slow
+def test_letting_go_while_a_verdict_is_made_waits_for_it(folder: Path) -> None:
+    with Sitting(folder) as desk:
+        desk.opened()
+        desk.runner.ask(PASS)
+        desk.until(news.RollBegins, lambda one: one.roll.what == "pass")
+        desk.until(news.RollEnds)
+        desk.runner.leave_rolling()
+        assert desk.variant(1)["state"] == "kept"
+        wait_for(lambda: not desk.new_children(), "a process was left")
+
+
+FACE = """
+import sys
+from pathlib import Path
+from audio.jobs import news
+from audio.jobs.orders import OpenStream, RunPass
+from audio.jobs.runner import Runner
+runner = Runner(Path(sys.argv[1]), program="secondpass open")
+def tell(one):
+    if isinstance(one, news.RollBegins) and one.roll.what == "pass":
+        print("rolls", flush=True)
+runner.start(tell)
+runner.ask(OpenStream())
+runner.ask(RunPass(part="riff", chain="plain"))
+sys.stdin.read()
+"""
+
+
+@pytest.mark.slow
+def test_a_pass_whose_face_was_killed_is_finished_and_judged_unasked(folder: Path) -> None:
+    with subprocess.Popen(
+        [sys.executable, "-c", FACE, str(folder)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as face:
+        assert face.stdout is not None
+        assert face.stdout.readline() == b"rolls\n"
+        wait_for(lambda: recorded(folder, 1) > 2.0, "the DI did not roll")
+        engine = engine_under(face.pid)
+        face.kill()
+    with Sitting(folder) as desk:
+        assert desk.until(news.Snapshot).playing == (news.Playing(part="riff", number=1),)
+        (variant,) = desk.until(news.Snapshot, lambda one: not one.playing).variants
+        assert variant.state == "kept"
+        assert is_whole(desk, 1, at_least_s=MINUTE_S)
+        assert desk.is_settled()
+    wait_for(lambda: is_gone(engine), "the engine stayed")
+
+
+# ------------------------------------------------------------------ one at a time, and gone afterwards
+
+
+def test_a_second_one_at_the_same_session_is_told_who_has_it(desk: Sitting) -> None:
+    with pytest.raises(UseError, match=rf"{PROGRAM} .*process {os.getpid()}") as refused:
+        Runner(desk.folder, program="secondpass open")
+    assert "close it there first" in str(refused.value)
+    desk.runner.close()
+    Runner(desk.folder, program="secondpass open").close()
+
+
+def is_all_gone(desk: Sitting) -> bool:
+    gc.collect()  # what was left open would complain now
+    return desk.new_children() == set() and threads() == []
+
+
+def test_closing_in_mid_pass_keeps_it_and_leaves_nothing_behind(desk: Sitting) -> None:
+    desk.opened()
+    desk.runner.ask(PASS)
+    desk.wait_recorded()
+    desk.runner.close()
+    assert is_all_gone(desk)
+    assert desk.variant(1)["state"] == "stopped"
+    assert is_whole(desk, 1, at_least_s=2.0)
+    assert desk.is_settled()
+
+
+def test_closing_while_the_stream_opens_leaves_nothing_behind(desk: Sitting) -> None:
+    desk.runner.ask(OpenStream())
+    desk.runner.ask(PASS)
+    wait_for(lambda: bool(desk.new_children()), "nothing was opened")
+    desk.runner.close()
+    assert is_all_gone(desk)
+    assert not desk.take(1).exists()
+
+
+def test_closing_with_questions_unanswered_leaves_nothing_behind(desk: Sitting) -> None:
+    for _ in range(5):
+        desk.runner.look(Outline(path="di/riff.r1.wav"))
+    desk.until(news.Outlined)
+    desk.runner.close()
+    assert is_all_gone(desk)
+
+
+def test_closing_before_anything_began_leaves_nothing_behind(folder: Path) -> None:
+    for _ in range(2):
+        desk = Sitting(folder, started=False)
+        desk.runner.ask(OpenStream())
+        desk.runner.close()
+        desk.runner.close()  # twice is once
+        assert is_all_gone(desk)
+
+
+# ------------------------------------------------------------------ a disk that fills up
+
+
+@pytest.mark.slow
+def test_a_disk_that_fills_up_in_a_pass_is_said_and_what_fitted_is_judged(
+    minute: Path, tmp_path: Path
+) -> None:
+    with small_disk(tmp_path / "disk") as disk:
+        shutil.copytree(minute, disk / "evening")
+        with Sitting(disk / "evening") as desk:
+            desk.opened()
+            desk.runner.ask(PASS)
+            desk.wait_recorded()
+            ballast = fill(disk)
+            told = desk.to_idle()
+            ballast.unlink()
+            if news.PassDone not in kinds(told):  # there was no room for the verdict either
+                assert "make room on the disk" in only(told, news.Trouble).text
+                desk.until(news.PassDone)
+            (variant,) = [one.variant for one in desk.heard if isinstance(one, news.PassDone)]
+            assert variant.verdict == "redo"
+            assert "disk-full" in [one.code for one in variant.findings]
+            assert is_whole(desk, 1, at_least_s=1.0)
+            assert desk.is_settled()
+            assert desk.passed().variant.state == "kept"
