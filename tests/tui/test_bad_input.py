@@ -223,7 +223,7 @@ def test_a_di_whose_name_no_part_can_have_makes_no_session(bench: Path) -> None:
 
 ARGUMENTS = {
     "no verb": ((), ("name a verb", "--help")),
-    "unknown verb": (("record",), ("no verb 'record'", "new, add")),
+    "unknown verb": (("strum",), ("no verb 'strum'", "new, add")),
     "a verb cut short": (("del", "--wiring", "room.yaml"), ("no verb 'del'", "did you mean delay")),
     "no wiring": (("delay",), ("required: --wiring", "delay --help")),
     "an option cut short": (("delay", "--wir", "room.yaml"), ("required: --wiring", "--help")),
