@@ -77,7 +77,9 @@ class Terminal:
 
     def close(self) -> None:
         """End this terminal's own server, and with it what still runs there."""
+        socket = self._tmux("display-message", "-p", "#{socket_path}").strip()
         self._tmux("kill-server")
+        Path(socket).unlink(missing_ok=True)
 
     # ------------------------------------------------------------ at the keyboard
 
