@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from copy import copy
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
 
@@ -45,7 +45,7 @@ class Draft:
     """The wiring as it stands on the screen; nothing of it is used before it is saved."""
 
     base: Wiring | None
-    """The session's, whose click, tail and depth stay."""
+    """The session's, whose click, tail and depth stay, and on its own device the block, too."""
     sample_rate: int
     choices: list[Choice] = field(default_factory=list)
     at: int = 0
@@ -91,7 +91,7 @@ class Draft:
     def _begin(self) -> None:
         """Take the session's wiring where its device is chosen, else a first guess for the device."""
         base, choice = self.base, self.choice
-        self.roles, self.names = {}, {}
+        self.roles, self.names, self.note = {}, {}, ""
         if base is not None and choice is not None and base.device == choice.device:
             self.send, self.listen, self.loop = base.send_output, base.listen_outputs, base.loop
             for one in base.returns:
@@ -117,28 +117,35 @@ class Draft:
 
     def step_rate(self, step: int) -> None:
         """Choose another rate."""
+        self.note = ""
         at = RATES.index(self.sample_rate) if self.sample_rate in RATES else 1
         self.sample_rate = RATES[min(max(at + step, 0), len(RATES) - 1)]
 
     def step_send(self, step: int) -> None:
         """Choose another output for the send; people never listen there."""
+        self.note = ""
         outputs = self.choice.outputs if self.choice else 1
         self.send = min(max(self.send + step, 1), max(outputs, 1))
         if self.send in self.listen:
             self.listen = ()
+            self.note = f"nobody listens any more: output {self.send} is the send now"
         if self.loop is not None and self.loop.output == self.send:
             self.loop = None
+            self.note = "the loop cable is not wired any more: its output is the send now"
 
     def step_listen(self, step: int) -> None:
-        """Choose where people hear: nowhere, or a pair without the send."""
+        """Choose where people hear: nowhere, or a pair without the send and without the loop."""
+        self.note = ""
         outputs = self.choice.outputs if self.choice else 0
+        taken = {self.send, self.loop.output if self.loop else 0}
         pairs: list[tuple[int, ...]] = [()]
-        pairs += [(n, n + 1) for n in range(1, outputs, 2) if self.send not in (n, n + 1)]
+        pairs += [(n, n + 1) for n in range(1, outputs, 2) if taken.isdisjoint((n, n + 1))]
         at = pairs.index(self.listen) if self.listen in pairs else 0
         self.listen = pairs[min(max(at + step, 0), len(pairs) - 1)]
 
     def step_loop(self, step: int) -> None:
         """Choose which cable stays: none, or one from an output to the input of the same number."""
+        self.note = ""
         choice = self.choice
         top = min(choice.inputs, choice.outputs) if choice else 0
         free = [
@@ -214,22 +221,20 @@ class Draft:
         choice = self.choice
         if choice is None:
             raise ValueError("there is no device to listen to")
-        taken = self.loop.input if self.loop else 0
-        numbers = [n for n in range(1, choice.inputs + 1) if n != taken]
-        returns = tuple(Return(name=f"in {n}", input=n) for n in numbers)
+        returns = tuple(Return(name=f"in {n}", input=n) for n in range(1, choice.inputs + 1))
         wiring = self._made("listening", returns, returns[0].name)
-        return msgspec.structs.replace(wiring, witness_input=None)
+        return msgspec.structs.replace(wiring, witness_input=None, loop=None)
 
     def _made(self, name: str, returns: tuple[Return, ...], reference: str) -> Wiring:
         choice = self.choice
         if choice is None:
             raise ValueError("there is no device to wire")
         witness = next((n for n, role in self.roles.items() if role == "witness"), None)
-        kept = (
-            {key: getattr(self.base, key) for key in ("depth", "click", "tail_s", "align_to")}
-            if self.base is not None
-            else {}
-        )
+        kept: dict[str, Any] = {}
+        if self.base is not None:
+            keys = ["depth", "click", "tail_s", "align_to"]
+            keys += ["block_frames"] if self.base.device == choice.device else []
+            kept = {key: getattr(self.base, key) for key in keys}
         return Wiring(
             name=name,
             device=choice.device,

@@ -164,8 +164,10 @@ class Model:
             self.troubles.append(Trouble(reason))
 
     def see(self, status: Status | None) -> None:
-        """Take note of what the engine shows."""
-        if status is not None and self.roll is not None and self.roll.what == "pass":
+        """Take note of what the engine shows; once the roll is over, its dropouts stay."""
+        if status is None or status.roll_id < 0:
+            return
+        if self.roll is not None and self.roll.what == "pass":
             self.lost = status.dropouts
 
     # ------------------------------------------------------------ what follows from it
