@@ -21,11 +21,22 @@ def all_set(one: Terminal) -> str:
     return one.until(lambda shown: shown.count("■ set") >= 3, "DI, send and chain were not set")
 
 
-def start_pass(one: Terminal, chain: str) -> str:
-    """Press space; return what stands there once the countdown and the click are over."""
+def press_go(one: Terminal, chain: str) -> str:
+    """Press space; return what stands there once the DI rolls, or it is said why it does not."""
     one.press("Space")
     one.wait_for("COUNTDOWN", chain, "nothing sounds")
-    return one.wait_for("ROLLING", chain, "SENDING", "nothing lost", limit_s=LONGEST_PASS_S)
+    return one.until(
+        lambda shown: "ROLLING" in shown or "NOT RECORDED" in shown,
+        "the pass neither rolled nor failed",
+        limit_s=LONGEST_PASS_S,
+    )
+
+
+def start_pass(one: Terminal, chain: str) -> str:
+    """Start a pass that nothing can keep from rolling; return what stands there then."""
+    shown = press_go(one, chain)
+    assert all(words in shown for words in ("ROLLING", chain, "SENDING", "nothing lost")), shown
+    return shown
 
 
 def see_verdict(one: Terminal) -> str:

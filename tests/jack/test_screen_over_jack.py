@@ -23,7 +23,7 @@ import yaml
 from accidents import wait_for
 from jackroom.rig import JackRoom
 from jackroom.spec import Path
-from keys_alone import all_set, name_chain, see_evidence, see_verdict, start_pass
+from keys_alone import all_set, name_chain, press_go, see_evidence, see_verdict
 from needs import needs_jack, needs_program, needs_samples
 from numpy.typing import NDArray
 from playing import write_phrase
@@ -68,22 +68,33 @@ class Room:
         )
         assert done.returncode == 0, done.stderr
 
-    def variant(self, number: int) -> dict[str, Any]:
-        path = self.session / "passes" / "riff" / f"{number:03d}" / "variant.json"
-        wait_for(path.exists, f"pass {number} was not judged")
+    def newest(self) -> dict[str, Any]:
+        path = max((self.session / "passes" / "riff").iterdir()) / "variant.json"
+        wait_for(path.exists, "the pass was not judged")
         value: dict[str, Any] = json.loads(path.read_text())
         return value
 
+    def start_pass(self, chain: str) -> None:
+        """Start a pass; on a busy machine the server's timer runs slow, which must be refused in words."""
+        for _ in range(1 + RERUNS):
+            shown = press_go(self.one, chain)
+            if "ROLLING" in shown:
+                return
+            assert "wrong clock source" in shown, shown
+            print("rerun: the server ran too slowly to be taken for a clock")
+            self.one.press("Escape")
+        pytest.fail(f"the server ran too slowly {1 + RERUNS} times")
+
     def good_pass(self, chain: str) -> dict[str, Any]:
         """Play until the server loses nothing; what it disturbed must not be called good."""
-        for number in range(1, RERUNS + 2):
-            start_pass(self.one, chain)
+        for _ in range(1 + RERUNS):
+            self.start_pass(chain)
             see_verdict(self.one)
-            variant = self.variant(number)
+            variant = self.newest()
             if not variant["dropouts"]:
                 return variant
             assert variant["verdict"] != "good"
-            print(f"rerun {number}: the server dropped blocks: {variant['dropouts']}")
+            print(f"rerun: the server dropped blocks: {variant['dropouts']}")
         pytest.fail(f"the server dropped blocks in each of {1 + RERUNS} passes")
 
 
@@ -177,12 +188,13 @@ def test_a_pass_and_its_second_terminal_by_keys_alone(room: Room, tmp_path: File
     assert_files_are_true(room, variant, {2: "mic-2", 3: "mic-3"})
 
     # A second pass, stopped from the amp room.
-    start_pass(one, "plain")
-    one.wait_for("SENDING: the amp plays", f"pass {number + 1:03d}", "plain", window="card")
+    room.start_pass("plain")
+    one.wait_for("SENDING: the amp plays", "plain", window="card")
     one.press("s", window="card")
     see_verdict(one)
     one.wait_for("nothing sounds", window="card")
-    stopped = room.variant(number + 1)
+    stopped = room.newest()
+    assert stopped["number"] > number
     assert stopped["state"] == "stopped"
     assert all(file["frames"] < SECONDS * RATE for file in stopped["files"])
 
