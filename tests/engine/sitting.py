@@ -63,16 +63,12 @@ def wired(*, pace: str = "free", name: str = "tracking room", **device: Any) -> 
     )
 
 
-def make_session(
-    folder: Path, *, seconds: float, parts: tuple[str, ...] = ("riff",), **device: Any
-) -> Path:
-    """Make a session whose parts are real playing; return its folder."""
+def make_session(folder: Path, **seconds: float) -> Path:
+    """Make a session whose parts are real playing of so many seconds each; return its folder."""
     where = folder / "evening"
-    session = create(
-        where, name="evening", song="low water", wiring_text=wiring_text(wired(**device))
-    )
-    for seed, part in enumerate(parts, start=3):
-        di = write_phrase(folder / f"{part}.wav", rate=RATE, seconds=seconds, seed=seed)
+    session = create(where, name="evening", song="low water", wiring_text=wiring_text(wired()))
+    for seed, (part, length) in enumerate(seconds.items(), start=3):
+        di = write_phrase(folder / f"{part}.wav", rate=RATE, seconds=length, seed=seed)
         session = session.add_part(source=di, facts=inspect(di), name=part)
     return where
 
@@ -173,11 +169,11 @@ class Sitting:
         """Return how many seconds of a pass are on disk."""
         return recorded(self.folder, number)
 
-    def take(self, number: int) -> Path:
-        return self.folder / "passes" / "riff" / f"{number:03d}"
+    def take(self, number: int, part: str = "riff") -> Path:
+        return self.folder / "passes" / part / f"{number:03d}"
 
-    def variant(self, number: int) -> dict[str, Any]:
-        value: dict[str, Any] = json.loads((self.take(number) / "variant.json").read_text())
+    def variant(self, number: int, part: str = "riff") -> dict[str, Any]:
+        value: dict[str, Any] = json.loads((self.take(number, part) / "variant.json").read_text())
         return value
 
     def events(self, event: str) -> list[int]:

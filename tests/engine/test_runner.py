@@ -44,12 +44,12 @@ LONG_S = 60.0
 
 @pytest.fixture(scope="module")
 def short(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_session(tmp_path_factory.mktemp("short"), seconds=SHORT_S, parts=("riff", "hook"))
+    return make_session(tmp_path_factory.mktemp("short"), riff=SHORT_S, hook=SHORT_S)
 
 
 @pytest.fixture(scope="module")
 def long(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_session(tmp_path_factory.mktemp("long"), seconds=LONG_S)
+    return make_session(tmp_path_factory.mktemp("long"), riff=LONG_S)
 
 
 @pytest.fixture
@@ -304,7 +304,7 @@ def _stopped_somewhere(desk: Sitting, number: int, rng: random.Random) -> str:
 @pytest.mark.slow
 def test_a_stop_at_any_moment_leaves_nothing_sounding_and_loses_nothing(tmp_path: Path) -> None:
     rng = random.Random(20)  # noqa: S311 - moments, no secrets
-    folder = make_session(tmp_path, seconds=20.0)
+    folder = make_session(tmp_path, riff=20.0)
     with Sitting(folder) as desk:
         desk.opened()
         ends = [_stopped_somewhere(desk, number, rng) for number in range(1, 46)]

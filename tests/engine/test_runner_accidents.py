@@ -159,7 +159,7 @@ def _fails() -> None:
     ("moment", "state"),
     [
         pytest.param(begins("click"), None, id="in the clicks", marks=pytest.mark.slow),
-        pytest.param(begins("pass"), None, id="before the DI"),
+        pytest.param(begins("pass"), None, id="before the DI", marks=pytest.mark.slow),
         pytest.param(begins("click", nth=3), "kept", id="after the DI"),
     ],
 )
