@@ -10,7 +10,6 @@ import queue
 import subprocess
 import threading
 from pathlib import Path
-from types import TracebackType
 from typing import IO, Self
 
 from audio.vocab.children import command, environment
@@ -147,12 +146,7 @@ class Engine:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 import os
 import time
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from audio.files import platform
@@ -69,12 +68,7 @@ class FileLock:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.release()
 
     def _open(self) -> int:

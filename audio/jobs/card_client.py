@@ -12,7 +12,6 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 import msgspec
@@ -123,12 +122,7 @@ class CardClient:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def _send(self, message: AnyPressed) -> bool:

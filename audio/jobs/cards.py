@@ -15,7 +15,6 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
 from typing import Literal, Self
 
 import msgspec
@@ -135,12 +134,7 @@ class CardServer:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def _wake_up(self) -> None:
