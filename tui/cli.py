@@ -149,6 +149,10 @@ def _json(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _session(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", type=_path, metavar="DIR", help="the session")
+
+
 def _demo(verbs: Verbs) -> None:
     parser = _verb(
         verbs,
@@ -204,7 +208,7 @@ def _add(verbs: Verbs) -> None:
         "  secondpass add tonight --backing band.wav --song 'last ferry'\n"
         "  secondpass add tonight --di waltz.wav --new-song waltz --bpm 108 --metre 3/4",
     )
-    parser.add_argument("folder", type=_path, metavar="DIR", help="the session")
+    _session(parser)
     what = parser.add_mutually_exclusive_group(required=True)
     what.add_argument("--di", type=_path, metavar="FILE", help="an edited DI")
     what.add_argument(
@@ -262,7 +266,7 @@ def _pass(verbs: Verbs) -> None:
         "example\n  secondpass pass tonight --part rhythm-left --chain 'fuzz into delay'\n\n"
         "caution\n  The amp will play at once, as loud as it is set.",
     )
-    parser.add_argument("folder", type=_path, metavar="DIR", help="the session")
+    _session(parser)
     parser.add_argument("--part", required=True, metavar="P", help="which part")
     parser.add_argument("--chain", required=True, metavar="C", help="name of what is plugged in")
     parser.add_argument(
@@ -282,7 +286,7 @@ def _card(verbs: Verbs) -> None:
         "example\n  secondpass card tonight\n\n"
         "caution\n  Go makes the amp play after the countdown: keep ears away from the speaker.",
     )
-    parser.add_argument("folder", type=_path, metavar="DIR", help="the session")
+    _session(parser)
     _json(parser)
 
 
@@ -295,7 +299,7 @@ def _open(verbs: Verbs) -> None:
         "its verdict, the variants. Space starts and stops; ? lists the keys.",
         "example\n  secondpass open tonight",
     )
-    parser.add_argument("folder", type=_path, metavar="DIR", help="the session")
+    _session(parser)
 
 
 def _completion(verbs: Verbs) -> None:

@@ -13,6 +13,7 @@ from audio.vocab.errors import UseError
 from audio.vocab.wiring import Loop, PortAudioDevice, Return, SimulatedDevice, Wiring
 from audio.vocab.wiring_file import parse_wiring
 from audio.vocab.wiring_text import wiring_text
+from tui.stepping import stepped
 
 RATES = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
 
@@ -110,7 +111,7 @@ class Draft:
     def step_device(self, step: int) -> None:
         """Choose another device."""
         if self.choices:
-            at = min(max(self.at + step, 0), len(self.choices) - 1)
+            at = stepped(range(len(self.choices)), self.at, step)
             if at != self.at:
                 self.at = at
                 self._begin()
@@ -119,7 +120,7 @@ class Draft:
         """Choose another rate."""
         self.note = ""
         at = RATES.index(self.sample_rate) if self.sample_rate in RATES else 1
-        self.sample_rate = RATES[min(max(at + step, 0), len(RATES) - 1)]
+        self.sample_rate = stepped(RATES, at, step)
 
     def step_send(self, step: int) -> None:
         """Choose another output for the send; people never listen there."""
@@ -141,7 +142,7 @@ class Draft:
         pairs: list[tuple[int, ...]] = [()]
         pairs += [(n, n + 1) for n in range(1, outputs, 2) if taken.isdisjoint((n, n + 1))]
         at = pairs.index(self.listen) if self.listen in pairs else 0
-        self.listen = pairs[min(max(at + step, 0), len(pairs) - 1)]
+        self.listen = stepped(pairs, at, step)
 
     def step_loop(self, step: int) -> None:
         """Choose which cable stays: none, or one from an output to the input of the same number."""
@@ -155,7 +156,7 @@ class Draft:
         ]
         cables: list[Loop | None] = [None, *free]
         at = cables.index(self.loop) if self.loop in cables else 0
-        self.loop = cables[min(max(at + step, 0), len(cables) - 1)]
+        self.loop = stepped(cables, at, step)
 
     def role(self, number: int) -> Role:
         """Return what an input is."""
@@ -165,7 +166,7 @@ class Draft:
         """Make an input something else; there is at most one witness."""
         now = self.role(number)
         at = ROLES.index("return" if now == "reference" else now)
-        self._become(number, ROLES[min(max(at + step, 0), len(ROLES) - 1)])
+        self._become(number, stepped(ROLES, at, step))
 
     def refer(self, number: int) -> None:
         """Make an input the reference: the return by which a pass is placed in time."""

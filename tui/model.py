@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal, assert_never
 
 from audio.jobs import news
-from audio.jobs.news import News, Part, Snapshot, Song
+from audio.jobs.news import News, Snapshot
 from audio.jobs.talk import Rolling
 from audio.plan.path import PathFacts, Stage, hindrance, stages
 from audio.vocab.delay import Delay
@@ -14,6 +14,7 @@ from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.names import BARE_PATH, twin_key
 from audio.vocab.results import AudioFacts
+from audio.vocab.session_file import Part, Song
 from audio.vocab.status import Status
 from audio.vocab.variant import Variant
 from audio.vocab.wiring import SimulatedDevice, Wiring

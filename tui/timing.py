@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 GUARD_S = 0.5
-"""A key that starts or stops is deaf for so long after it was last pressed: holding it repeats it."""
+"""A key that starts or stops is deaf for so long after it was last pressed: holding it repeats it. A card's
+go is deaf as long after its picture has changed."""
 
 
 class Guard:

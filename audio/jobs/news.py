@@ -6,47 +6,14 @@ from typing import Literal
 
 import msgspec
 
-from audio.jobs.talk import Rolling, RollKind
+from audio.jobs.talk import Rolling
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.results import AudioFacts, Outlines
-from audio.vocab.session_file import Original, Part, SessionFile, Song
+from audio.vocab.session_file import SessionFile
 from audio.vocab.variant import Broken, Variant
 from audio.vocab.wiring import Wiring
-
-__all__ = [
-    "Broken",
-    "Claimed",
-    "ClickDone",
-    "Closeup",
-    "Counted",
-    "DeviceList",
-    "Devices",
-    "DiRead",
-    "Disk",
-    "Idle",
-    "Mended",
-    "News",
-    "Original",
-    "Outlined",
-    "Part",
-    "PassDone",
-    "Playing",
-    "Ready",
-    "RollBegins",
-    "RollEnds",
-    "RollKind",
-    "Rolling",
-    "Said",
-    "SessionFile",
-    "Snapshot",
-    "Song",
-    "Stopped",
-    "StreamClosed",
-    "StreamOpened",
-    "Trouble",
-]
 
 
 class Playing(msgspec.Struct, frozen=True, kw_only=True):
@@ -69,8 +36,6 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """By part, then number."""
     broken: tuple[Broken, ...]
     playing: tuple[Playing, ...]
-    last_chains: dict[str, str]
-    """The chain of each part's newest variant."""
 
 
 class Ready(msgspec.Struct, frozen=True, kw_only=True):

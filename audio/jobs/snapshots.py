@@ -28,7 +28,6 @@ def snapshot(session: Session) -> Snapshot:
         variants=variants.found,
         broken=variants.broken,
         playing=playing(session),
-        last_chains={one.part: one.chain.name for one in variants.found},
     )
 
 

@@ -155,7 +155,6 @@ def session(names: Names, *variants: Variant) -> news.Snapshot:
         variants=variants,
         broken=(Broken(folder=names.part, reason=names.said),) if variants else (),
         playing=(),
-        last_chains={},
     )
 
 

@@ -48,7 +48,6 @@ def snapshot(*parts: str, **fields: Any) -> news.Snapshot:
         "variants": (),
         "broken": (),
         "playing": (),
-        "last_chains": {},
     }
     return news.Snapshot(**(usual | fields))
 

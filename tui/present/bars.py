@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from tui.present.wave_view import Look
 
 if TYPE_CHECKING:
-    from audio.jobs.news import Song
+    from audio.vocab.session_file import Song
 
 COMMON_METRE = "4/4"
 """Where the tempo is given and no metre is (common practice, no source)."""

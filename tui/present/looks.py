@@ -69,5 +69,13 @@ def paragraph(words: str, columns: int, look: Style = PLAIN, *, indent: int = 1)
     return [text(" " * indent) + one for one in wrapped_text(words, columns - indent - 1, look)]
 
 
+def window(listed: list[Text], at: int, rows: int) -> list[Text]:
+    """Return as many lines as there is room for, the one at `at` among them."""
+    if len(listed) <= rows:
+        return listed
+    first = min(max(at - rows // 2, 0), len(listed) - rows)
+    return listed[first : first + rows]
+
+
 _WRAPPING = Console(width=80, no_color=True)
 """Wraps by cells; nothing is ever printed to it."""

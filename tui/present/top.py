@@ -154,13 +154,8 @@ def state_line(model: Model, status: Status | None, columns: int) -> Text:
     if (model.roll is not None and model.roll.what == "pass") or model.rolled:
         lost = "nothing lost" if not model.lost else f"{model.lost} dropouts"
         left += text(" · ", (lost, BAD if model.lost else FAINT))
-    room = columns - left.cell_len - 2
-    return left + two_sided(text(), fitted_right(_last_words(model, columns), room), room + 2)
-
-
-def fitted_right(line: Text, room: int) -> Text:
-    """Return a line that gives way where there is no room for it."""
-    return line if line.cell_len <= room else fitted(line, max(room, 0))
+    left += text("  ")
+    return left + two_sided(text(), _last_words(model, columns), columns - left.cell_len)
 
 
 SOUND_LOOKS: dict[Sound, Style] = {

@@ -21,11 +21,9 @@ from tui.present.theme import LOOK
 from tui.present.top import key_line
 from tui.screens.face import bindings
 from tui.settings import Settings
+from tui.timing import GUARD_S, Guard
 from tui.widgets.banner import Banner
 from tui.widgets.lines import Lines
-
-GUARD_S = 0.5
-"""A key that starts is deaf for so long after it was last pressed, and after the picture changed."""
 
 ROOMY_ROWS = 24
 """From here on the chain stands in large letters, too, while no time does."""
@@ -110,7 +108,8 @@ class CardApp(App[None]):
         self._clock = clock
         self._picture = Picture()
         self._number = 0
-        self._since = self._pressed = clock() - GUARD_S
+        self._guard = Guard()
+        self._since = clock() - GUARD_S
 
     def compose(self) -> ComposeResult:
         """Make the view: from what is read farthest to what is read nearest."""
@@ -160,10 +159,8 @@ class CardApp(App[None]):
 
     def action_go(self) -> None:
         """Start what is next; where something sounds or is about to, stop it."""
-        now = self._clock()
-        deaf, self._pressed = now - self._pressed < GUARD_S, now
-        state = self._picture.state
-        if deaf:
+        now, state = self._clock(), self._picture.state
+        if not self._guard.press(now):
             return
         if state is None:
             self._note(NO_DESK)
@@ -178,7 +175,7 @@ class CardApp(App[None]):
 
     def action_stop(self) -> None:
         """Ask for a stop, whatever the picture says."""
-        self._pressed = self._clock()
+        self._guard.press(self._clock())
         sent = self._wire.stop()
         unsure = "; no answer yet: look at the desk" if self._picture.state is None else ""
         self._note(f"stop sent{unsure}" if sent else NO_DESK)

@@ -18,6 +18,7 @@ from tui.present.top import header, key_line, path_lines, rule, state_line
 from tui.screens.face import Face, bindings
 from tui.stages import chain, di, later, returns, send, variants
 from tui.stages.later import KEYS as LATER_KEYS
+from tui.stepping import stepped
 from tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ class PathScreen(Face):
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
     PathScreen { layout: vertical; }
-    PathScreen #top, PathScreen #path { height: auto; }
+    PathScreen #path { height: auto; }
     PathScreen #list { height: auto; }
     PathScreen #below { height: 1fr; }
     PathScreen #levels { margin: 1 1 0 1; }
@@ -232,8 +233,7 @@ class PathScreen(Face):
         self._walk(1)
 
     def _walk(self, step: int) -> None:
-        at = STAGES.index(self.here or "DI")
-        self.walk_to(STAGES[min(max(at + step, 0), len(STAGES) - 1)])
+        self.walk_to(stepped(STAGES, STAGES.index(self.here or "DI"), step))
 
     def action_choose_up(self) -> None:
         """Choose the line above."""
@@ -250,8 +250,8 @@ class PathScreen(Face):
         if self.here == "chain":
             model.chain = _moved(model.chains(), model.chain, step)
         elif self.here == "variants":
-            last = max(len(model.variants()) - 1, 0)
-            self.variant_at = min(max(self.variant_at + step, 0), last)
+            shown = range(max(len(model.variants()), 1))
+            self.variant_at = stepped(shown, self.variant_at, step)
         elif self.here == "DI":
             self._choose_part(step)
         self.desk.changed()
@@ -282,7 +282,7 @@ class PathScreen(Face):
         """Walk to the stage that was clicked."""
         if event.y in range(1, 4) and event.screen_y <= 3:
             cell = max((self.size.width - 1) // len(STAGES), 4)
-            self.walk_to(STAGES[min(max(event.screen_x - 1, 0) // cell, len(STAGES) - 1)])
+            self.walk_to(stepped(STAGES, (event.screen_x - 1) // cell, 0))
 
     # ------------------------------------------------------------ doing
 
@@ -405,4 +405,4 @@ def _moved(names: list[str], name: str, step: int) -> str:
     """Return the name before or after another one; the first where there is none yet."""
     if name not in names:
         return names[0]
-    return names[min(max(names.index(name) + step, 0), len(names) - 1)]
+    return stepped(names, names.index(name), step)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from rich.text import Text
 from textual.app import ComposeResult
 
-from audio.jobs.news import Song
 from audio.vocab.findings import Verdict
+from audio.vocab.session_file import Song
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time
 from tui.model import Model

@@ -10,12 +10,11 @@ from audio.vocab.status import Status
 from audio.vocab.units import db_from_ratio
 from tui.draft import Draft
 from tui.present.glyphs import bar, cut, steps
-from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, paragraph, text
+from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, paragraph, text, window
 from tui.present.plain import level
 from tui.present.top import key_line, state_line
 from tui.screens.asking import NameScreen
 from tui.screens.face import Face, bindings
-from tui.stages.di import window
 from tui.widgets.lines import Lines
 
 KEYS = (

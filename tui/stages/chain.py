@@ -7,8 +7,7 @@ from rich.text import Text
 from audio.vocab.names import BARE_PATH
 from tui.model import Model
 from tui.present.glyphs import cells_of, cut
-from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, text
-from tui.stages.di import window
+from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, text, window
 
 KEYS = (
     ("choose_up+choose_down", "what is plugged in"),

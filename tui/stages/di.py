@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 from rich.text import Text
 
-from audio.jobs.news import Part, Song
+from audio.vocab.session_file import Part, Song
 from audio.vocab.units import clock_time
 from tui.model import Model
 from tui.present.glyphs import cells_of, cut
-from tui.present.looks import ACCENT, BAD, FAINT, HERE, STRONG, paragraph, text
+from tui.present.looks import ACCENT, BAD, FAINT, HERE, STRONG, paragraph, text, window
 from tui.present.plain import level
 
 KEYS = (
@@ -49,14 +49,6 @@ def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -
             at = len(listed)
         listed.append(_part(model, part, min(names, 32)))
     return window(listed, at, rows)
-
-
-def window(listed: list[Text], at: int, rows: int) -> list[Text]:
-    """Return as many lines as there is room for, the one at `at` among them."""
-    if len(listed) <= rows:
-        return listed
-    first = min(max(at - rows // 2, 0), len(listed) - rows)
-    return listed[first : first + rows]
 
 
 def _song(song: Song) -> Text:

@@ -11,9 +11,8 @@ from audio.vocab.units import clock_time
 from audio.vocab.variant import Variant
 from tui.model import Model
 from tui.present.glyphs import cut
-from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, paragraph, text
+from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, paragraph, text, window
 from tui.present.plain import level
-from tui.stages.di import window
 
 KEYS = (
     ("choose_up+choose_down", "variant"),
