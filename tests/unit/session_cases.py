@@ -12,6 +12,16 @@ from audio.vocab.results import AudioFacts, ClickReading
 from audio.vocab.variant import ChainAsSet, DiUsed, Variant
 from audio.vocab.wiring import PortAudioDevice, Return, Wiring
 
+WIRING_TEXT = """\
+# our room
+name: room
+device: {kind: simulated}
+sample_rate: 48000
+send: {output: 3}
+returns: [{name: close, input: 2}]   # the good one
+"""
+"""A wiring as an engineer would have written it, a comment in it."""
+
 NOON = "2026-11-25T12:00:00+01:00"
 
 
@@ -125,3 +135,11 @@ def variant(number: int = 1, *, part: str = "rhythm-left") -> Variant:
         closing_click=(),
         files=(),
     )
+
+
+class CrashError(BaseException):
+    """The process ends here: nothing below may catch it."""
+
+
+def crash(*_: object, **__: object) -> None:
+    raise CrashError
