@@ -318,10 +318,6 @@ class Desk(App[SecondpassError | None]):
         """Show the chosen part's waveform."""
         self.waves.show(self.path_screen)
 
-    def ahead(self, path: str, *, trim_db: float) -> Callable[[float, float], float] | None:
-        """Return how loud a DI will be between two times, linear, None while it was not read."""
-        return self.waves.ahead(path, trim_db=trim_db)
-
     # ------------------------------------------------------------ the library's own keys
 
     async def action_quit(self) -> None:

@@ -202,6 +202,10 @@ class Model:
         found = self.snapshot.variants if self.snapshot else ()
         return [one for one in reversed(found) if one.part == self.part]
 
+    def judged(self) -> Variant | None:
+        """Return what the newest pass of this sitting left, None where that is nothing or none ended."""
+        return self.done.variant if self.done is not None and self.outcome == "verdict" else None
+
     def chains(self) -> list[str]:
         """Return the chains to choose from: the bare path, those used here, those of a simulated room."""
         wiring = self.snapshot.wiring if self.snapshot else None

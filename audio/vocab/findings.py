@@ -24,7 +24,14 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     """What to do now."""
 
 
+_WEIGHTS: tuple[Verdict, ...] = ("good", "look", "redo")
+
+
 def worst(findings: tuple[Finding, ...]) -> Verdict:
     """Return the verdict that the findings add up to: the heaviest of them."""
-    order: tuple[Verdict, ...] = ("good", "look", "redo")
-    return max((f.weight for f in findings), key=order.index, default="good")
+    return max((f.weight for f in findings), key=_WEIGHTS.index, default="good")
+
+
+def heaviest_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Return the findings by their weight; those that weigh alike stay in their order."""
+    return tuple(sorted(findings, key=lambda f: -_WEIGHTS.index(f.weight)))

@@ -77,9 +77,9 @@ def of_the_stages(model: Model, columns: int) -> list[Text]:
     return [
         *di.lines(model, columns, ROWS, key=key),
         *send.lines(model, columns, ROWS, key=key),
-        *chain.lines(model, columns, ROWS),
-        *later.lines(model, "amp"),
-        *later.lines(model, "mics"),
+        *chain.lines(model, ROWS),
+        *later.lines("amp"),
+        *later.lines("mics"),
         *returns.lines(model, columns, ROWS, key=key),
         *variants.lines(model, columns, ROWS, at=0, key=key),
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audio.vocab.card import CardState, CardWord
-from audio.vocab.findings import Finding
+from audio.vocab.findings import heaviest_first
 from audio.vocab.status import Status
 from tui.model import Model, Word
 from tui.present.top import next_words
@@ -27,9 +27,11 @@ WORDS: dict[Word, CardWord] = {
 
 def card_state(model: Model, status: Status | None) -> CardState:
     """Return the picture for the second terminal; `sounding` is True wherever it is not known."""
-    word, outcome = model.word(status), model.outcome
+    word = model.word(status)
     idle = not model.busy and model.countdown_s is None
-    heaviest = _heaviest(model) if outcome == "verdict" and idle else None
+    judged = model.judged() if idle else None
+    findings = heaviest_first(judged.findings) if judged else ()
+    heaviest = findings[0] if findings else None
     trouble = model.troubles[0].text if model.troubles and idle else ""
     song = model.chosen()
     left, sound = model.left_s(status), model.sound(status)
@@ -38,14 +40,12 @@ def card_state(model: Model, status: Status | None) -> CardState:
         song=song[0].name if song else "",
         part=model.part or "",
         chain=model.chain,
-        word="fault" if trouble else "verdict" if idle and outcome == "verdict" else WORDS[word],
+        word="fault" if trouble else "verdict" if judged else WORDS[word],
         number=_number(model),
         sounding=sound in ("SENDING", "about to send"),
         left_s=max(left, 0.0) if left is not None else None,
         countdown_s=model.countdown_s,
-        verdict=model.done.variant.verdict
-        if outcome == "verdict" and idle and model.done
-        else None,
+        verdict=judged.verdict if judged else None,
         finding=trouble or (told(heaviest) if heaviest else ""),
         advice=heaviest.advice if heaviest else "",
         next=next_words(model) if idle and model.hindrance() is None else "",
@@ -55,13 +55,8 @@ def card_state(model: Model, status: Status | None) -> CardState:
     )
 
 
-def _heaviest(model: Model) -> Finding | None:
-    order = ("good", "look", "redo")
-    findings = model.done.variant.findings if model.done else ()
-    return max(findings, key=lambda one: order.index(one.weight), default=None)
-
-
 def _number(model: Model) -> int | None:
     if model.claimed is not None:
         return model.claimed.number
-    return model.done.variant.number if model.outcome == "verdict" and model.done else None
+    judged = model.judged()
+    return judged.number if judged else None

@@ -15,7 +15,6 @@ from audio.vocab.status import Status
 from audio.vocab.units import clock_time
 from tui.actions import ACTIONS, label
 from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, paragraph, text
-from tui.present.top import state_line
 from tui.screens.face import Face, bindings
 from tui.settings import Settings
 from tui.widgets.lines import Lines
@@ -43,12 +42,12 @@ class KeysScreen(Face):
         yield Lines(id="foot")
 
     def draw_body(self) -> None:
-        """Draw the keys in one column, or two where one is too short."""
+        """Draw the keys, those of this stage first."""
         rows, columns = self.size.height - 2, self.size.width
         self.lines("list").put(self._listed(rows, columns))
         more = " back      your own keys: settings.yaml, see the README"
         foot = text((f" {self.key('back')}", STRONG), (more, FAINT))
-        self.lines("foot").put([foot, state_line(self.desk.model, self.desk.status(), columns)])
+        self.lines("foot").put(self.foot(foot))
 
     def _listed(self, rows: int, columns: int) -> list[Text]:
         settings = self.desk.settings
@@ -70,10 +69,6 @@ class KeysScreen(Face):
     def action_enter(self) -> None:
         """Go back."""
         self.action_back()
-
-    def action_stop(self) -> None:
-        """Stop whatever sounds."""
-        self.desk.control.stop()
 
 
 PAIRS = {
@@ -149,7 +144,7 @@ class NameScreen(Face):
         self.lines("ask").put([text(), text((f" {self._asks}", ACCENT)), text()])
         self.lines("why").put(paragraph(self._why, columns, BAD) if self._why else [])
         foot = text((" enter", ACCENT), " take it   ", ("esc", STRONG), " back")
-        self.lines("foot").put([foot, state_line(self.desk.model, self.desk.status(), columns)])
+        self.lines("foot").put(self.foot(foot))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take the name, or say what is wrong with it."""
@@ -170,7 +165,6 @@ WAYS = (
     ("f", "finish", "play to its end, judge it, then leave"),
     ("k", "stop and keep", "stop now, judge what was recorded, then leave"),
     ("a", "leave it running", "plays on, no closing click; judged at the next opening"),
-    ("esc", "stay", "go on watching"),
 )
 
 
@@ -200,9 +194,9 @@ class LeavingScreen(Face):
 
     def draw_body(self) -> None:
         """Draw the ways out that there are now."""
-        model = self.desk.model
         shown = [text(), text((" A pass is under way. How do you want to leave?", ACCENT)), text()]
-        for key, name, says in WAYS:
+        stay = (self.key("back"), "stay", "go on watching")
+        for key, name, says in (*WAYS, stay):
             if key == "a" and not self.desk.control.may_leave_alone():
                 continue
             shown += [
@@ -217,7 +211,7 @@ class LeavingScreen(Face):
         caution = "The amp goes on sounding until the pass ends or is stopped."
         shown += paragraph(f"{caution}{self._left()}", self.size.width, CARE)
         self.lines("ask").put(shown)
-        self.lines("foot").put([text(), state_line(model, self.desk.status(), self.size.width)])
+        self.lines("foot").put(self.foot(text()))
 
     def _left(self) -> str:
         left = self.desk.model.left_s(self.desk.status())
@@ -252,7 +246,3 @@ class LeavingScreen(Face):
     def action_back(self) -> None:
         """Stay."""
         self.desk.pop_screen()
-
-    def action_stop(self) -> None:
-        """Stop whatever sounds."""
-        self.desk.control.stop()

@@ -12,7 +12,7 @@ from audio.vocab.variant import Variant, VariantFile
 from tui.present.glyphs import cut
 from tui.present.looks import ACCENT, FAINT, STRONG, VERDICT_LOOKS, folded, paragraph, text
 from tui.present.plain import level
-from tui.present.top import key_line, state_line
+from tui.present.top import key_line
 from tui.screens.face import Face, bindings
 from tui.stages.variants import told
 from tui.widgets.lines import Lines
@@ -56,6 +56,10 @@ class EvidenceScreen(Face):
             yield Lines(id="evidence")
         yield Lines(id="keys")
 
+    def keys_here(self) -> tuple[tuple[str, str], ...]:
+        """Return the keys of this view."""
+        return KEYS
+
     def draw_body(self) -> None:
         """Draw the evidence."""
         variant, columns = self._variant, self.size.width
@@ -64,7 +68,7 @@ class EvidenceScreen(Face):
         self.lines("head").put([head, text()])
         self.lines("evidence").put(evidence(variant, columns - 2))
         keys = key_line(KEYS, self.desk.settings, columns, main="back")
-        self.lines("keys").put([keys, state_line(self.desk.model, self.desk.status(), columns)])
+        self.lines("keys").put(self.foot(keys))
 
     def action_back(self) -> None:
         """Go back."""
@@ -81,27 +85,6 @@ class EvidenceScreen(Face):
     def action_choose_down(self) -> None:
         """Read on."""
         self.query_one("#scroll", VerticalScroll).scroll_down(animate=False)
-
-    def action_go(self) -> None:
-        """Start the next pass."""
-        self.desk.back_to_path(None)
-        self.desk.control.go()
-
-    def action_stop(self) -> None:
-        """Stop whatever sounds."""
-        self.desk.control.stop()
-
-    def action_keys(self) -> None:
-        """List the keys."""
-        self.desk.show_keys(KEYS)
-
-    def action_palette(self) -> None:
-        """Find an action by its words."""
-        self.app.action_command_palette()
-
-    def action_quit(self) -> None:
-        """Leave."""
-        self.desk.control.ask_to_leave()
 
 
 def evidence(variant: Variant, columns: int) -> list[Text]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar, cast
 
+from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.events import Resize
@@ -13,7 +15,8 @@ from textual.strip import Strip
 
 from audio.vocab.status import Status
 from tui.actions import BY_NAME, label
-from tui.present.looks import BAD, STRONG, text
+from tui.present.looks import BAD, FAINT, STRONG, paragraph, text
+from tui.present.top import state_line
 from tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
@@ -105,18 +108,51 @@ class Face(Screen[None]):
         """Return one of the view's blocks of lines."""
         return self.query_one(f"#{name}", Lines)
 
+    def foot(self, first: Text) -> list[Text]:
+        """Return the footer: a line of the view's own, and what always stands under it."""
+        return [first, state_line(self.desk.model, self.desk.status(), self.size.width)]
+
+    def trouble(self, *, most: int) -> list[Text]:
+        """Return the message that waits to be read, in so many lines, and how it is put away."""
+        troubles = self.desk.model.troubles
+        more = f", {len(troubles) - 1} more" if len(troubles) > 1 else ""
+        shown = paragraph(troubles[0].text, self.size.width, BAD)[:most]
+        return [*shown, text((f" {self.key('back')} puts this away{more}", FAINT))]
+
+    # ------------------------------------------------------------ what is the same everywhere
+
+    def keys_here(self) -> Sequence[tuple[str, str]]:
+        """Return the actions that matter in this view now, and their words in the footer."""
+        return ()
+
+    def action_go(self) -> None:
+        """Start the pass after the countdown, call that off, or stop and keep."""
+        self.desk.control.go()
+
+    def action_stop(self) -> None:
+        """Stop whatever sounds."""
+        self.desk.control.stop()
+
+    def action_keys(self) -> None:
+        """List the keys of this view."""
+        self.desk.show_keys(self.keys_here())
+
+    def action_palette(self) -> None:
+        """Find an action by its words."""
+        self.app.action_command_palette()
+
+    def action_quit(self) -> None:
+        """Leave; a pass that rolls is asked about first."""
+        self.desk.control.ask_to_leave()
+
     def _draw_small(self) -> None:
-        model = self.desk.model
+        model, status = self.desk.model, self.desk.status()
+        sound = model.sound(status)
         size = f"{LEAST[0]}×{LEAST[1]}"
         self.lines("small").put(
             [
-                text(
-                    (
-                        f" {model.sound(self.desk.status())}",
-                        BAD if model.sound(self.desk.status()) == "SENDING" else STRONG,
-                    )
-                ),
-                text(f" {model.word(self.desk.status())}"),
+                text((f" {sound}", BAD if sound == "SENDING" else STRONG)),
+                text(f" {model.word(status)}"),
                 text(f" too small; make it {size} or more"),
                 text(f" {self.key('stop')} stops"),
             ]

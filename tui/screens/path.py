@@ -12,9 +12,9 @@ from audio.jobs.orders import LookAtDi, LookForDevices
 from audio.plan.path import STAGES, Stage, StageName, first_open
 from audio.vocab.status import Status
 from tui.model import Model
-from tui.present.looks import BAD, CARE, FAINT, paragraph, text
+from tui.present.looks import CARE, FAINT, paragraph, text
 from tui.present.picking import of_returns, of_send
-from tui.present.top import header, key_line, path_lines, rule, state_line
+from tui.present.top import header, key_line, path_lines, rule
 from tui.screens.face import Face, bindings
 from tui.stages import chain, di, later, returns, send, variants
 from tui.stages.later import KEYS as LATER_KEYS
@@ -120,7 +120,11 @@ class PathScreen(Face):
         self._draw_stage(here, columns)
         self.lines("message").put(self._message(stages, here, columns))
         keys = key_line(self._keys(here), self.desk.settings, columns, main=self._main(here))
-        self.lines("keys").put([keys, state_line(model, self.desk.status(), columns)])
+        self.lines("keys").put(self.foot(keys))
+
+    def keys_here(self) -> tuple[tuple[str, str], ...]:
+        """Return the keys of the stage under the cursor."""
+        return KEYS[self.here or "DI"]
 
     def _keys(self, here: StageName) -> tuple[tuple[str, str], ...]:
         """Return the keys of a stage; the stream's says what it would do now."""
@@ -129,7 +133,7 @@ class PathScreen(Face):
             return di.KEYS_EMPTY
         if here == "send" and model.ready and model.wiring() is None:
             return send.KEYS_EMPTY
-        if self.desk.model.doing == "click":
+        if model.doing == "click":
             return (("stop", "stop the click"), ("keys", ""))
         does = "close the stream" if model.opened is not None else "open the stream"
         return tuple((name, does if name == "stream" else words) for name, words in KEYS[here])
@@ -171,9 +175,9 @@ class PathScreen(Face):
             case "send":
                 return [], send.lines(model, columns, rows, key=self.key)
             case "chain":
-                return [], chain.lines(model, columns, rows)
+                return [], chain.lines(model, rows)
             case "amp" | "mics":
-                return [], later.lines(model, here)
+                return [], later.lines(here)
             case "returns":
                 return [], [text(), *returns.lines(model, columns, rows, key=self.key)]
             case "variants":
@@ -183,9 +187,7 @@ class PathScreen(Face):
     def _message(self, stages: tuple[Stage, ...], here: StageName, columns: int) -> list[Text]:
         model = self.desk.model
         if model.troubles:
-            shown = paragraph(model.troubles[0].text, columns, BAD)[:3]
-            more = f", {len(model.troubles) - 1} more" if len(model.troubles) > 1 else ""
-            return [*shown, text((f" {self.key('back')} puts this away{more}", FAINT))]
+            return self.trouble(most=3)
         if not model.ready:
             return [text((f" {model.said}", FAINT))]
         if model.playing:
@@ -260,19 +262,20 @@ class PathScreen(Face):
         model = self.desk.model
         names = [part.name for _, part in model.parts()]
         if names:
-            model.part = _moved(names, model.part or "", step)
-            self.variant_at = 0
-            self.desk.show_di()
+            self._take_part(_moved(names, model.part or "", step))
 
     def action_next_part(self) -> None:
         """Take the next part, from the first again after the last."""
         names = [part.name for _, part in self.desk.model.parts()]
         at = names.index(self.desk.model.part) if self.desk.model.part in names else -1
         if names:
-            self.desk.model.part = names[(at + 1) % len(names)]
-            self.variant_at = 0
-            self.desk.show_di()
+            self._take_part(names[(at + 1) % len(names)])
             self.desk.changed()
+
+    def _take_part(self, name: str) -> None:
+        self.desk.model.part = name
+        self.variant_at = 0
+        self.desk.show_di()
 
     def on_waveform_wanted(self, message: Waveform.Wanted) -> None:
         """Fetch the single samples that the waveform has come close to."""
@@ -304,14 +307,6 @@ class PathScreen(Face):
         """Put a message away."""
         self.desk.put_away()
 
-    def action_go(self) -> None:
-        """Start the pass, after the countdown; where something is missing, go there."""
-        self.desk.control.go()
-
-    def action_stop(self) -> None:
-        """Stop whatever sounds."""
-        self.desk.control.stop()
-
     def action_name(self) -> None:
         """Name a chain."""
         self.walk_to("chain")
@@ -341,18 +336,6 @@ class PathScreen(Face):
         self.desk.runner_look(LookForDevices())
         for _, part in self.desk.model.parts():
             self.desk.runner_look(LookAtDi(part=part.name))
-
-    def action_keys(self) -> None:
-        """List the keys of this stage."""
-        self.desk.show_keys(KEYS[self.here or "DI"])
-
-    def action_palette(self) -> None:
-        """Find an action by its words."""
-        self.app.action_command_palette()
-
-    def action_quit(self) -> None:
-        """Leave."""
-        self.desk.control.ask_to_leave()
 
     # ------------------------------------------------------------ the waveform and the levels
 

@@ -5,15 +5,16 @@ from __future__ import annotations
 from rich.text import Text
 from textual.app import ComposeResult
 
-from audio.vocab.findings import Verdict
+from audio.vocab.findings import Verdict, heaviest_first
 from audio.vocab.session_file import Song
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time
+from audio.vocab.variant import Variant
 from tui.model import Model
 from tui.present.bars import bar_ticks
-from tui.present.looks import ACCENT, BAD, CARE, FAINT, STRONG, paragraph, text, two_sided
+from tui.present.looks import ACCENT, CARE, FAINT, STRONG, paragraph, text, two_sided
 from tui.present.picking import of_all
-from tui.present.top import key_line, state_line
+from tui.present.top import key_line
 from tui.screens.face import Face, bindings
 from tui.stages.variants import told
 from tui.widgets.banner import Banner, Kind
@@ -64,43 +65,45 @@ class RollScreen(Face):
     def __init__(self) -> None:
         super().__init__()
         self._marked = 0
+        self._banner = Banner(id="banner")
+        self._lanes = Lanes(id="lanes", clock=lambda: self.desk.clock())  # noqa: PLW0108 - no desk yet
 
     def body(self) -> ComposeResult:
         """Make the view."""
         yield Lines(id="top")
-        yield Banner(id="banner")
+        yield self._banner
         yield Lines(id="said")
-        yield Lanes(id="lanes", clock=self.desk.clock)
+        yield self._lanes
         yield Lines(id="keys")
 
     def begin(self) -> None:
         """Lay the lanes out for the pass that comes: the DI's outline is ahead."""
-        desk, model = self.desk, self.desk.model
+        model = self.desk.model
         wiring, facts, chosen = model.stream_wiring, model.facts(), model.chosen()
         if not self.is_mounted or wiring is None or facts is None or chosen is None:
             return
         song, part = chosen
         span = facts.frames / facts.sample_rate
         self._marked = 0
-        self.query_one("#lanes", Lanes).begin(
+        self._lanes.begin(
             names=("send", *(one.name for one in wiring.returns)),
             channels=(f"out {wiring.send_output}", *(f"in {one.input}" for one in wiring.returns)),
             span_s=span,
             ticks=_ticks(song, facts.time_reference, facts.frames, facts.sample_rate),
-            ahead=desk.ahead(part.revisions[-1].file, trim_db=part.trim_db),
+            ahead=self.desk.waves.ahead(part.revisions[-1].file, trim_db=part.trim_db),
         )
 
     # ------------------------------------------------------------ drawing
 
     def draw_body(self) -> None:
         """Draw all that changed."""
-        model, columns = self.desk.model, self.size.width
+        columns = self.size.width
         self.set_class(self.size.height >= 30, "tall")
         self.set_class(self.size.height >= 44 and columns >= 110, "large")
         self.lines("top").put([self._top(columns)])
         self.lines("said").put(self._said(columns))
-        keys = key_line(self._keys(), self.desk.settings, columns, main=self._main())
-        self.lines("keys").put([keys, state_line(model, self.desk.status(), columns)])
+        keys = key_line(self.keys_here(), self.desk.settings, columns, main=self._main())
+        self.lines("keys").put(self.foot(keys))
         self._say(self.desk.status())
 
     def tick(self, status: Status | None) -> None:
@@ -113,16 +116,15 @@ class RollScreen(Face):
         rate = roll.wiring.sample_rate
         sent = (status.roll_frame - roll.lead_in_frames) / rate
         back = (status.roll_frame - roll.lead_in_frames - roll.shift_frames) / rate
-        lanes = self.query_one("#lanes", Lanes)
         if model.lost > self._marked:
-            lanes.mark(sent, "lost")
+            self._lanes.mark(sent, "lost")
             self._marked = model.lost
         places = (sent, *(back for _ in roll.wiring.returns))
-        lanes.advance(at_s=places, levels=of_all(status, roll.wiring))
+        self._lanes.advance(at_s=places, levels=of_all(status, roll.wiring))
 
     def _say(self, status: Status | None) -> None:
         words, kind = self._large(self.desk.model, status)
-        self.query_one("#banner", Banner).say(words, kind)
+        self._banner.say(words, kind)
 
     def _large(self, model: Model, status: Status | None) -> tuple[str, Kind]:
         word = model.word(status)
@@ -133,19 +135,15 @@ class RollScreen(Face):
             if word == "rolling" and left is not None:
                 return f"-{clock_time(left + 0.999)}", "plain"
             return word.split()[-1].upper(), "faint"
-        if self.desk.model.outcome == "verdict" and model.done is not None:
-            verdict = model.done.variant.verdict
-            return verdict.upper(), KINDS[verdict]
-        return ("STOPPED", "care") if self.desk.model.outcome == "stopped" else ("NOT DONE", "bad")
+        done = model.judged()
+        if done is not None:
+            return done.verdict.upper(), KINDS[done.verdict]
+        return ("STOPPED", "care") if model.outcome == "stopped" else ("NOT DONE", "bad")
 
     def _top(self, columns: int) -> Text:
         model = self.desk.model
         word = model.word(self.desk.status())
-        done = (
-            model.done.variant
-            if model.done is not None and self.desk.model.outcome == "verdict"
-            else None
-        )
+        done = model.judged()
         if model.busy or word == "countdown":
             number = f"{model.claimed.number:03d} " if model.claimed else ""
             left = text(
@@ -166,22 +164,19 @@ class RollScreen(Face):
     def _said(self, columns: int) -> list[Text]:
         model = self.desk.model
         if model.troubles:
-            shown = paragraph(model.troubles[0].text, columns, BAD)[:4]
-            return [*shown, text((f" {self.key('back')} puts this away", FAINT))]
+            return self.trouble(most=4)
         if model.countdown_s is not None:
             return [text(), *paragraph(CAUTION, columns, CARE)[:2]]
         if model.busy:
             after = " leaves when the pass is judged ·" if self.desk.control.leaving else ""
             return [text((after, CARE), (f" {model.said}", FAINT))]
-        if self.desk.model.outcome == "verdict" and model.done is not None:
-            return self._verdict(columns)
+        done = model.judged()
+        if done is not None:
+            return self._verdict(done, columns)
         return [text((f" {model.said}", FAINT))]
 
-    def _verdict(self, columns: int) -> list[Text]:
-        done = self.desk.model.done
-        if done is None:
-            return []
-        findings = sorted(done.variant.findings, key=lambda f: -_WEIGHTS.index(f.weight))
+    def _verdict(self, done: Variant, columns: int) -> list[Text]:
+        findings = heaviest_first(done.findings)
         if not findings:
             return [text((" nothing to say against it", STRONG))]
         shown = paragraph(told(findings[0]), columns, STRONG)[:2]
@@ -192,29 +187,22 @@ class RollScreen(Face):
             shown.append(text((f" and {len(findings) - 1} more: {key} shows the evidence", FAINT)))
         return shown
 
-    def _keys(self) -> tuple[tuple[str, str], ...]:
+    def keys_here(self) -> tuple[tuple[str, str], ...]:
+        """Return the keys of what happens now."""
         model = self.desk.model
         if model.countdown_s is not None:
             return KEYS_COUNTDOWN
         if model.busy:
             return KEYS_ROLLING
-        judged = self.desk.model.outcome == "verdict"
+        judged = model.judged() is not None
         return tuple(one for one in KEYS_DONE if judged or one[0] != "evidence")
 
     def _main(self) -> str:
         model = self.desk.model
         running = model.busy or model.countdown_s is not None
-        return "go" if running or self.desk.model.outcome != "verdict" else "name"
+        return "go" if running or model.judged() is None else "name"
 
     # ------------------------------------------------------------ doing
-
-    def action_go(self) -> None:
-        """Start again, call the countdown off, or stop and keep."""
-        self.desk.control.go()
-
-    def action_stop(self) -> None:
-        """Stop."""
-        self.desk.control.stop()
 
     def action_back(self) -> None:
         """Call the countdown off, put a message away, or go back to the path."""
@@ -243,26 +231,12 @@ class RollScreen(Face):
 
     def action_evidence(self) -> None:
         """Show what the verdict rests on."""
-        done = self.desk.model.done
-        if done is not None and not self.desk.model.busy and self.desk.model.outcome == "verdict":
-            self.desk.show_evidence(done.variant)
-
-    def action_keys(self) -> None:
-        """List the keys."""
-        self.desk.show_keys(self._keys())
-
-    def action_palette(self) -> None:
-        """Find an action by its words."""
-        self.app.action_command_palette()
-
-    def action_quit(self) -> None:
-        """Leave; a pass that rolls is asked about first."""
-        self.desk.control.ask_to_leave()
+        done = self.desk.model.judged()
+        if done is not None and not self.desk.model.busy:
+            self.desk.show_evidence(done)
 
 
 KINDS: dict[Verdict, Kind] = {"good": "well", "look": "care", "redo": "bad"}
-
-_WEIGHTS = ("good", "look", "redo")
 
 
 def _ticks(

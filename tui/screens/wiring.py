@@ -12,7 +12,7 @@ from tui.draft import Draft
 from tui.present.glyphs import bar, cut, steps
 from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, paragraph, text, window
 from tui.present.plain import level
-from tui.present.top import key_line, state_line
+from tui.present.top import key_line
 from tui.screens.asking import NameScreen
 from tui.screens.face import Face, bindings
 from tui.widgets.lines import Lines
@@ -83,6 +83,10 @@ class WiringScreen(Face):
             self.draft.offer(self.desk.model.devices)
         self.draw()
 
+    def keys_here(self) -> tuple[tuple[str, str], ...]:
+        """Return the keys of this view."""
+        return KEYS
+
     # ------------------------------------------------------------ drawing
 
     def draw_body(self) -> None:
@@ -95,7 +99,7 @@ class WiringScreen(Face):
         self._draw_rows(self.desk.status())
         self.lines("message").put(self._message(columns))
         keys = key_line(KEYS, self.desk.settings, columns, main="wire")
-        self.lines("keys").put([keys, state_line(self.desk.model, self.desk.status(), columns)])
+        self.lines("keys").put(self.foot(keys))
 
     def tick(self, status: Status | None) -> None:
         """Move the levels."""
@@ -164,8 +168,7 @@ class WiringScreen(Face):
     def _message(self, columns: int) -> list[Text]:
         model = self.desk.model
         if model.troubles:
-            shown = paragraph(model.troubles[0].text, columns, BAD)[:2]
-            return [*shown, text((f" {self.key('back')} puts this away", FAINT))]
+            return self.trouble(most=2)
         if self.draft.note:
             return [text((f" {self.draft.note}", CARE))]
         if self._watching and model.opened is not None:
@@ -274,15 +277,3 @@ class WiringScreen(Face):
     def action_reread(self) -> None:
         """Ask the system for its devices again."""
         self.desk.runner_look(LookForDevices())
-
-    def action_stop(self) -> None:
-        """Stop whatever sounds."""
-        self.desk.control.stop()
-
-    def action_keys(self) -> None:
-        """List the keys."""
-        self.desk.show_keys(KEYS)
-
-    def action_palette(self) -> None:
-        """Find an action by its words."""
-        self.app.action_command_palette()

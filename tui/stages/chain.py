@@ -18,7 +18,7 @@ KEYS = (
 )
 
 
-def lines(model: Model, columns: int, rows: int) -> list[Text]:  # noqa: ARG001 - one form for all stages
+def lines(model: Model, rows: int) -> list[Text]:
     """Return the chains to choose from, in at most so many rows."""
     head = [
         text(

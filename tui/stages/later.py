@@ -5,7 +5,6 @@ from __future__ import annotations
 from rich.text import Text
 
 from audio.plan.path import StageName
-from tui.model import Model
 from tui.present.looks import FAINT, text
 
 KEYS = (("walk_left+walk_right", "walk"), ("go", ""), ("keys", ""))
@@ -16,6 +15,6 @@ WORDS: dict[StageName, str] = {
 }
 
 
-def lines(model: Model, name: StageName) -> list[Text]:  # noqa: ARG001 - one form for all stages
+def lines(name: StageName) -> list[Text]:
     """Return the one line."""
     return [text(), text((f" {WORDS[name]}", FAINT))]

@@ -40,9 +40,12 @@ class Rows(Widget):
         self._dirty_rows: set[int] = set()
         self._stale = True
 
-    def row(self, y: int) -> Iterable[Piece]:
-        """Return one row in pieces; what is too long is cut at the edge, the rest stays free."""
-        raise NotImplementedError
+    def row(self, y: int) -> Iterable[Piece]:  # noqa: ARG002 - which one, for those that draw
+        """Return one row in pieces; what is too long is cut at the edge, the rest stays free.
+
+        Free all over, unless a widget draws something there.
+        """
+        return ()
 
     def lay_out(self) -> None:
         """Work out again what depends on the room there is."""
