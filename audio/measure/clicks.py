@@ -18,8 +18,9 @@ from audio.measure.levels import FULL_SCALE, mains, peak_dbfs, rms_dbfs
 from audio.measure.minimum_phase import FirstArrival, first_arrival
 from audio.measure.repeats import find_repeats
 from audio.signals.click import half_frames
+from audio.vocab.alignment import Polarity
 from audio.vocab.errors import UseError
-from audio.vocab.results import ClickReading, ClickTrain, Polarity
+from audio.vocab.results import ClickReading, ClickTrain
 from audio.vocab.units import db_from_ratio, ratio_from_db
 
 if TYPE_CHECKING:

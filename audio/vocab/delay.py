@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import msgspec
 
+from audio.vocab.alignment import Polarity
 from audio.vocab.findings import Finding
-from audio.vocab.results import Polarity
 
 
 class ReturnDelay(msgspec.Struct, frozen=True, kw_only=True):

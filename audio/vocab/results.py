@@ -9,7 +9,7 @@ from typing import Literal
 
 import msgspec
 
-Polarity = Literal["normal", "inverted", "unsure"]
+from audio.vocab.alignment import Alignment, Polarity, Together
 
 
 class AudioFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -78,6 +78,9 @@ class ClickReading(msgspec.Struct, frozen=True, kw_only=True):
     """Mains frequency whose lines stand out of the noise."""
     hum_dbfs: float | None = None
     """RMS of the mains frequency and its first harmonics together."""
+    shape: tuple[int, ...] = ()
+    """The averaged click as it came back, to be drawn: 128 values from 1 ms before the arrival on, 1/32 ms
+    apart, in steps of 1/127 of its own largest; empty where it was not found."""
     reason: Literal["nothing", "digital silence", "only hum", "unclear", "clipped"] | None = None
     """Why there is no delay: nothing clear of the noise; all samples zero; hum covers it; found but
     the clicks contradict each other; the converter clipped."""
@@ -104,6 +107,18 @@ class ReturnMeasures(msgspec.Struct, frozen=True, kw_only=True):
     """Integrated, ITU-R BS.1770, as one loudspeaker; None when it never rises over the gate."""
     levels_dbfs: tuple[float, ...]
     """RMS of each `PassMeasures.window_frames`, in order."""
+    rest_noise_dbfs: float | None = None
+    """RMS where the DI rests and what rang has died away, full band; None where it never rests."""
+    rest_hum_hz: Literal[50, 60] | None = None
+    rest_hum_dbfs: float | None = None
+    """RMS of the mains lines there, where they stand out."""
+    copy_share: float | None = None
+    """Share of the return's power, noise taken off, that one plain copy of the DI explains: no amp, no
+    loudspeaker between; 0 to 1, None where nothing came back."""
+    copy_gain_db: float | None = None
+    """Gain of that copy over what was sent."""
+    together: Together | None = None
+    """Against the reference return; None for the reference itself."""
 
 
 class PassMeasures(msgspec.Struct, frozen=True, kw_only=True):
@@ -112,6 +127,12 @@ class PassMeasures(msgspec.Struct, frozen=True, kw_only=True):
     window_frames: int
     di_levels_dbfs: tuple[float, ...]
     returns: tuple[ReturnMeasures, ...]
+    loop: Alignment | None = None
+    """The loop cable's recording against the DI as sent; its frame 0 is the DI's in the files."""
+    witness: Alignment | None = None
+    """The same of the witness."""
+    music: Alignment | None = None
+    """The same of the reference return, by its attacks."""
 
 
 class Repaired(msgspec.Struct, frozen=True, kw_only=True):

@@ -6,9 +6,10 @@ from typing import Any, Literal
 
 import msgspec
 
+from audio.vocab.alignment import Alignment, Polarity, Proof
 from audio.vocab.findings import Finding, Verdict
 from audio.vocab.messages import Dropout
-from audio.vocab.results import ClickReading, Polarity
+from audio.vocab.results import ClickReading
 
 VariantState = Literal["kept", "stopped", "recovered"]
 
@@ -46,12 +47,19 @@ class VariantFile(msgspec.Struct, frozen=True, kw_only=True, rename={"return_nam
     clipped_runs: int
     loudness_lufs: float | None
     polarity: Polarity
+    """By clicks, and by sum against difference with the reference; unsure where they disagree."""
     extra_delay_frames: float | None
     """Arrival after the reference return's, by the opening click."""
+    extra_delay_ms: float | None = None
+    extra_air_cm: float | None = None
+    """The same as a way through air, at the wiring's temperature (ISO 9613-1)."""
     noise_dbfs: float | None
     """RMS before the pass, full band; None when no click was sent."""
     hum_hz: int | None
     hum_dbfs: float | None
+    rest_noise_dbfs: float | None = None
+    """RMS in the DI's rests; None where it never rests."""
+    rest_hum_dbfs: float | None = None
 
 
 class Variant(msgspec.Struct, frozen=True, kw_only=True):
@@ -84,6 +92,14 @@ class Variant(msgspec.Struct, frozen=True, kw_only=True):
     """Where *d* comes from: ``opening click``, ``earlier pass``, ``none``."""
     chain_adds_frames: float | None
     """Constant delay of the chain over the bare path; None when the bare path was not measured."""
+    proof: Proof = "counters"
+    """The strongest evidence there was that no frame is missing."""
+    loop: Alignment | None = None
+    """The loop's recording against the DI; its delays are what is left after *D* was removed."""
+    witness: Alignment | None = None
+    """The witness's, likewise."""
+    music: Alignment | None = None
+    """The reference return's, by its attacks, likewise."""
     dropouts: tuple[Dropout, ...]
     """`at_frame` counted from the DI's first frame."""
     clock_ppm: float | None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import msgspec
 
+from audio.vocab.alignment import Alignment
 from audio.vocab.results import (
     AudioFacts,
     ClickReading,
@@ -60,6 +61,10 @@ class Follow(Request, frozen=True, kw_only=True):
     di_path: str
     di_channel: int
     sample_rate: int
+    reference: int = 0
+    """Which of `paths` is the reference return's."""
+    witness_path: str | None = None
+    loop_path: str | None = None
 
 
 class Finish(Request, frozen=True, kw_only=True):
@@ -93,7 +98,18 @@ class Closeup(Request, frozen=True, kw_only=True):
     """1 to `CLOSEUP_FRAMES`."""
 
 
-Asked = Inspect | MakeClicks | ReadClicks | Follow | Finish | Repair | Outline | Closeup
+class Compare(Request, frozen=True, kw_only=True):
+    """Find how far a recording lies from its DI, by the music alone. Answer: `Compared`."""
+
+    di_path: str
+    di_channel: int
+    """From 0."""
+    path: str
+    channel: int
+    """From 0."""
+
+
+Asked = Inspect | MakeClicks | ReadClicks | Follow | Finish | Repair | Outline | Closeup | Compare
 
 
 class Answer(
@@ -150,6 +166,14 @@ class Samples(Answer, frozen=True, kw_only=True):
     2**15, zeros outside the file. Rounded to the nearest step: for the eye only, never to be measured."""
 
 
+class Compared(Answer, frozen=True, kw_only=True):
+    """Answer to `Compare`."""
+
+    alignment: Alignment
+    sample_rate: int
+    """Of both files."""
+
+
 class Failed(Answer, frozen=True, kw_only=True):
     """The request could not be met."""
 
@@ -159,7 +183,9 @@ class Failed(Answer, frozen=True, kw_only=True):
     """True where the engineer's input is at fault."""
 
 
-Answered = Facts | Train | Readings | Done | Measured | Mended | Outlined | Samples | Failed
+Answered = (
+    Facts | Train | Readings | Done | Measured | Mended | Outlined | Samples | Compared | Failed
+)
 
 
 class Envelope(msgspec.Struct, frozen=True, kw_only=True):
