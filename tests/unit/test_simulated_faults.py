@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import threading
 from typing import Any
 
 import numpy as np
@@ -17,10 +19,13 @@ from simulated_wirings import (
     rms_db,
     room,
     sine,
+    wiring,
 )
 
+from audio.device.simulated.device import SimulatedRoom
 from audio.device.simulated.inputs import LARGEST
 from audio.device.simulated.room import Room
+from audio.vocab.errors import UseError
 
 RATE = 48_000
 START = 512 + 131
@@ -165,3 +170,130 @@ def test_quiet_playing_never_starts_a_fault_that_waits_for_playing() -> None:
 def test_without_a_moment_a_fault_is_there_from_the_first_frame() -> None:
     heard = played(faulty({"kind": "hum", "level_dbfs": -30.0}), np.zeros(64), block=64)
     assert np.count_nonzero(heard[:, 1]) >= 63
+
+
+def test_a_level_of_an_input_changes_all_that_comes_through_it_from_its_moment_on() -> None:
+    fault = {"kind": "level", "input": 2, "gain_db": -20.0, "from_s": 0.5}
+    heard = played(faulty(fault, noise_dbfs=-60.0), np.zeros(RATE))
+    assert rms_db(heard[:24_000, 1]) == pytest.approx(-60.0, abs=0.2)
+    assert rms_db(heard[24_000:, 1]) == pytest.approx(-80.0, abs=0.2)
+    assert rms_db(heard[24_000:, 2]) == pytest.approx(-60.0, abs=0.2)
+
+
+def test_a_level_of_no_input_is_the_amps_and_leaves_the_noise_alone() -> None:
+    fault = {"kind": "level", "gain_db": 6.0, "from_s": 0.5}
+    signal = tone(peak=0.2)
+    heard = played(faulty(fault), signal)[:, 1:3]
+    gains = np.where(np.arange(signal.size) < 24_000, 1.0, 10.0 ** (6.0 / 20.0))
+    assert np.allclose(heard[START:], (signal * gains)[:-START, None], rtol=0.0, atol=1e-12)
+    quiet = played(faulty({"kind": "level", "gain_db": 20.0}, noise_dbfs=-60.0), np.zeros(RATE))
+    assert rms_db(quiet[:, 1]) == pytest.approx(-60.0, abs=0.2)
+
+
+@pytest.mark.parametrize("which", [None, 3])
+def test_noise_is_added_to_all_microphones_or_to_one(which: int | None) -> None:
+    words = {} if which is None else {"input": which}
+    heard = played(
+        faulty({"kind": "noise", "level_dbfs": -40.0, "from_s": 0.5, **words}), np.zeros(2 * RATE)
+    )
+    assert not heard[:24_000].any()
+    assert rms_db(heard[24_000:, 2]) == pytest.approx(-40.0, abs=0.2)
+    assert heard[:, 1].any() == (which is None)
+    if which is None:
+        assert abs(np.corrcoef(heard[24_000:, 1], heard[24_000:, 2])[0, 1]) < 0.02
+
+
+def test_noise_is_the_same_however_the_signal_is_cut_into_blocks() -> None:
+    fault = {"kind": "noise", "level_dbfs": -40.0, "from_s": 0.013}
+    once, again = (played(faulty(fault), np.zeros(4096), block=size) for size in (512, 96))
+    assert once[:, 1].any()
+    assert np.array_equal(once, again)
+
+
+def test_crosstalk_arrives_before_the_air_at_its_level_whatever_the_amp_does() -> None:
+    microphones = (plain(2, distance_cm=343.2), plain(3))
+    leak = {"kind": "crosstalk", "level_db": -40.0, "input": 2}
+    heard = played(faulty(leak, {"kind": "standby"}, microphones=microphones), pulse(2048))
+    assert np.flatnonzero(heard[:, 1]).tolist() == [START]
+    assert heard[START, 1] == pytest.approx(0.005)
+    assert not heard[:, 2].any()
+
+
+def test_flat_tops_stop_at_their_ceiling_and_no_sample_reaches_full_scale() -> None:
+    fault = {"kind": "flat tops", "ceiling_dbfs": -6.0, "input": 2}
+    heard = played(faulty(fault), tone(peak=0.8))
+    ceiling = 10.0 ** (-6.0 / 20.0)
+    assert np.max(np.abs(heard[:, 1])) == ceiling
+    assert np.count_nonzero(heard[:, 1] == ceiling) > 1000
+    assert np.max(np.abs(heard[:, 2])) == pytest.approx(0.8, abs=1e-3)
+
+
+def test_a_slip_of_less_than_none_loses_input_and_all_that_follows_is_early() -> None:
+    one = faulty({"kind": "slip", "frames": -37, "at_s": 0.1})
+    assert one.truth(2).delay_frames == START + 37
+    signal = tone(0.2)
+    before = played(one, signal[:4800])
+    (due,) = one.faults.sudden(one.frame)
+    one.slip(due.words["frames"])
+    assert one.truth(2).delay_frames == START
+    heard = np.concatenate((before, played(one, signal[4800:])))[:, 1]
+    assert np.array_equal(heard[START + 37 : 4800], signal[: 4800 - START - 37])
+    assert np.array_equal(heard[4800:], signal[4800 - START : -START])
+
+
+def test_input_can_be_lost_over_the_whole_device_even_when_a_block_is_shorter() -> None:
+    device = SimulatedRoom(
+        wiring(
+            rate=RATE,
+            block=64,
+            pace="free",
+            faults=({"kind": "slip", "frames": -200, "at_s": 0.01},),
+            **SILENT,
+        )
+    )
+    heard: list[float] = []
+    full = threading.Event()
+
+    def block(indata: Any, outdata: Any, frames: int, *_: object) -> None:
+        at = len(heard)
+        heard.extend((indata[:, 1] >> 8).tolist())
+        outdata[:] = 0
+        outdata[:, 2] = (1 + at + np.arange(frames, dtype=np.int32)) << 8
+        if len(heard) >= 4096:
+            full.set()
+
+    device.start(block, lambda _: len(heard) < 4096)
+    assert full.wait(10.0)
+    device.close()
+    assert device.error is None
+    late = np.arange(4096) + 1 - np.array(heard)
+    assert set(late[1024:].tolist()) == {round(device.truth(2).delay_frames)}
+
+
+@pytest.mark.parametrize(
+    ("fault", "message"),
+    [
+        ({"kind": "slip", "frames": 0, "at_s": 1.0}, "a slip of 0 frames is none"),
+        ({"kind": "level"}, "the word 'gain_db' is missing"),
+        ({"kind": "level", "gain_db": 60.0}, "'gain_db' is 60.0, write a number from -80 to 40"),
+        (
+            {"kind": "noise", "level_dbfs": 1.0},
+            "'level_dbfs' is 1.0, write a number from -140 to 0",
+        ),
+        ({"kind": "noise", "input": 9}, "input 9 is beyond the device's 8"),
+        ({"kind": "crosstalk", "db": -30.0}, "no word 'db' is known there"),
+        (
+            {"kind": "crosstalk", "level_db": 6.0},
+            "'level_db' is 6.0, write a number from -140 to 0",
+        ),
+        (
+            {"kind": "flat tops", "ceiling_dbfs": 0.0},
+            "'ceiling_dbfs' is 0.0, write a number from -60 to -0.1",
+        ),
+    ],
+)
+def test_words_beyond_their_bounds_are_refused_where_they_stand(
+    fault: dict[str, Any], message: str
+) -> None:
+    with pytest.raises(UseError, match=re.escape(message)):
+        faulty(fault)

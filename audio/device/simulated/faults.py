@@ -19,6 +19,7 @@ from audio.vocab.units import ratio_from_db
 _INPUT = Number(1, 1024, whole=True)
 _ANY_INPUT = Number(1, 1024, whole=True, optional=True)
 _FRAMES = Number(1, 1_000_000, whole=True)
+_EITHER_WAY = Number(-1_000_000, 1_000_000, whole=True)
 
 LASTING: dict[str, Words] = {
     "dead cable": {"input": _ANY_INPUT},
@@ -31,17 +32,31 @@ LASTING: dict[str, Words] = {
         "level_dbfs": Number(-140.0, 0.0, -40.0),
         "input": _ANY_INPUT,
     },
+    "noise": {"level_dbfs": Number(-140.0, 0.0, -50.0), "input": _ANY_INPUT},
+    "level": {"gain_db": Number(-80.0, 40.0), "input": _ANY_INPUT},
+    "crosstalk": {"level_db": Number(-140.0, 0.0, -40.0), "input": _ANY_INPUT},
+    "flat tops": {"ceiling_dbfs": Number(-60.0, -0.1, -6.0), "input": _ANY_INPUT},
     "feedback": {"gain_db": Number(-80.0, -0.1, -6.0), "input": _ANY_INPUT},
     "wrong clock": {"ppm": Number(-200_000.0, 200_000.0)},
 }
-"""Faults that stay once they have begun; from the stream's start when no moment is given."""
+"""Faults that stay once they have begun; from the stream's start when no moment is given.
+
+Where `input` may be left out, all microphones are meant; a ``level`` without it is the amp's, so that
+noise and hum stay where they are. ``flat tops`` is what a load box does to a microphone's sound below
+full scale: no fault, and never to be taken for one.
+"""
 
 SUDDEN: dict[str, Words] = {
     "lost frames": {"frames": _FRAMES, "flag": Switch(default=True)},
-    "slip": {"frames": _FRAMES, "flag": Switch(default=False)},
+    "slip": {"frames": _EITHER_WAY, "flag": Switch(default=False)},
     "disappear": {},
 }
-"""Faults that happen at one moment, which must be given."""
+"""Faults that happen at one moment, which must be given.
+
+``lost frames`` are lost by both directions at once: what comes back lies where it did, but for one
+round trip. A ``slip`` stays: later by so many frames when the outputs ran dry, earlier (less than 0)
+when the inputs lost some while the outputs went on.
+"""
 
 _SECONDS = Number(0.0, 1e6, optional=True)
 _WHEN: Words = {"after_sound_s": _SECONDS, "chain": Text()}
@@ -165,6 +180,10 @@ def _read(
         raise UseError(f"{where}: {start!r} and 'after_sound_s' exclude each other; keep one.")
     if kind in SUDDEN and at is None and after is None:
         raise UseError(f"{where}: it needs a moment; add 'at_s' or 'after_sound_s'.")
+    if kind == "slip" and not read["frames"]:
+        raise UseError(
+            f"{where}: a slip of 0 frames is none; write how many, less than 0 for lost ones."
+        )
     if chain is not None and chain not in chains:
         raise UseError(f"{where}: no chain {chain!r} in device.chains; add it there.")
     for number in (read.get("input"), *(read.get("inputs") or ())):

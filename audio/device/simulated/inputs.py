@@ -40,6 +40,10 @@ class Inputs:
             (fault, self._make_hum(fault.words["hz"], fault.words["level_dbfs"]))
             for fault in faults.of("hum")
         ]
+        self._more_noise = [
+            (fault, np.random.default_rng([device.seed, 4, number]))
+            for number, fault in enumerate(faults.of("noise"))
+        ]
 
     def hear(
         self,
@@ -75,6 +79,7 @@ class Inputs:
             if self._crosstalk is not None:
                 sound = sound + self._crosstalk * straight
             heard[:, microphone.input - 1] += sound
+            self._leak(heard[:, microphone.input - 1], straight, microphone, frame)
         for number, signal in cables:
             heard[:, number - 1] += signal
         self._spoil(heard, frame)
@@ -96,27 +101,57 @@ class Inputs:
 
     def _through_its_cable(self, sound: Signal, microphone: Microphone, frame: int) -> Signal:
         for fault, since in self._faults.lasting(
-            "dead cable", "inverted microphone", frame=frame, frames=sound.size
+            "dead cable", "inverted microphone", "flat tops", frame=frame, frames=sound.size
         ):
-            if fault.words["input"] == microphone.input:
-                factor = 0.0 if fault.kind == "dead cable" else -1.0
-                sound = np.append(sound[:since], factor * sound[since:])
+            # A dead cable of no input is the send's, and was dead before the amp.
+            here = fault.kind == "flat tops" and fault.words["input"] is None
+            if here or fault.words["input"] == microphone.input:
+                sound = np.append(sound[:since], _changed(sound[since:], fault))
         return sound
+
+    def _leak(self, heard: Signal, straight: Signal, microphone: Microphone, frame: int) -> None:
+        """Add what a fault lets through of the send to a microphone's input, shape (frames,); in place."""
+        for fault, since in self._faults.lasting("crosstalk", frame=frame, frames=heard.size):
+            if fault.words["input"] in (None, microphone.input):
+                heard[since:] += ratio_from_db(fault.words["level_db"]) * straight[since:]
 
     def _spoil(self, heard: Signal, frame: int) -> None:
         """Let the faults of the inputs have their way with a block."""
         frames = len(heard)
-        for fault, hum in self._more_hum:
-            since = fault.since(frame, frames)
-            more = hum.take(frame, frames)[since:]
-            for column in self._hummed(fault):
-                heard[since:, column] += more
-        for fault, since in self._faults.lasting("clipping input", frame=frame, frames=frames):
-            heard[since:, fault.words["input"] - 1] *= ratio_from_db(fault.words["gain_db"])
+        self._add_hum_and_noise(heard, frame)
+        for fault, since in self._faults.lasting(
+            "level", "clipping input", frame=frame, frames=frames
+        ):
+            if fault.words["input"] is not None:
+                heard[since:, fault.words["input"] - 1] *= ratio_from_db(fault.words["gain_db"])
         for fault, since in self._faults.lasting("swapped inputs", frame=frame, frames=frames):
             one, other = (number - 1 for number in fault.words["inputs"])
             heard[since:, [one, other]] = heard[since:, [other, one]]
 
-    def _hummed(self, fault: Fault) -> list[int]:
+    def _add_hum_and_noise(self, heard: Signal, frame: int) -> None:
+        frames = len(heard)
+        for fault, hum in self._more_hum:
+            since = fault.since(frame, frames)
+            if since < frames:
+                heard[since:, self._columns_of(fault)] += hum.take(frame, frames)[since:, None]
+        for fault, draw in self._more_noise:
+            columns, since = self._columns_of(fault), fault.since(frame, frames)
+            if since < frames:
+                drawn = draw.standard_normal((frames - since, len(columns)))
+                heard[since:, columns] += ratio_from_db(fault.words["level_dbfs"]) * drawn
+
+    def _columns_of(self, fault: Fault) -> list[int]:
         number = fault.words["input"]
         return self._columns if number is None else [number - 1]
+
+
+def _changed(sound: Signal, fault: Fault) -> Signal:
+    """Return what a microphone's own fault makes of its sound, shape (frames,) both."""
+    match fault.kind:
+        case "dead cable":
+            return 0.0 * sound
+        case "flat tops":
+            ceiling = ratio_from_db(fault.words["ceiling_dbfs"])
+            return np.clip(sound, -ceiling, ceiling)
+        case _:
+            return -sound

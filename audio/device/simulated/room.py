@@ -29,7 +29,8 @@ class Room:
     """Send, pedals, amp, cabinets, air, microphones, and the cables beside them.
 
     The round trip of a path is one block of the interface's buffer (what is captured in a block was
-    sent before that block began), `converter_frames`, the chain's own delay and the air.
+    sent before that block began), `converter_frames`, the chain's own delay and the air. A room whose
+    inputs will lose frames by slips has so many more of them in that buffer.
     """
 
     def __init__(self, wiring: Wiring) -> None:
@@ -53,9 +54,10 @@ class Room:
         self._inputs = Inputs(device, self.faults, rate=self.rate)
         self._monitor = np.zeros(_MONITOR_FRAMES)
         self._waiting: deque[Signal] = deque()
-        self._slipped = 0
-        self._frame = -self.block_frames
-        self.emit(np.zeros((self.block_frames, device.outputs)))
+        # What the inputs will lose must be waiting there: nothing comes back before it was sent.
+        self._slipped = -sum(min(0, fault.words["frames"]) for fault in self.faults.of("slip"))
+        self._frame = -self.block_frames - self._slipped
+        self.emit(np.zeros((-self._frame, device.outputs)))
 
     # ------------------------------------------------------------------ for the device and for tests
 
@@ -107,8 +109,14 @@ class Room:
             self._monitored(send[now], None if looped is None else looped[now])
 
     def slip(self, frames: int) -> None:
-        """Let the outputs run dry for `frames` while the inputs go on: later by so much from now on."""
-        self.emit(np.zeros((frames, self._device.outputs)))
+        """Come back later by `frames` from now on: the outputs run dry while the inputs go on.
+
+        Less than 0, earlier: the inputs lose so many frames while the outputs go on.
+        """
+        if frames < 0:
+            self.capture(-frames)
+        else:
+            self.emit(np.zeros((frames, self._device.outputs)))
         self._slipped += frames
 
     def capture(self, frames: int, out: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
@@ -165,7 +173,9 @@ class Room:
             converter_frames=converters,
         )
         self._needs_straight = (
-            device.crosstalk_db is not None or self._wiring.witness_input is not None
+            device.crosstalk_db is not None
+            or self._wiring.witness_input is not None
+            or bool(self.faults.of("crosstalk"))
         )
 
     def _air(self, microphone: Microphone) -> float:
@@ -198,7 +208,11 @@ class Room:
         ):
             if fault.words.get("input") is None:
                 played = np.append(played[:since], np.zeros(frames - since))
-        arrived = self._microphones.process(self._amp.process(played))
+        loud = self._amp.process(played)
+        for fault, since in self.faults.lasting("level", frame=frame, frames=frames):
+            if fault.words["input"] is None:
+                loud = np.append(loud[:since], ratio_from_db(fault.words["gain_db"]) * loud[since:])
+        arrived = self._microphones.process(loud)
         cables = (
             [] if self._wiring.witness_input is None else [(self._wiring.witness_input, straight)]
         )
