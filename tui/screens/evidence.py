@@ -1,17 +1,30 @@
-"""What a verdict rests on: both clicks, where the pass was placed, what was counted, what came back."""
+"""What a verdict rests on: which proof was used, both clicks, the placement along the pass, the noise."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 
-from audio.vocab.results import ClickReading
-from audio.vocab.units import ms_from_frames
-from audio.vocab.variant import Variant, VariantFile
-from tui.present.glyphs import cut
-from tui.present.looks import ACCENT, FAINT, STRONG, VERDICT_LOOKS, folded, paragraph, text
-from tui.present.plain import level
+from audio.vocab.findings import heaviest_first
+from audio.vocab.variant import Variant
+from tui.present import click_picture, evidence_chart, evidence_tables
+from tui.present.evidence_tables import NAME, head
+from tui.present.evidence_words import both_clicks, placement, proofs, reference_at, round_trip
+from tui.present.letters import large
+from tui.present.looks import (
+    FAINT,
+    SHAPES,
+    STATE_LOOKS,
+    STRONG,
+    VERDICT_LOOKS,
+    fitted,
+    folded,
+    paragraph,
+    text,
+)
 from tui.present.top import key_line
 from tui.screens.face import Face, bindings
 from tui.stages.variants import told
@@ -19,8 +32,14 @@ from tui.widgets.lines import Lines
 
 KEYS = (("back", ""), ("choose_up+choose_down", "read on"), ("go", ""), ("keys", ""))
 
+TWO_COLUMNS = 140
+"""Cells from which two sheets of a narrow screen's width stand side by side."""
+_BETWEEN = 2
 
-_ALIGNED = {"di": "the DI", "live": "the moment it was played", "original": "the original"}
+TALL = 40
+"""Rows from which pictures are higher."""
+
+_VERDICT_SHAPES = {"good": SHAPES["set"], "look": SHAPES["stale"], "redo": SHAPES["wrong"]}
 
 
 class EvidenceScreen(Face):
@@ -40,7 +59,7 @@ class EvidenceScreen(Face):
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
     EvidenceScreen { layout: vertical; }
-    EvidenceScreen #head { height: 2; }
+    EvidenceScreen #head { height: auto; }
     EvidenceScreen #scroll { height: 1fr; scrollbar-size: 1 1; }
     EvidenceScreen #keys { height: 2; }
     """
@@ -62,13 +81,25 @@ class EvidenceScreen(Face):
 
     def draw_body(self) -> None:
         """Draw the evidence."""
-        variant, columns = self._variant, self.size.width
-        verdict = (f" {variant.verdict.upper()} ", VERDICT_LOOKS[variant.verdict])
-        head = text(verdict, f"  {variant.part} {variant.number:03d} through {variant.chain.name}")
-        self.lines("head").put([head, text()])
-        self.lines("evidence").put(evidence(variant, columns - 2))
+        variant, (columns, rows) = self._variant, self.size
+        self.lines("head").put(title(variant, columns, rows))
+        shown = evidence(variant, columns - 2, rows=rows, earlier=self._earlier())
+        self.lines("evidence").put(shown)
         keys = key_line(KEYS, self.desk.settings, columns, main="back")
         self.lines("keys").put(self.foot(keys))
+
+    def _earlier(self) -> Variant | None:
+        """Return the pass before this one of the same part through the same chain."""
+        here = self._variant
+        others = self.desk.model.snapshot.variants if self.desk.model.snapshot else ()
+        alike = [
+            one
+            for one in others
+            if one.part == here.part
+            and one.chain.name == here.chain.name
+            and one.number < here.number
+        ]
+        return max(alike, key=lambda one: one.number, default=None)
 
     def action_back(self) -> None:
         """Go back."""
@@ -80,130 +111,146 @@ class EvidenceScreen(Face):
 
     def action_choose_up(self) -> None:
         """Read back."""
-        self.query_one("#scroll", VerticalScroll).scroll_up(animate=False)
+        self._read(-1)
 
     def action_choose_down(self) -> None:
         """Read on."""
-        self.query_one("#scroll", VerticalScroll).scroll_down(animate=False)
+        self._read(1)
+
+    def _read(self, way: int) -> None:
+        """Scroll by half of what is seen: lines take too many presses, a whole page loses the place."""
+        scroll = self.query_one("#scroll", VerticalScroll)
+        scroll.scroll_relative(y=way * max(scroll.size.height // 2, 1), animate=False)
 
 
-def evidence(variant: Variant, columns: int) -> list[Text]:
-    """Return everything a verdict rests on, in lines of at most so many cells."""
-    shown = [
-        *_findings(variant, columns),
-        *_placement(variant, columns),
-        *_clicks(variant),
-        *_counters(variant),
-        *_files(variant),
+def title(variant: Variant, columns: int, rows: int) -> list[Text]:
+    """Return the verdict in large letters, and beside it which pass this is and where it was placed."""
+    look, shape = VERDICT_LOOKS[variant.verdict], _VERDICT_SHAPES[variant.verdict]
+    words = f"{shape} {variant.verdict.upper()}"
+    drawn = large(words, columns=columns // 2, rows=5 if rows >= TALL else 3) or [words]
+    state = "" if variant.state == "kept" else f", {variant.state}"
+    beside = [
+        (f"{variant.part} {variant.number:03d} through {variant.chain.name}{state}", STRONG),
+        (round_trip(variant), STRONG),
+        (f"proof: {proofs(variant)[0].proof}", STRONG),
     ]
-    return [part for line in shown for part in folded(line, columns)]
+    beside = [("", STRONG)] * ((len(drawn) - len(beside)) // 2) + beside
+    lines = [*drawn, *[" " * len(drawn[0])] * (len(beside) - len(drawn))]
+    beside += [("", STRONG)] * (len(lines) - len(beside))
+    return [
+        fitted(text(" ", (line, look), "   ", side), columns)
+        for line, side in zip(lines, beside, strict=True)
+    ]
 
 
-def _title(words: str) -> list[Text]:
-    return [text(), text((f" {words}", ACCENT))]
+def evidence(
+    variant: Variant, columns: int, *, rows: int = 24, earlier: Variant | None = None
+) -> list[Text]:
+    """Return everything a verdict rests on, in lines of at most so many cells.
+
+    Parameters
+    ----------
+    variant
+        Any, also one that was written before some of its evidence was kept.
+    columns
+        Cells there are; where two sheets have room they stand side by side.
+    rows
+        Of the whole screen: on a high one pictures are higher.
+    earlier
+        The pass before through the same chain, if there is one.
+
+    Returns
+    -------
+    list of Text
+        In the order in which an engineer asks.
+    """
+    side_by_side = columns >= TWO_COLUMNS
+    wide = (columns - _BETWEEN) // 2 if side_by_side else columns
+    left = _sheet(
+        [_findings(variant, wide), _proof(variant, wide), _clicks(variant, wide, rows, earlier)],
+        wide,
+    )
+    right = _sheet(
+        [
+            _along(variant, wide, rows),
+            evidence_tables.noise(variant),
+            evidence_tables.microphones(variant),
+            evidence_tables.files(variant),
+        ],
+        wide,
+    )
+    return _beside(left, right, wide) if side_by_side else [*left, text(), *right]
+
+
+def _sheet(blocks: Sequence[list[Text]], columns: int) -> list[Text]:
+    """Return blocks one below the other, a line free between them."""
+    lines = [line for block in blocks if block for line in [text(), *block]]
+    return [part for line in lines[1:] for part in folded(line, columns)]
+
+
+def _beside(left: list[Text], right: list[Text], columns: int) -> list[Text]:
+    most = max(len(left), len(right))
+    pairs = zip(*([*side, *[text()] * (most - len(side))] for side in (left, right)), strict=True)
+    return [fitted(one, columns) + text(" " * _BETWEEN) + other for one, other in pairs]
 
 
 def _findings(variant: Variant, columns: int) -> list[Text]:
     if not variant.findings:
-        return [text((" nothing to say against it", STRONG))]
+        return [
+            text(" ", (f"{variant.verdict.upper():{NAME}}", STRONG), " nothing to say against it")
+        ]
     shown: list[Text] = []
-    for one in variant.findings:
-        shown += paragraph(f"{one.weight.upper():4}  {told(one)}", columns, STRONG)
+    for one in heaviest_first(variant.findings):
+        shown += _worded(one.weight.upper(), told(one), columns)
         if one.advice:
-            shown += paragraph(one.advice, columns, FAINT, indent=7)
+            shown += paragraph(one.advice, columns, FAINT, indent=NAME + 2)
     return shown
 
 
-def _placement(variant: Variant, columns: int) -> list[Text]:
-    rate = variant.sample_rate
-    if variant.delay_frames is None:
-        return [*_title("placement"), text((" not placed: no click was heard", FAINT))]
-    sure = variant.plus_minus_frames or 0.0
-    d = variant.delay_frames
-    kept = ", as in the pass before" if abs(variant.residual_frames or 0.0) > 0.5 else ""
-    words = (
-        f"round trip {d:.2f} ± {sure:.2f} frames ({ms_from_frames(d, rate=rate):.2f} ms), by"
-        f" {variant.delay_source}; {variant.shift_frames} whole frames removed,"
-        f" {with_sign(variant.residual_frames or 0.0)} left in the files{kept}"
-    )
-    adds = variant.chain_adds_frames
-    if adds is not None:
-        words += f"; this chain adds {ms_from_frames(adds, rate=rate):.2f} ms to the bare path"
-    return [
-        *_title("placement"),
-        *paragraph(
-            f"{words}; aligned to {_ALIGNED.get(variant.align_to, variant.align_to)}", columns
-        ),
-    ]
+def _worded(name: str, words: str, columns: int) -> list[Text]:
+    """Return words in lines, a name in front of the first."""
+    lines = paragraph(words, columns, STRONG, indent=NAME + 2)
+    lines[:1] = [text(" ", (f"{name:{NAME}}", STRONG), " ") + one[NAME + 2 :] for one in lines[:1]]
+    return lines
 
 
-def _clicks(variant: Variant) -> list[Text]:
-    names = [one.return_name for one in variant.files]
-    head = f" {'':<10} {'opening':>14}  {'closing':>14}  {'moved':>7}  {'over noise':>10}  polarity"
-    title = _title("clicks, by their peaks: later than the first arrival, and finer")
-    shown = [*title, text((head, FAINT))]
-    closing: list[ClickReading | None] = list(variant.closing_click)
-    closing += [None] * (len(names) - len(closing))
-    for name, first, last in zip(names, variant.opening_click, closing, strict=False):
-        shown.append(_click(name, first, last))
+def _proof(variant: Variant, columns: int) -> list[Text]:
+    shown: list[Text] = []
+    for one in proofs(variant):
+        lines = paragraph(one.words, columns - 12, indent=NAME)
+        mark = text((SHAPES[one.state], STATE_LOOKS[one.state]), f" {one.proof:9} ")
+        shown += [text(" " * (NAME + 2)) + mark + lines[0][NAME:]] if lines else []
+        shown += [text(" " * 14) + line for line in lines[1:]]
+    shown[0] = head("proof") + shown[0][NAME + 1 :]
+    where = paragraph(placement(variant), columns, indent=NAME + 2)
+    where[0] = head("placement") + where[0][NAME + 1 :]
+    return [*shown, *where]
+
+
+def _clicks(variant: Variant, columns: int, rows: int, earlier: Variant | None) -> list[Text]:
+    shown = evidence_tables.clicks(variant, columns, earlier)
+    at, found = reference_at(variant), both_clicks(variant)
+    if not any(one is not None and one.shape for _, *both in found for one in both):
+        return shown
+    shown.append(click_picture.axis(columns))
+    for i in sorted(range(len(found)), key=lambda i: i != at):
+        shown += click_picture.picture(
+            *found[i], rate=variant.sample_rate, columns=columns, rows=_high(rows, i == at)
+        )
     return shown
 
 
-def _click(name: str, first: ClickReading, last: ClickReading | None) -> Text:
-    over = "−" if first.snr_db is None else f"{first.snr_db:.0f} dB"
-    before, after = first.peak_delay_frames, last.peak_delay_frames if last else None
-    moved = "−"
-    if before is not None and after is not None:
-        moved = with_sign(round(after, 2) - round(before, 2))
-    return text(
-        f" {cut(name, 10)} ",
-        f"{_peak(first):>14}",
-        f"  {_peak(last) if last else 'none':>14}",
-        (f"  {moved:>7}", STRONG),
-        (f"  {over:>10}  {first.polarity}", FAINT),
-    )
+def _high(rows: int, is_reference: bool) -> int:
+    """Return the rows of a click's picture."""
+    if rows >= TALL:
+        return 11 if is_reference else 5
+    return 5 if is_reference else 3
 
 
-def _peak(one: ClickReading) -> str:
-    if one.peak_delay_frames is None:
-        return one.reason or "unclear"
-    return f"{one.peak_delay_frames:.2f} ± {one.peak_plus_minus_frames or 0.0:.2f}"
-
-
-def with_sign(number: float) -> str:
-    """Return a number with its sign, true minus, and no minus before zero."""
-    return f"{round(number, 2) + 0.0:+.2f}".replace("-", "\N{MINUS SIGN}")
-
-
-def _counters(variant: Variant) -> list[Text]:
-    lost = "no frame lost, none in doubt" if not variant.dropouts else ""
-    shown = [*_title("counters"), *([text(f" {lost}")] if lost else [])]
-    for one in variant.dropouts:
-        at = one.at_frame / variant.sample_rate
-        many = "" if one.frames is None else f", {one.frames} frames"
-        shown.append(text(f" {one.kind} at {at:.3f} s{many}"))
-    ppm = variant.clock_ppm
-    clock = (
-        "too short to tell"
-        if ppm is None
-        else f"{ppm:+.0f} ppm against the system's".replace("-", "−")
-    )
-    return [*shown, text(f" clock: {clock}")]
-
-
-def _files(variant: Variant) -> list[Text]:
-    shown = _title("files")
-    for one in variant.files:
-        loud = "     −" if one.loudness_lufs is None else level(one.loudness_lufs)
-        clipped = f"   clipped {one.clipped_runs} times" if one.clipped_runs else ""
-        words = f" {cut(one.return_name, 10)} peak {level(one.peak_dbfs)} dBFS {loud} LUFS{clipped}"
-        shown += [text(words + _noise(one)), text((f"   {one.path.rpartition('/')[2]}", FAINT))]
-    folder = variant.files[0].path.rpartition("/")[0] if variant.files else ""
-    return [*shown, text((f" in {folder}/", FAINT))]
-
-
-def _noise(one: VariantFile) -> str:
-    if one.noise_dbfs is None:
-        return ""
-    hum = "" if one.hum_dbfs is None else f", {one.hum_hz} Hz {level(one.hum_dbfs).strip()}"
-    return f"   noise {level(one.noise_dbfs).strip()}{hum} dBFS"
+def _along(variant: Variant, columns: int, rows: int) -> list[Text]:
+    lanes = evidence_chart.along(variant, columns, 5 if rows >= TALL else 3)
+    lost = evidence_tables.dropouts(variant)
+    if not lanes and not lost:
+        return []
+    words = " frames later or earlier than at the beginning"
+    return [head("along", words), *lanes, *lost]
