@@ -11,9 +11,6 @@ import math
 SILENCE_DBFS = -200.0
 """The level reported for digital silence, where the logarithm would be minus infinity."""
 
-SPEED_OF_SOUND_M_S = 343.2
-"""Speed of sound in dry air at 20 °C, metres per second (ISO 9613-1, reference value 343.2)."""
-
 
 def ratio_from_db(db: float) -> float:
     """Return the amplitude ratio of a level difference in decibels (20·log10 convention)."""

@@ -10,6 +10,8 @@ from typing import Any, Literal
 
 import msgspec
 
+from audio.vocab.air import ROOM_CELSIUS
+
 AlignTo = Literal["di", "live", "original"]
 Depth = Literal[24, 32]
 
@@ -29,7 +31,7 @@ class Microphone(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     input: int
     """Interface input, from 1."""
     distance_cm: float = 5.0
-    """Path through the air, centimetres; sets delay (at 343.2 m/s), not level."""
+    """Path through the air, centimetres; sets delay (in air of 20 °C), not level."""
     cabinet: str = "closed back"
     """Name of a member of the room's cabinet family, or ``none`` for a plain path."""
     gain_db: float = -6.0
@@ -128,6 +130,9 @@ class Wiring(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     click: Click = Click()
     tail_s: float = 12.0
     """Longest tail, seconds."""
+    room_celsius: float = ROOM_CELSIUS
+    """Temperature of the air between amp and microphones, degrees, −20 to 50: what turns a delay into a
+    distance."""
 
     @property
     def inputs_needed(self) -> int:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import unicodedata
 from pathlib import Path
 
+from audio.vocab.air import COLDEST_CELSIUS, HOTTEST_CELSIUS, ROOM_CELSIUS
 from audio.vocab.form import Form
 from audio.vocab.names import slug
 from audio.vocab.simulated_file import DEVICE_KEYS, simulated_device
@@ -34,7 +35,7 @@ LONGEST_RETURN_NAME = 40
 
 _KEYS = (
     *("name", "device", "sample_rate", "block_frames", "send", "returns", "reference", "witness"),
-    *("loop", "listen", "align_to", "depth", "click", "tail_s"),
+    *("loop", "listen", "align_to", "depth", "click", "tail_s", "room_celsius"),
 )
 _BLOCKS = tuple(2**n for n in range(4, 14))
 _ALIGN: tuple[AlignTo, ...] = ("di", "live", "original")
@@ -104,6 +105,9 @@ def _wiring(form: Form) -> Wiring:
         depth=form.choice("depth", _DEPTHS, default=24),
         click=_click(form),
         tail_s=form.number("tail_s", low=0, high=120, default=12.0),
+        room_celsius=form.number(
+            "room_celsius", low=COLDEST_CELSIUS, high=HOTTEST_CELSIUS, default=ROOM_CELSIUS
+        ),
     )
 
 

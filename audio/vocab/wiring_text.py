@@ -44,6 +44,7 @@ def wiring_text(wiring: Wiring) -> str:
         "click: "
         + flow({"start_dbfs": wiring.click.start_dbfs, "ceiling_dbfs": wiring.click.ceiling_dbfs}),
         f"tail_s: {scalar(wiring.tail_s)}             # longest tail",
+        f"room_celsius: {scalar(wiring.room_celsius)}       # the air: turns delays into distances",
     ]
     return "\n".join(lines) + "\n"
 

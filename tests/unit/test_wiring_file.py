@@ -44,6 +44,7 @@ def test_every_key_means_what_the_design_says() -> None:
         depth=24,
         click=Click(start_dbfs=-40, ceiling_dbfs=-12),
         tail_s=12,
+        room_celsius=23.5,
     )
 
 
@@ -208,6 +209,7 @@ def wirings(draw: st.DrawFn) -> Wiring:
         depth=draw(st.sampled_from([24, 32])),
         click=Click(start_dbfs=start, ceiling_dbfs=draw(st.floats(start, -6))),
         tail_s=draw(st.floats(0, 120)),
+        room_celsius=draw(st.floats(-20, 50)),
     )
 
 

@@ -20,6 +20,7 @@ align_to: di
 depth: 24
 click: {start_dbfs: -40, ceiling_dbfs: -12}
 tail_s: 12
+room_celsius: 23.5
 """
 
 SIMULATED = """\

@@ -15,8 +15,9 @@ from audio.device.simulated.inputs import LARGEST, Inputs
 from audio.device.simulated.paths import Path, Paths
 from audio.device.simulated.pedals.chain import Board
 from audio.device.simulated.truth import Truth
+from audio.vocab.air import ROOM_CELSIUS, speed_of_sound_m_s
 from audio.vocab.errors import UseError
-from audio.vocab.units import SPEED_OF_SOUND_M_S, ratio_from_db
+from audio.vocab.units import ratio_from_db
 from audio.vocab.wiring import Microphone, SimulatedDevice, Wiring
 
 BLOCK_FRAMES = 512
@@ -179,7 +180,7 @@ class Room:
         )
 
     def _air(self, microphone: Microphone) -> float:
-        return microphone.distance_cm / 100.0 / SPEED_OF_SOUND_M_S * self.rate
+        return microphone.distance_cm / 100.0 / speed_of_sound_m_s(ROOM_CELSIUS) * self.rate
 
     # ------------------------------------------------------------------ the sound
 
