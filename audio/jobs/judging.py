@@ -9,12 +9,15 @@ from typing import Any
 
 import msgspec
 
+from audio.verdict.microphones import extra_delays, polarities
 from audio.verdict.passes import judge
+from audio.vocab.air import air_cm
+from audio.vocab.alignment import Polarity
 from audio.vocab.findings import worst
-from audio.vocab.messages import Dropout, Ended
+from audio.vocab.messages import Dropout, Ended, Recorded
 from audio.vocab.order import Order
-from audio.vocab.results import ClickReading, PassMeasures
-from audio.vocab.units import db_from_ratio
+from audio.vocab.results import ClickReading, PassMeasures, ReturnMeasures
+from audio.vocab.units import db_from_ratio, ms_from_frames
 from audio.vocab.variant import Variant, VariantFile, VariantState
 
 
@@ -25,6 +28,8 @@ def make_variant(
     *,
     closing: tuple[ClickReading, ...],
     closing_witness: ClickReading | None,
+    closing_loop: ClickReading | None,
+    before: tuple[Variant, ...],
     state: VariantState,
 ) -> Variant:
     """Judge a pass and write down all that is known of it.
@@ -41,6 +46,10 @@ def make_variant(
         What the returns heard of the closing click; empty when there was none.
     closing_witness
         What the witness heard of it; None when there was none.
+    closing_loop
+        What the loop heard of it; None when there was none.
+    before
+        Earlier variants of the part, oldest first; later ones are left out.
     state
         ``kept``, ``stopped`` or ``recovered``.
 
@@ -49,7 +58,16 @@ def make_variant(
     Variant
         The content of ``variant.json``.
     """
-    findings = judge(order, ended, measures, closing, closing_witness=closing_witness)
+    judged = judge(
+        order,
+        ended,
+        measures,
+        closing,
+        closing_witness=closing_witness,
+        closing_loop=closing_loop,
+        before=tuple(v for v in before if v.number < order.number),
+    )
+    findings = judged.findings
     d = order.delay_frames
     first = order.lead_in_frames + order.shift_frames
     return Variant(
@@ -73,6 +91,10 @@ def make_variant(
         residual_frames=None if d is None else d - order.shift_frames,
         delay_source=order.delay_source,
         chain_adds_frames=order.chain_adds_frames,
+        proof=judged.proof,
+        loop=measures.loop,
+        witness=measures.witness,
+        music=measures.music,
         dropouts=tuple(_from_di(dropout, first) for dropout in ended.dropouts),
         clock_ppm=ended.clock_ppm,
         setup=_setup(order),
@@ -94,42 +116,43 @@ def _setup(order: Order) -> dict[str, Any]:
 
 
 def _files(order: Order, ended: Ended, measures: PassMeasures) -> tuple[VariantFile, ...]:
-    clicks = order.opening_click
-    reference = next(
-        (
-            c
-            for c, r in zip(clicks, order.wiring.returns, strict=False)
-            if r.name == order.wiring.reference
-        ),
-        None,
-    )
-    files = []
-    for i, one in enumerate(order.wiring.returns):
-        recorded, measured = ended.recorded[i], measures.returns[i]
-        click = clicks[i] if clicks else None
-        files.append(
-            VariantFile(
-                return_name=one.name,
-                input=one.input,
-                path=order.paths[i],
-                frames=recorded.frames,
-                audio_sha256=recorded.audio_sha256,
-                peak_dbfs=db_from_ratio(recorded.peak[0]),
-                clipped_runs=measured.clipped_runs,
-                loudness_lufs=measured.loudness_lufs,
-                polarity=click.polarity if click else "unsure",
-                extra_delay_frames=_extra(click, reference),
-                noise_dbfs=click.noise_dbfs if click else None,
-                hum_hz=click.hum_hz if click else None,
-                hum_dbfs=click.hum_dbfs if click else None,
-            )
+    known = zip(polarities(order, measures), extra_delays(order), strict=True)
+    return tuple(
+        _file(
+            order, ended.recorded[i], measures.returns[i], index=i, polarity=polarity, extra=extra
         )
-    return tuple(files)
+        for i, (polarity, extra) in enumerate(known)
+    )
 
 
-def _extra(click: ClickReading | None, reference: ClickReading | None) -> float | None:
-    if click is None or reference is None:
-        return None
-    if click.delay_frames is None or reference.delay_frames is None:
-        return None
-    return click.delay_frames - reference.delay_frames
+def _file(
+    order: Order,
+    recorded: Recorded,
+    measured: ReturnMeasures,
+    *,
+    index: int,
+    polarity: Polarity,
+    extra: float | None,
+) -> VariantFile:
+    one, rate = order.wiring.returns[index], order.wiring.sample_rate
+    celsius = order.wiring.room_celsius
+    click = order.opening_click[index] if order.opening_click else None
+    return VariantFile(
+        return_name=one.name,
+        input=one.input,
+        path=order.paths[index],
+        frames=recorded.frames,
+        audio_sha256=recorded.audio_sha256,
+        peak_dbfs=db_from_ratio(recorded.peak[0]),
+        clipped_runs=measured.clipped_runs,
+        loudness_lufs=measured.loudness_lufs,
+        polarity=polarity,
+        extra_delay_frames=extra,
+        extra_delay_ms=None if extra is None else ms_from_frames(extra, rate=rate),
+        extra_air_cm=None if extra is None else air_cm(extra, rate=rate, celsius=celsius),
+        noise_dbfs=click.noise_dbfs if click else None,
+        hum_hz=click.hum_hz if click else None,
+        hum_dbfs=click.hum_dbfs if click else None,
+        rest_noise_dbfs=measured.rest_noise_dbfs,
+        rest_hum_dbfs=measured.rest_hum_dbfs,
+    )

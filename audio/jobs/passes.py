@@ -28,7 +28,7 @@ from audio.vocab.errors import DeviceError, SecondpassError, UseError
 from audio.vocab.messages import Ended
 from audio.vocab.names import chain_problem
 from audio.vocab.order import Order
-from audio.vocab.results import AudioFacts, ClickReading, PassMeasures
+from audio.vocab.results import AudioFacts, PassMeasures
 from audio.vocab.session_file import Part, Song
 from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import ChainAsSet, DiUsed, Variant
@@ -234,6 +234,8 @@ def _order(ground: _Ground, click: Click, shift: Shift) -> Order:
         train=click.train,
         opening_click=click.returns(),
         witness_click=click.heard.witness,
+        loop_click=click.heard.loop,
+        stray_inputs=click.heard.strays,
         paths=tuple((folder / name).as_posix() for name in names),
     )
 
@@ -270,13 +272,15 @@ def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
 
 def _close(ground: _Ground, order: Order, ended: Ended, click: Click) -> Passed:
     deck, session, folder = ground.deck, ground.session, ground.claim.folder
-    closing, witness = _closing_click(ground, ended, click)
+    closing = _closing_click(ground, ended, click)
     variant = make_variant(
         order,
         ended,
         measured(deck.worker, session, order),
-        closing=closing,
-        closing_witness=witness,
+        closing=closing.returns() if closing else (),
+        closing_witness=closing.heard.witness if closing else None,
+        closing_loop=closing.heard.loop if closing else None,
+        before=records.variants(session, order.part).found,
         state="kept" if ended.reason in WENT_ON else "stopped",
     )
     records.write_variant(folder, variant)
@@ -304,15 +308,12 @@ def measured(worker: Worker, session: Session, order: Order) -> PassMeasures:
         return worker.finish(order.number)
 
 
-def _closing_click(
-    ground: _Ground, ended: Ended, click: Click
-) -> tuple[tuple[ClickReading, ...], ClickReading | None]:
+def _closing_click(ground: _Ground, ended: Ended, click: Click) -> Click | None:
     """Send the closing click, unless the pass was stopped or the opening one was not heard."""
     heard = click.heard.reference.delay_frames is not None
     if ended.reason not in WENT_ON or not heard:
-        return (), None
+        return None
     try:
-        closing = again(ground.deck, click, keep=layout.closing_click(ground.claim.folder))
+        return again(ground.deck, click, keep=layout.closing_click(ground.claim.folder))
     except (StoppedError, DeviceError):
-        return (), None
-    return closing.returns(), closing.heard.witness
+        return None

@@ -22,7 +22,7 @@ from audio.jobs.rolls import following
 from audio.session import journal, records
 from audio.session.opened import Session
 from audio.session.passes import Unfinished, unfinished
-from audio.vocab.errors import UseError
+from audio.vocab.errors import SecondpassError, UseError
 from audio.vocab.messages import Ended, Recorded
 from audio.vocab.order import Order
 from audio.vocab.variant import Variant, VariantState
@@ -60,7 +60,9 @@ def mend(session: Session, worker: Worker) -> tuple[Mended, ...]:
 def _one(session: Session, worker: Worker, found: Unfinished) -> Mended:
     try:
         return _done(session, worker, found)
-    except UseError as error:
+    except (
+        SecondpassError
+    ) as error:  # one bad capture, or a worker it killed, must not block the rest
         return Mended(part=found.part, number=found.number, text=f"left as it is: {error}")
 
 
@@ -137,6 +139,8 @@ def _judge(
         measured(worker, session, order),
         closing=(),
         closing_witness=None,
+        closing_loop=None,
+        before=records.variants(session, order.part).found,
         state=state,
     )
     records.write_variant(folder, variant)

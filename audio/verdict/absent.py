@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from audio.verdict.heard import Heard, answered, is_placed
+from audio.verdict.strayed import stray_finding
 from audio.verdict.words import HUM_ADVICE, listing
 from audio.vocab.findings import Finding, Verdict
 from audio.vocab.units import signed
@@ -21,7 +22,7 @@ def findings_of_absence(heard: Heard) -> list[Finding]:
     missing = [r for r in heard.wiring.returns if heard.of(r).reason == "nothing"]
     astray = [r for r in heard.wiring.returns if not answered(heard.of(r))]
     if heard.strays and astray:
-        found.append(_wrong_input(heard, astray))
+        found.append(stray_finding(heard.strays, astray, weight=_weight(heard, astray)))
     elif missing:
         found += _nothing(heard, missing)
     return found + _witness(heard)
@@ -74,15 +75,6 @@ def _hum_on(heard: Heard, one: Return) -> str:
     level = None if reading.hum_dbfs is None else f"{signed(reading.hum_dbfs)} dBFS"
     facts = ", ".join(f for f in (hz, level) if f)
     return f"{one.name} ({facts})" if facts else one.name
-
-
-def _wrong_input(heard: Heard, missing: list[Return]) -> Finding:
-    came = listing([str(i) for i in heard.strays])
-    inputs = "inputs" if len(heard.strays) > 1 else "input"
-    says = listing([f"{r.input} for {r.name}" for r in missing])
-    text = f"The click came back on {inputs} {came}; the wiring says {says}."
-    advice = "Move the cable, or change the input in the wiring file."
-    return Finding(code="wrong-input", weight=_weight(heard, missing), text=text, advice=advice)
 
 
 def _nothing(heard: Heard, missing: list[Return]) -> list[Finding]:

@@ -40,6 +40,12 @@ class Heard(msgspec.Struct, frozen=True, kw_only=True):
         return None if wired is None else self.readings.get(wired)
 
     @property
+    def loop(self) -> ClickReading | None:
+        """The reading of the loop; None when the wiring has none or it was not captured."""
+        wired = self.wiring.loop
+        return None if wired is None else self.readings.get(wired.input)
+
+    @property
     def strays(self) -> tuple[int, ...]:
         """Inputs the wiring does not name that heard the click, from 1, in order."""
         named = {r.input for r in self.wiring.returns} | {self.wiring.witness_input}

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Literal
 
 import msgspec
 
+from audio.verdict.case import Case
 from audio.verdict.thresholds import (
     ANSWER_OVER_NOISE_DB,
     DI_SILENT_DBFS,
+    FELL_DB,
     LOUD_WITHIN_DB,
+    TAIL_FALLS_DB,
     UNANSWERED_S,
 )
 from audio.verdict.words import CHECK_AMP, listing
@@ -61,7 +65,8 @@ def silences(order: Order, measures: PassMeasures) -> list[Silence]:
     for index, (one, recorded) in enumerate(
         zip(order.wiring.returns, measures.returns, strict=True)
     ):
-        answers = _answers(recorded.levels_dbfs, noise_dbfs=_noise(order, index))
+        levels = recorded.levels_dbfs
+        answers = _answers(levels, noise_dbfs=_noise(order, index), least_dbfs=_least(levels, loud))
         found += _of_return(one.name, loud, answers, window_s=window_s)
     return _together(found, returns=len(order.wiring.returns))
 
@@ -71,29 +76,53 @@ def findings_of_silence(found: Sequence[Silence]) -> list[Finding]:
     return [_finding(s) for s in found]
 
 
-def still_sounding(order: Order, measures: PassMeasures) -> list[str]:
-    """Return the names of the returns whose whole last second lies over their idle noise.
+def still_sounding(case: Case) -> list[int]:
+    """Return which returns, in the wiring's order, lie over their idle noise through their last second.
 
     Only returns whose noise is known from an opening click can be named.
     """
-    last = max(1, round(order.wiring.sample_rate / max(1, measures.window_frames)))
-    names = []
-    for one, recorded, reading in zip(
-        order.wiring.returns, measures.returns, order.opening_click, strict=False
-    ):
+    last = _windows(case, 1.0)
+    found = []
+    pairs = zip(case.measures.returns, case.order.opening_click, strict=False)
+    for index, (recorded, reading) in enumerate(pairs):
         end = recorded.levels_dbfs[-last:]
         if len(end) == last and all(_answers(end, noise_dbfs=reading.noise_dbfs)):
-            names.append(one.name)
-    return names
+            found.append(index)
+    return found
+
+
+def rings_out(case: Case, index: int) -> bool:
+    """Return whether what a return still holds at its end falls, as sound does and noise does not."""
+    last = _windows(case, 1.0)
+    levels = case.measures.returns[index].levels_dbfs
+    if index not in still_sounding(case) or len(levels) < 2 * last:
+        return False
+    return _mean(levels[-2 * last : -last]) - _mean(levels[-last:]) >= TAIL_FALLS_DB
+
+
+def _windows(case: Case, seconds: float) -> int:
+    return max(1, round(seconds * case.rate / max(1, case.measures.window_frames)))
+
+
+def _mean(levels: Sequence[float]) -> float:
+    return sum(levels) / len(levels)
 
 
 def _noise(order: Order, index: int) -> float | None:
     return order.opening_click[index].noise_dbfs if order.opening_click else None
 
 
-def _answers(levels: Sequence[float], *, noise_dbfs: float | None) -> list[bool]:
+def _answers(
+    levels: Sequence[float], *, noise_dbfs: float | None, least_dbfs: float = -math.inf
+) -> list[bool]:
     noise = min(levels, default=0.0) if noise_dbfs is None else noise_dbfs
-    return [level > noise + ANSWER_OVER_NOISE_DB for level in levels]
+    return [level > max(noise + ANSWER_OVER_NOISE_DB, least_dbfs) for level in levels]
+
+
+def _least(levels: Sequence[float], loud: Sequence[bool]) -> float:
+    """Return what loud playing brings back at the least, `FELL_DB` under its loudest tenth."""
+    back = sorted(level for level, is_loud in zip(levels, loud, strict=False) if is_loud)
+    return back[len(back) * 9 // 10] - FELL_DB if back else -math.inf
 
 
 def _of_return(

@@ -57,6 +57,46 @@ DI_SILENT_DBFS: Final = -80.0
 """A DI whose loudest 50 ms stay under this holds no playing: the noise floor of a passive pickup into
 a DI box is already above it; common practice, no source."""
 
+FELL_DB: Final = 40.0
+"""Nor does it answer loud playing with this much less than it usually does, be that over the noise: hum
+through an open cable, or the send leaking past a dead amp. Loud playing spans 20 dB (`LOUD_WITHIN_DB`),
+and 20 dB are left for what an expanding chain makes of that; common practice, no source."""
+
+LEAK_SHARE: Final = 0.98
+"""A return of which one plain copy of the DI explains this much holds no loudspeaker: a cabinet alone,
+without any drive, bends the spectrum by 10 dB and more between 100 Hz and 5 kHz, which leaves a plain
+copy with far less; common practice, no source."""
+
+LEAK_GAIN_DB: Final = -30.0
+"""A plain copy fainter than this came by no cable: a wired return (a loopback, a line out) lies within
+pads of 20 dB of what was sent, crosstalk in interfaces and looms at −40 dB and less; common practice, no
+source. Whatever is louder is left alone: somebody wired it so."""
+
+# ------------------------------------------------------------------ noise, hum, level
+
+NOISE_UP_DB: Final = 10.0
+"""Noise or hum this much over what it was is twice as loud to the ear (10 phon double the loudness, ISO
+532 and Stevens 1955, from memory). An idle amp wanders by 1 to 3 dB as it warms up."""
+
+NOISE_TOLD_DBFS: Final = -100.0
+"""Under this nobody hears it come up: 24-bit converters themselves lie at −105 to −120; common practice,
+no source."""
+
+DI_RESTS_DBFS: Final = -120.0
+"""A DI below this between its notes was cut to digital silence: then whatever sounds in the rests is the
+chain's own noise. Otherwise a fuzz brings up the DI's hiss, which is no fault."""
+
+RESTS_WITHIN_DB: Final = 50.0
+"""Windows of the DI so far under its loudest are its rests; common practice, no source."""
+
+TAIL_FALLS_DB: Final = 1.0
+"""What falls by this within the last two seconds rings out; noise and hum stand still. A reverb of 20 s
+falls by 3 dB a second, so half of it between the halves of two seconds still shows."""
+
+LEVEL_OFF_DB: Final = 3.0
+"""Variants of one DI through one chain at one trim repeat within some tenths of a dB; twice the power is
+a knob, a tube or a microphone that moved; common practice, no source."""
+
 # ------------------------------------------------------------------ clipping
 
 CLIPS_FEW: Final = 3
@@ -98,3 +138,20 @@ SHARP_FRAMES: Final = 0.5
 PLACEMENT_LOOSE_MS: Final = 0.1
 """A placement less certain than this is worth a look: 3.4 cm of air, more than one would move a
 microphone by mistake; common practice, no source."""
+
+CABLE_SURE: Final = 0.9
+"""A loop or witness that is less sure of its place proves nothing: a cable brings back a copy, and a copy
+is either there or not."""
+
+MUSIC_SURE: Final = 0.9
+"""The music is evidence from this confidence on: one wrong place in ten is the most that may stand behind
+a word to an engineer."""
+
+MUSIC_AGREES_MS: Final = 0.5
+"""Music this near to where a pass was placed confirms it. Drive up to 60 dB moves an attack by 4 frames
+(the goal of `audio.measure`), a gate's or a compressor's attack by some tenths of a millisecond more;
+17 cm of air. Common practice, no source."""
+
+DRIFT_FRAMES: Final = 1.0
+"""One stream has one clock, so a loop or witness cannot drift; one that does, by a frame over the pass and
+more than its uncertainty, runs through two clocks and a converter of rates between them."""

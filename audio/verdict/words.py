@@ -17,6 +17,11 @@ HUM_ADVICE = (
 )
 """Said wherever hum is in the way."""
 
+MORE_ROOM = (
+    "Close other programs or set a larger block_frames in the wiring, then play the pass again."
+)
+"""Said wherever frames went missing."""
+
 
 def listing(names: Sequence[str]) -> str:
     """Return names, as given, in one phrase: ``a``, ``a and b``, ``a, b and c``."""
@@ -33,3 +38,9 @@ def counted(number: int, one: str, many: str) -> str:
 def times(number: int) -> str:
     """Return how often: ``once``, ``twice``, ``5 times``."""
     return {1: "once", 2: "twice"}.get(number, f"{number} times")
+
+
+def place_time(seconds: float) -> str:
+    """Return a place in a pass as ``m:ss.cc``, never before 0:00.00."""
+    hundredths = max(0, round(seconds * 100))
+    return f"{hundredths // 6000}:{hundredths % 6000 / 100:05.2f}"

@@ -44,5 +44,8 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
     opening_click: tuple[ClickReading, ...]
     """One for each return, in the wiring's order."""
     witness_click: ClickReading | None
+    loop_click: ClickReading | None = None
+    stray_inputs: tuple[int, ...] = ()
+    """Inputs, from 1, that the wiring does not name and that heard the opening click."""
     paths: tuple[str, ...]
     """Captures relative to the session's folder, in the wiring's order of returns."""

@@ -1,0 +1,86 @@
+"""The microphones among themselves: polarity by two ways, and how much later each one hears."""
+
+from __future__ import annotations
+
+from audio.verdict.words import listing
+from audio.vocab.alignment import Polarity
+from audio.vocab.findings import Finding
+from audio.vocab.order import Order
+from audio.vocab.results import ClickReading, PassMeasures
+
+
+def polarities(order: Order, measures: PassMeasures) -> tuple[Polarity, ...]:
+    """Return the polarity of each return, in the wiring's order.
+
+    By the alternating clicks, and by sum against difference with the reference return (for the
+    reference: by the music); where both speak and disagree it is unsure.
+
+    Parameters
+    ----------
+    order
+        With its opening click.
+    measures
+        With one entry for each return.
+    """
+    at = [r.name for r in order.wiring.returns].index(order.wiring.reference)
+    clicks = order.opening_click
+    by_click: list[Polarity] = [c.polarity for c in clicks] or ["unsure"] * len(measures.returns)
+    music = measures.music
+    by_music: Polarity = music.polarity if music is not None and music.reason is None else "unsure"
+    reference = _agreed(by_click[at], by_music)
+    found = []
+    for i, recorded in enumerate(measures.returns):
+        together = recorded.together
+        by_sum = _times(reference, together.polarity) if together else "unsure"
+        found.append(reference if i == at else _agreed(by_click[i], by_sum))
+    return tuple(found)
+
+
+def extra_delays(order: Order) -> tuple[float | None, ...]:
+    """Return how many frames later than the reference each return heard the opening click.
+
+    None where either did not hear it, or where there was none.
+    """
+    reference = next(
+        (
+            c
+            for c, r in zip(order.opening_click, order.wiring.returns, strict=False)
+            if r.name == order.wiring.reference
+        ),
+        None,
+    )
+    if reference is None:
+        return (None,) * len(order.wiring.returns)
+    return tuple(_extra(c, reference) for c in order.opening_click)
+
+
+def upside_down(order: Order, measures: PassMeasures) -> list[Finding]:
+    """Return which returns come back with the other polarity than the rest: information only."""
+    known = zip(order.wiring.returns, polarities(order, measures), strict=True)
+    names = [(r.name, polarity) for r, polarity in known if polarity != "unsure"]
+    turned = [name for name, polarity in names if polarity == "inverted"]
+    if not turned or len(turned) == len(names):
+        return []
+    upright = listing([name for name, polarity in names if polarity == "normal"])
+    text = f"{listing(turned)} comes back upside down against {upright}."
+    advice = "Right for a microphone behind the cabinet; else flip the polarity of one of them."
+    return [Finding(code="polarity-differs", weight="good", text=text, advice=advice)]
+
+
+def _agreed(one: Polarity, other: Polarity) -> Polarity:
+    """Return what two ways agree on; one that does not know leaves it to the other."""
+    if "unsure" in {one, other}:
+        return one if other == "unsure" else other
+    return one if one == other else "unsure"
+
+
+def _times(reference: Polarity, against_it: Polarity) -> Polarity:
+    if "unsure" in {reference, against_it}:
+        return "unsure"
+    return "normal" if reference == against_it else "inverted"
+
+
+def _extra(click: ClickReading, reference: ClickReading) -> float | None:
+    if click.delay_frames is None or reference.delay_frames is None:
+        return None
+    return click.delay_frames - reference.delay_frames

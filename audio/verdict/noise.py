@@ -1,0 +1,150 @@
+"""Noise and hum that came up: since the chain's last variant, while the pass rolled, or in the rests."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+from audio.verdict.case import Case
+from audio.verdict.siblings import Level, came_up, same_di, since
+from audio.verdict.silence import rings_out
+from audio.verdict.thresholds import DI_RESTS_DBFS, RESTS_WITHIN_DB
+from audio.verdict.words import HUM_ADVICE, listing
+from audio.vocab.findings import Finding
+from audio.vocab.results import ClickReading, ReturnMeasures
+from audio.vocab.units import signed
+from audio.vocab.wiring import Return
+
+
+class Kind(NamedTuple):
+    """Noise or hum: where its level stands. Hum that did not stand out then was under the noise."""
+
+    code: str
+    word: str
+    advice: str
+    now: Callable[[ClickReading], float | None]
+    then: Callable[[ClickReading], float | None]
+    file: Level
+    rests: Callable[[ReturnMeasures], float | None]
+    file_rests: Level
+
+
+class Risen(NamedTuple):
+    """What came up on one return."""
+
+    name: str
+    db: float
+    now_dbfs: float
+    when: str
+
+
+_NOISE = Kind(
+    code="noise-up",
+    word="Noise",
+    advice=(
+        "Look for a gain or a pedal turned up, a cable beside a power supply, "
+        "or something that runs in the room."
+    ),
+    now=lambda click: click.noise_dbfs,
+    then=lambda click: click.noise_dbfs,
+    file=lambda file: file.noise_dbfs,
+    rests=lambda recorded: recorded.rest_noise_dbfs,
+    file_rests=lambda file: file.rest_noise_dbfs,
+)
+
+_HUM = Kind(
+    code="hum-up",
+    word="Hum",
+    advice=HUM_ADVICE,
+    now=lambda click: click.hum_dbfs,
+    then=lambda click: _first(click.hum_dbfs, click.noise_dbfs),
+    file=lambda file: _first(file.hum_dbfs, file.noise_dbfs),
+    rests=lambda recorded: recorded.rest_hum_dbfs,
+    file_rests=lambda file: _first(file.rest_hum_dbfs, file.rest_noise_dbfs),
+)
+
+
+def findings_of_noise(case: Case) -> list[Finding]:
+    """Return ``hum-up`` and ``noise-up``, one finding each at most; both weigh look.
+
+    A return whose hum came up is not told again for its noise.
+    """
+    hum, noise = [], []
+    for index, one in enumerate(case.order.wiring.returns):
+        hummed = _risen(case, index, one, _HUM)
+        hissed = None if hummed else _risen(case, index, one, _NOISE)
+        hum += [hummed] if hummed else []
+        noise += [hissed] if hissed else []
+    return _told(_HUM, hum) + _told(_NOISE, noise)
+
+
+def noise_came_up(case: Case, index: int) -> bool:
+    """Return whether noise or hum of a return came up while the pass rolled, by its two clicks."""
+    return any(_while_it_played(case, index, kind) for kind in (_NOISE, _HUM))
+
+
+def _told(kind: Kind, risen: Sequence[Risen]) -> list[Finding]:
+    if not risen:
+        return []
+    facts = listing(
+        [f"{r.name} by {r.db:.0f} dB {r.when} (now {signed(r.now_dbfs)} dBFS)" for r in risen]
+    )
+    text = f"{kind.word} came up on {facts}."
+    return [Finding(code=kind.code, weight="look", text=text, advice=kind.advice)]
+
+
+def _risen(case: Case, index: int, one: Return, kind: Kind) -> Risen | None:
+    opening = case.order.opening_click[index] if case.order.opening_click else None
+    recorded = case.measures.returns[index]
+    before = kind.now(opening) if opening else None
+    return (
+        _since_last(case, one, before, kind.file)
+        or _since_last(case, one, kind.rests(recorded), kind.file_rests, of_rests=True)
+        or _named(one, _while_it_played(case, index, kind))
+        or _named(one, _in_rests(case, index, kind))
+    )
+
+
+def _since_last(
+    case: Case, one: Return, now: float | None, level: Level, *, of_rests: bool = False
+) -> Risen | None:
+    """Compare with the chain's last variant; its rests only where it played the same DI as loud."""
+    last = since(case, one, level, fit=same_di if of_rests else None)
+    risen = came_up(now, last[1]) if last else None
+    if last is None or risen is None or now is None:
+        return None
+    where = "in the rests " if of_rests else ""
+    return Risen(one.name, risen, now, f"{where}since pass {last[0].number:03d}")
+
+
+def _while_it_played(case: Case, index: int, kind: Kind) -> tuple[float, float, str] | None:
+    """Compare what stood before the closing click with what stood before the opening one."""
+    if not case.closing or not case.order.opening_click or rings_out(case, index):
+        return None
+    now, then = kind.now(case.closing[index]), kind.then(case.order.opening_click[index])
+    risen = came_up(now, then)
+    return None if risen is None or now is None else (risen, now, "while it played")
+
+
+def _in_rests(case: Case, index: int, kind: Kind) -> tuple[float, float, str] | None:
+    """Compare the rests with the silence before, where no closing click tells and the DI rests silent."""
+    if case.closing or not case.order.opening_click or not _di_rests_silent(case):
+        return None
+    now = kind.rests(case.measures.returns[index])
+    risen = came_up(now, kind.then(case.order.opening_click[index]))
+    return None if risen is None or now is None else (risen, now, "in the rests")
+
+
+def _di_rests_silent(case: Case) -> bool:
+    """Return whether the DI is digitally silent wherever it rests."""
+    edge = case.order.di_loudest_dbfs - RESTS_WITHIN_DB
+    rests = [level for level in case.measures.di_levels_dbfs if level < edge]
+    return bool(rests) and sum(r >= DI_RESTS_DBFS for r in rests) * 2 < len(rests)
+
+
+def _named(one: Return, found: tuple[float, float, str] | None) -> Risen | None:
+    return Risen(one.name, *found) if found else None
+
+
+def _first(level: float | None, other: float | None) -> float | None:
+    return other if level is None else level
