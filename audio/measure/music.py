@@ -1,0 +1,279 @@
+"""Where a recording lies against its DI, by the music alone.
+
+For chains that swallow clicks, for originals, for any file. From coarse to fine: blocks of the DI are
+looked for in the whole recording at a low rate (`audio.measure.whereabouts`), then each attack is compared
+with the recording around that place, behind the curve of an amp that suits best; a line through all attacks
+settles place and polarity; all attacks together give the response, and with it the first arrival.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audio.measure.attacks import RunningAttacks
+from audio.measure.driven import best_gain, curve, driven
+from audio.measure.followed import Line, votes_of
+from audio.measure.pooled import Arrival, cut, first_arrival_of, own_lateness, pool
+from audio.measure.strikes import Strike, Strikes
+from audio.measure.timeline import Timeline, fit
+from audio.measure.whitened import Geometry, geometry
+from audio.vocab.alignment import Alignment, Place, Polarity, Slip
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audio.measure.pooled import Pair
+
+_REACH_S = 0.040
+_FEWEST = 3
+_USABLE = 5.0
+"""Likeness over noise from which an attack counts as found."""
+_CORRIDOR_S = 0.0015
+"""Nearer than this two lines tell of one place: a loudspeaker rings so long."""
+_MOST_PLACES = 100
+_HALF_WIDTH = 1.96
+_GROUPS = 8
+_PATH_UNSURE = 0.5
+"""Frames at 48 kHz by which the least phase may be off that is taken for a loudspeaker's, 95 %."""
+
+NO_ATTACKS = (
+    "the DI has no clear attacks to place a recording by; "
+    "use one with picked notes, or place it by clicks"
+)
+TOO_FEW = (
+    "fewer than three attacks of the DI can be found in the recording; "
+    "check that it is this DI's, or place it by clicks"
+)
+NOT_ALIKE = "the recording does not follow this DI; check that the two belong together"
+AMBIGUOUS = (
+    "the recording fits the DI at several places alike; use a longer stretch, or place it by clicks"
+)
+MOVING = (
+    "the delay moves from attack to attack, as through a vibrato; bypass it, or place it by clicks"
+)
+
+
+def align(di: NDArray[np.floating], recording: NDArray[np.floating], *, rate: int) -> Alignment:
+    """Find how far a recording lies from its DI.
+
+    Parameters
+    ----------
+    di
+        (frames,) · linear, any level.
+    recording
+        (frames,) · linear, any level and polarity; begins up to two minutes early or late.
+    rate
+        Frames a second, of both.
+
+    Returns
+    -------
+    Alignment
+        With a `reason` instead of a delay where it cannot be told.
+    """
+    running = RunningMusic(rate=rate)
+    frames = min(di.size, recording.size)
+    running.feed(di[:frames], recording[:frames])
+    return running.alignment()
+
+
+class RunningMusic:
+    """Compares a recording that is roughly in place with its DI while both come in.
+
+    Parameters
+    ----------
+    rate
+        Frames a second.
+    """
+
+    def __init__(self, *, rate: int) -> None:
+        self._shape = geometry(rate=rate, reach_s=_REACH_S)
+        self._attacks = RunningAttacks(rate=rate)
+        self._strikes = Strikes(self._shape)
+        self._waiting: list[tuple[int, float]] = []
+        keep = 2 * self._shape.long + rate
+        self._di, self._recording = _Tail(keep), _Tail(keep)
+
+    def feed(self, di: NDArray[np.floating], recording: NDArray[np.floating]) -> None:
+        """Take the next stretch of both, (frames,) each: frame *n* of one beside *n* of the other.
+
+        The recording may lie 30 ms early or late.
+        """
+        step = self._shape.rate // 4
+        for begin in range(0, di.size, step):
+            piece = di[begin : begin + step]
+            self._di.add(piece)
+            self._recording.add(recording[begin : begin + step])
+            self._waiting += self._attacks.feed(piece)
+            self._take_strikes()
+
+    def alignment(self) -> Alignment:
+        """Return what was found so far."""
+        return _measured(self._strikes.kept(), self._shape)
+
+    def _take_strikes(self) -> None:
+        reach = self._shape.reach * self._shape.step
+        while self._waiting:
+            at, rise = self._waiting[0]
+            begin = at - self._shape.before
+            if begin - reach + self._shape.long > self._recording.frames:
+                return
+            del self._waiting[0]
+            di = self._di.cut(begin, self._shape.stretch)
+            recording = self._recording.cut(begin - reach, self._shape.long)
+            if di is None or recording is None or not self._strikes.wanted(at, rise):
+                continue
+            self._strikes.add(at, rise, di=di, recording=recording, offset=0)
+
+
+class _Tail:
+    """The last frames of sound that comes in pieces; before its beginning there was silence."""
+
+    def __init__(self, keep: int) -> None:
+        self._keep = keep
+        self._kept = np.zeros(keep, dtype=np.float32)
+        self.frames = 0
+
+    def add(self, piece: NDArray[np.floating]) -> None:
+        joined = np.concatenate((self._kept, piece.astype(np.float32, copy=False)))
+        self._kept = joined[-self._keep :]
+        self.frames += piece.size
+
+    def cut(self, begin: int, frames: int) -> NDArray[np.float32] | None:
+        """Return some frames, or None where they are gone already or still to come."""
+        column = self._keep - self.frames + begin
+        if column < 0 or column + frames > self._keep:
+            return None
+        return self._kept[column : column + frames]
+
+
+def _measured(strikes: tuple[Strike, ...], shape: Geometry) -> Alignment:
+    """Return what strikes tell together."""
+    if len(strikes) < _FEWEST:
+        return Alignment(delay_frames=None, reason=NO_ATTACKS)
+    gain = best_gain(strikes, shape)
+    votes = votes_of(
+        [curve(one, shape, gain=gain) for one in strikes],
+        [one.offset // shape.step - shape.reach for one in strikes],
+        [one.at_frame / shape.step for one in strikes],
+    )
+    corridor = round(_CORRIDOR_S * shape.low_rate)
+    lines = {sign: votes.best(sign) for sign in (1.0, -1.0)}
+    sign = max(lines, key=lambda one: lines[one].sum)
+    best = lines[sign]
+    usable = np.flatnonzero(best.votes >= _USABLE)
+    if usable.size < _FEWEST:
+        return Alignment(delay_frames=None, reason=TOO_FEW)
+    others = [votes.best(one, without=best, corridor=corridor) for one in (1.0, -1.0)]
+    sure = min(_margin(best, one) for one in others)
+    if sure < 0.5:
+        return Alignment(delay_frames=None, confidence=0.0, reason=AMBIGUOUS)
+    found = _Found(strikes=[strikes[i] for i in usable], lags=best.lags[usable], gain=gain)
+    return _told(found, shape, confidence=sure)
+
+
+def _margin(best: Line, other: Line) -> float:
+    """Return how much more of all likeness one line gathers than another, 0 to 1."""
+    return float(np.clip((best.sum - other.sum) / max(best.sum, 1e-9), 0.0, 1.0))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Found:
+    """Attacks that were found, and where."""
+
+    strikes: list[Strike]
+    lags: NDArray[np.int64]
+    """Low-rate frames."""
+    gain: float
+
+
+def _told(found: _Found, shape: Geometry, *, confidence: float) -> Alignment:
+    pairs = [
+        cut(
+            driven(strike, shape, gain=found.gain),
+            strike.recording,
+            shape,
+            column=int(lag) - strike.offset // shape.step + shape.reach,
+        )
+        for strike, lag in zip(found.strikes, found.lags, strict=True)
+    ]
+    at = np.array([one.at_frame for one in found.strikes], dtype=np.float64)
+    line, late = _settle(pairs, at, found.lags, shape)
+    arrival = first_arrival_of(pool(pairs, late, rate=shape.low_rate))
+    spread = _spread(pairs, late, shape)
+    delay = line.start + arrival.at * shape.step
+    plus_minus = _HALF_WIDTH * spread * shape.step + _PATH_UNSURE * shape.rate / 48_000.0
+    return Alignment(
+        delay_frames=delay,
+        plus_minus_frames=plus_minus,
+        polarity=_polarity(arrival),
+        confidence=confidence,
+        drift_ppm=1e6 * line.slope,
+        drift_plus_minus_ppm=_HALF_WIDTH * 1e6 * line.slope_sigma,
+        slips=_slips(line, at),
+        places=_places(line, at, arrival.at * shape.step, plus_minus),
+    )
+
+
+def _settle(
+    pairs: list[Pair], at: NDArray[np.float64], lags: NDArray[np.int64], shape: Geometry
+) -> tuple[Timeline, NDArray[np.float64]]:
+    """Return the line of the attacks' delays in frames, and by how much each cut pair is late of it.
+
+    The latter in low-rate frames.
+    """
+    late = np.zeros(len(pairs))
+    for _ in range(2):
+        pooled = pool(pairs, late, rate=shape.low_rate)
+        each = np.array([own_lateness(pair, pooled) for pair in pairs])
+        line = fit(at, (lags + each) * shape.step)
+        late = line.fitted / shape.step - lags
+    return line, late
+
+
+def _spread(pairs: list[Pair], late: NDArray[np.float64], shape: Geometry) -> float:
+    """Return the standard deviation of the first arrival, by leaving out a group of attacks at a time.
+
+    The jackknife (Efron and Tibshirani, *An Introduction to the Bootstrap*).
+    """
+    groups = min(_GROUPS, len(pairs))
+    found = []
+    for group in range(groups):
+        left = [i for i in range(len(pairs)) if i % groups != group]
+        pooled = pool([pairs[i] for i in left], late[left], rate=shape.low_rate)
+        found.append(first_arrival_of(pooled).at)
+    return float(np.sqrt((groups - 1) * np.var(found)))
+
+
+def _polarity(arrival: Arrival) -> Polarity:
+    return "normal" if arrival.sign > 0.0 else "inverted"
+
+
+def _slips(line: Timeline, at: NDArray[np.float64]) -> tuple[Slip, ...]:
+    told = []
+    for index, size in line.steps:
+        before, after = float(at[index - 1]), float(at[index])
+        told.append(
+            Slip(
+                at_frame=round((before + after) / 2.0),
+                within_frames=round((after - before) / 2.0),
+                frames=round(size),
+            )
+        )
+    return tuple(one for one in told if one.frames)
+
+
+def _places(
+    line: Timeline, at: NDArray[np.float64], arrival: float, plus_minus: float
+) -> tuple[Place, ...]:
+    picked = np.unique(np.linspace(0, at.size - 1, min(_MOST_PLACES, at.size)).round())
+    return tuple(
+        Place(
+            at_frame=int(at[int(i)]),
+            delay_frames=float(line.fitted[int(i)] + arrival),
+            plus_minus_frames=plus_minus,
+        )
+        for i in picked
+    )
