@@ -40,7 +40,7 @@ class Placement(msgspec.Struct, frozen=True, kw_only=True):
     """None when nothing is known."""
     plus_minus_frames: float | None
     """Half width of its 95 % interval."""
-    source: Literal["opening click", "earlier pass", "none"]
+    source: Literal["opening click", "bare path", "earlier pass", "none"]
     chain_adds_frames: float | None = None
     """Constant delay of the chain over the bare path; None when the bare path is not known or the
     chain moves."""
@@ -95,7 +95,7 @@ def placement(
         than `CHAIN_REMOVED_MS`: then the bare path's stands, or the earlier one.
     """
     reading = heard.reference
-    fallback = bare or earlier or NOWHERE
+    fallback = _of_source(bare, "bare path") or _of_source(earlier, "earlier pass") or NOWHERE
     if reading.delay_frames is None:
         return fallback
     here = Placement(
@@ -169,13 +169,21 @@ def _gained_nothing(heard: Heard, before: Heard | None) -> bool:
 def _against_bare(here: Placement, bare: Placement, *, moving: bool, rate: int) -> Placement:
     adds = (here.delay_frames or 0.0) - (bare.delay_frames or 0.0)
     tolerance = combined(here.plus_minus_frames, bare.plus_minus_frames) + CLICK_MARGIN_FRAMES
+    stands = msgspec.structs.replace(bare, source="bare path")
     if moving:
-        return msgspec.structs.replace(bare, chain_adds_frames=None)
+        return msgspec.structs.replace(stands, chain_adds_frames=None)
     if adds < -tolerance:  # nothing arrives before the bare path: that figure is of another wiring
         return here
     if ms_from_frames(adds, rate=rate) > CHAIN_REMOVED_MS:
-        return msgspec.structs.replace(bare, chain_adds_frames=adds)
+        return msgspec.structs.replace(stands, chain_adds_frames=adds)
     return msgspec.structs.replace(here, chain_adds_frames=adds if adds > tolerance else 0.0)
+
+
+def _of_source(
+    known: Placement | None, source: Literal["bare path", "earlier pass"]
+) -> Placement | None:
+    """Return a placement that another click measured, said to be so."""
+    return msgspec.structs.replace(known, source=source) if known else None
 
 
 def _fed_back(heard: Heard) -> list[Finding]:

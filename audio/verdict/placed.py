@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from audio.verdict.case import Case
 from audio.verdict.frames import REASONS, strongest
-from audio.verdict.heard import is_placed, moves
+from audio.verdict.heard import moves
 from audio.verdict.thresholds import (
     CHAIN_REMOVED_MS,
     CHAIN_TOLD_MS,
@@ -15,6 +17,8 @@ from audio.vocab.alignment import Proof
 from audio.vocab.findings import Finding
 from audio.vocab.units import ms_from_frames
 
+_Reason = Literal["nothing", "digital silence", "only hum", "unclear", "clipped"] | None
+
 _EVIDENCE: dict[Proof, str] = {
     "loop": "the loop proves the frames, the music the place",
     "witness": "the witness proves the frames, the music the place",
@@ -22,6 +26,9 @@ _EVIDENCE: dict[Proof, str] = {
     "music": "the music is the evidence",
     "counters": "only the counters are left as evidence",
 }
+
+
+_PLACE_AGAIN = "Run the bare path once, then play the pass again; or move its files by so much."
 
 
 def findings_of_placement(case: Case) -> list[Finding]:
@@ -33,14 +40,16 @@ def findings_of_placement(case: Case) -> list[Finding]:
     order, adds = case.order, _chain_adds(case)
     if order.delay_source == "none" or order.delay_frames is None:
         return [*_swallowed(case), _not_placed(case), *adds]
-    if order.delay_source != "opening click" and not case.opening_is_placed:
-        return _swallowed(case) + _by_earlier(case) + adds
-    return _moving(case) + _loose(case) + adds
+    if case.opening_is_placed:
+        return _moving(case) + _loose(case) + adds
+    if order.delay_source == "bare path" and _reason(case) == "unclear":
+        return _swallowed(case) + adds  # the chain moves: the bare path's figure is the right one
+    return _swallowed(case) + _by_another(case) + adds
 
 
 def _not_placed(case: Case) -> Finding:
-    name = case.order.wiring.reference
-    text = f"Not placed in time: no opening click on {name} ({_opening_reason(case)}) and no earlier one."
+    name, reason = case.order.wiring.reference, REASONS[_reason(case)]
+    text = f"Not placed in time: no opening click on {name} ({reason}) and no earlier one."
     late = case.music.delay_frames if case.music else None
     if late is None:
         advice = (
@@ -48,29 +57,26 @@ def _not_placed(case: Case) -> Finding:
         )
         return Finding(code="not-placed", weight="look", text=text, advice=advice)
     text = f"{text} By the music it lies {_off(late)} than its DI."
-    advice = "Run the bare path once, then play the pass again; or move its files by so much."
-    return Finding(code="not-placed", weight="look", text=text, advice=advice)
+    return Finding(code="not-placed", weight="look", text=text, advice=_PLACE_AGAIN)
 
 
-def _by_earlier(case: Case) -> list[Finding]:
-    """Return how far an earlier placement can be believed for a pass whose own click was not heard."""
-    name = case.order.wiring.reference
-    text = f"No opening click on {name} ({_opening_reason(case)}): placed by an earlier one"
+def _by_another(case: Case) -> list[Finding]:
+    """Return how far another click's figure can be believed for a pass whose own was not heard."""
+    code, name = "placed-by-earlier", case.order.wiring.reference
+    whose = "the bare path's" if case.order.delay_source == "bare path" else "an earlier one"
+    text = f"No opening click on {name} ({REASONS[_reason(case)]}): placed by {whose}"
     late = _music_later(case)
     if late is None:
         advice = "Compare its attacks with the DI's before using it."
-        return [Finding(code="placed-by-earlier", weight="look", text=f"{text}.", advice=advice)]
+        return [Finding(code=code, weight="look", text=f"{text}.", advice=advice)]
     ms = ms_from_frames(late, rate=case.rate)
     if abs(ms) <= _tolerance_ms(case):
-        return [
-            Finding(code="placed-by-earlier", weight="good", text=f"{text}, and the music agrees.")
-        ]
+        return [Finding(code=code, weight="good", text=f"{text}, and the music agrees.")]
     if ms > CHAIN_REMOVED_MS:
-        late_text = f"{text}; its attacks come {ms:.1f} ms late: music, so it stays."
-        return [Finding(code="chain-late", weight="good", text=late_text)]
+        text = f"{text}; its attacks come {ms:.1f} ms late: music, so it stays."
+        return [Finding(code="chain-late", weight="good", text=text)]
     text = f"{text}, but by the music it lies {_off(late)}."
-    advice = "Run the bare path once, then play the pass again; or move its files by so much."
-    return [Finding(code="placed-elsewhere", weight="look", text=text, advice=advice)]
+    return [Finding(code="placed-elsewhere", weight="look", text=text, advice=_PLACE_AGAIN)]
 
 
 def _moving(case: Case) -> list[Finding]:
@@ -86,16 +92,14 @@ def _moving(case: Case) -> list[Finding]:
 
 
 def _swallowed(case: Case) -> list[Finding]:
-    """Return that the clicks did not come through a chain that answered the playing."""
-    opening, music = case.opening_click, case.music
-    if opening is None or music is None or is_placed(opening):
-        return []
-    if opening.reason == "unclear":
-        text = f"The opening clicks contradict each other: the chain moves; {_EVIDENCE[strongest(case)]}."
+    """Return that the clicks did not come through a chain that may well answer the playing."""
+    reason, evidence = _reason(case), _EVIDENCE[strongest(case)]
+    if reason == "unclear":
+        text = f"The opening clicks contradict each other: the chain moves; {evidence}."
         return [Finding(code="chain-moves", weight="good", text=text)]
-    if opening.reason != "nothing":
+    if reason != "nothing" or case.music is None:
         return []
-    text = f"The chain swallows the clicks, as a gate does; {_EVIDENCE[strongest(case)]}."
+    text = f"The chain swallows the clicks, as a gate does; {evidence}."
     return [Finding(code="chain-gates", weight="good", text=text)]
 
 
@@ -104,8 +108,7 @@ def _loose(case: Case) -> list[Finding]:
     if width is None or ms_from_frames(width, rate=case.rate) <= PLACEMENT_LOOSE_MS:
         return []
     text = f"Placed only to ± {width:.1f} frames ({ms_from_frames(width, rate=case.rate):.2f} ms)"
-    late = _music_later(case)
-    if late is not None and ms_from_frames(abs(late), rate=case.rate) <= _tolerance_ms(case):
+    if _music_is_surer(case):
         return [Finding(code="placement-loose", weight="good", text=f"{text}; the music agrees.")]
     advice = (
         "Raise the preamp of the reference return, or quieten the chain, and play the pass again."
@@ -121,6 +124,16 @@ def _music_later(case: Case) -> float | None:
     if order.wiring.align_to != "di":  # then the return is late on purpose
         return None
     return music.delay_frames - (order.delay_frames - order.shift_frames)
+
+
+def _music_is_surer(case: Case) -> bool:
+    """Return whether the music confirms the place, and is surer of it than the click was."""
+    late, music = _music_later(case), case.music
+    if late is None or music is None or music.plus_minus_frames is None:
+        return False
+    width_ms = ms_from_frames(music.plus_minus_frames, rate=case.rate)
+    near = ms_from_frames(abs(late), rate=case.rate) <= _tolerance_ms(case)
+    return near and width_ms <= PLACEMENT_LOOSE_MS
 
 
 def _tolerance_ms(case: Case) -> float:
@@ -144,5 +157,5 @@ def _chain_adds(case: Case) -> list[Finding]:
     return [Finding(code="chain-adds", weight="good", text=text)]
 
 
-def _opening_reason(case: Case) -> str:
-    return REASONS[case.opening_click.reason if case.opening_click else None]
+def _reason(case: Case) -> _Reason:
+    return case.opening_click.reason if case.opening_click else None

@@ -74,9 +74,9 @@ source. Whatever is louder is left alone: somebody wired it so."""
 
 # ------------------------------------------------------------------ noise, hum, level
 
-NOISE_UP_DB: Final = 10.0
-"""Noise or hum this much over what it was is twice as loud to the ear (10 phon double the loudness, ISO
-532 and Stevens 1955, from memory). An idle amp wanders by 1 to 3 dB as it warms up."""
+NOISE_UP_DB: Final = 6.0
+"""Noise or hum this much over what it was has come up: twice the amplitude. An idle amp wanders by 1 to
+3 dB as it warms up; common practice, no source."""
 
 NOISE_TOLD_DBFS: Final = -100.0
 """Under this nobody hears it come up: 24-bit converters themselves lie at −105 to −120; common practice,
@@ -93,9 +93,10 @@ TAIL_FALLS_DB: Final = 1.0
 """What falls by this within the last two seconds rings out; noise and hum stand still. A reverb of 20 s
 falls by 3 dB a second, so half of it between the halves of two seconds still shows."""
 
-LEVEL_OFF_DB: Final = 3.0
-"""Variants of one DI through one chain at one trim repeat within some tenths of a dB; twice the power is
-a knob, a tube or a microphone that moved; common practice, no source."""
+LEVEL_OFF_DB: Final = 2.5
+"""Variants of one DI through one chain at one trim repeat within some tenths of a dB, through a tremolo
+that runs freely within one or two; twice the power, 3 dB, is a knob, a tube or a microphone that moved,
+and half a dB of that is left to the modulation. Common practice, no source."""
 
 # ------------------------------------------------------------------ clipping
 

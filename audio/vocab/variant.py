@@ -89,7 +89,7 @@ class Variant(msgspec.Struct, frozen=True, kw_only=True):
     residual_frames: float | None
     """*d* − *D*."""
     delay_source: str
-    """Where *d* comes from: ``opening click``, ``earlier pass``, ``none``."""
+    """Where *d* comes from: ``opening click``, ``bare path``, ``earlier pass``, ``none``."""
     chain_adds_frames: float | None
     """Constant delay of the chain over the bare path; None when the bare path was not measured."""
     proof: Proof = "counters"

@@ -86,7 +86,7 @@ def test_without_a_click_the_bare_path_stands_then_an_earlier_one_then_the_part(
     known = Known()
     known.learn(BARE_PATH, shift(click(delay_frames=1131.4), chain=BARE_PATH).placed)
     by_bare = shift(unheard("nothing"), known=known)
-    assert (by_bare.frames, by_bare.placed.source) == (1131, "opening click")
+    assert (by_bare.frames, by_bare.placed.source) == (1131, "bare path")
     nothing = shift(unheard("nothing"), before=(replace(variant(), shift_frames=77),))
     assert (nothing.frames, nothing.placed.source, nothing.residual_frames) == (77, "none", None)
 
