@@ -6,9 +6,6 @@ the opening one. Two clicks that agree are one picture, in any colour and in non
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-
 from rich.style import Style
 from rich.text import Text
 
@@ -28,6 +25,12 @@ STEP_MS = 1 / 32
 BEFORE_MS = 1.0
 FULL = 127.0
 
+SPANS_MS = (4.0, 2.0, 1.0, 0.5)
+"""What a picture spans, the widest first; a quarter of it lies before the arrival."""
+
+USUAL = 1
+"""Which of them is shown first: one value a cell on a narrow screen, and all that moves with a frame."""
+
 GUTTER = 10
 """Cells of a return's name in front of its picture."""
 
@@ -35,6 +38,11 @@ DOT = "•"
 SEEN = 0.12
 """A closing click is drawn where it leaves the opening one by more than this share of the picture's half:
 one step of the glyphs at seven rows, so that rounding draws nothing."""
+
+_Samples = list[list[float | None]]
+"""For each cell of a row the values that share it, −1 to 1; None where there is none."""
+
+_FREE = (" ", wave_cells.ZERO, wave_cells.BAR, wave_cells.ACROSS)
 
 _LOOKS: dict[wave_cells.Kind, Style] = {
     "sound": Style(color="#b4bac2"),
@@ -51,20 +59,19 @@ def width_of(columns: int) -> int:
     return next((wide for wide in (VALUES, VALUES // 2, VALUES // 4) if wide <= room), 0)
 
 
-def axis(columns: int) -> Text:
+def axis(columns: int, span_ms: float) -> Text:
     """Return the ruler over the pictures: milliseconds, and the mark at the first arrival."""
     width = width_of(columns)
     if not width:
         return text()
-    per_ms = width / (VALUES * STEP_MS)
-    ticks = [(round(ms * per_ms), f"{_signed(ms - BEFORE_MS)} ms") for ms in range(4)]
-    pieces = line(thinned(ticks, width), marked([(round(per_ms), "first arrival")], width), width)
+    ticks = [(at * width // 4, _ms((at - 1) * span_ms / 4)) for at in (0, 2, 3)]
+    pieces = line(thinned(ticks, width), marked([(width // 4, "first arrival")], width), width)
     shown = [(words, ACCENT if is_mark else FAINT) for words, is_mark in pieces]
     return text(" " * (GUTTER + 1), *shown)
 
 
-def _signed(ms: float) -> str:
-    return f"{ms:+.0f}".replace("-", "\N{MINUS SIGN}") if ms else "0"
+def _ms(ms: float) -> str:
+    return f"{ms:+g} ms".replace("-", "\N{MINUS SIGN}")
 
 
 def picture(
@@ -75,6 +82,7 @@ def picture(
     rate: int,
     columns: int,
     rows: int,
+    span_ms: float,
 ) -> list[Text]:
     """Return one return's clicks.
 
@@ -92,6 +100,8 @@ def picture(
         Cells there are.
     rows
         Rows of the picture, 3 or more and odd.
+    span_ms
+        One of `SPANS_MS`.
 
     Returns
     -------
@@ -104,24 +114,29 @@ def picture(
         return []
     if not any(one is not None and one.shape for one in (first, last)):
         return [_labelled(name, text((_why_not(first), FAINT)))]
-    opening, closing = _opening(first), _closing(first, last, rate)
-    drawn = _cells(opening, closing, width, rows)
+    by_ms = ms_from_frames(_later(first, last), rate=rate)
+    opening = _sampled(first, 0.0, width, span_ms)
+    closing = _sampled(last, by_ms, width, span_ms)
+    drawn = _cells(opening, closing, rows)
     lines = [_labelled(name if y == rows // 2 else "", _row(row)) for y, row in enumerate(drawn)]
-    return [*lines, *_beyond(first, last, rate)]
+    return [*lines, *_beyond(first, last, by_ms, span_ms)]
 
 
-def _beyond(first: ClickReading | None, last: ClickReading | None, rate: int) -> list[Text]:
+def _beyond(
+    first: ClickReading | None, last: ClickReading | None, by_ms: float, span_ms: float
+) -> list[Text]:
     """Return a line where the closing click's arrival is not in the picture: nothing drawn means alike."""
-    if first is None or last is None or not first.shape or not last.shape:
+    pair = all(one is not None and one.shape for one in (first, last))
+    if not pair or 0.0 <= span_ms / 4 + by_ms < span_ms:
         return []
-    at_ms = BEFORE_MS + ms_from_frames(_later(first, last), rate=rate)
-    if 0.0 <= at_ms < VALUES * STEP_MS:
-        return []
-    side = "left" if at_ms < 0.0 else "right"
+    side = "left" if by_ms < 0.0 else "right"
     return [_labelled("", text((f"the closing click lies beyond the {side} edge", ACCENT)))]
 
 
-def _later(first: ClickReading, last: ClickReading) -> float:
+def _later(first: ClickReading | None, last: ClickReading | None) -> float:
+    """Return how many frames later the closing click's shape begins; 0 where one has none."""
+    if first is None or last is None or not first.shape or not last.shape:
+        return 0.0
     return (last.delay_frames or 0.0) - (first.delay_frames or 0.0)
 
 
@@ -137,91 +152,55 @@ def _why_not(first: ClickReading | None) -> str:
     return "heard, but its picture was not kept"
 
 
-def _opening(first: ClickReading | None) -> list[float | None]:
-    if first is None or not first.shape:
-        return [None] * VALUES
-    return [value / FULL for value in _padded(first.shape)]
+def _sampled(one: ClickReading | None, by_ms: float, width: int, span_ms: float) -> _Samples:
+    """Return a click so much later than the axis's arrival: for each cell the values that share it."""
+    if one is None or not one.shape:
+        return [[None] for _ in range(width)]
+    values = [value / FULL for value in one.shape]
+    start = (BEFORE_MS - span_ms / 4 - by_ms) / STEP_MS
+    per = span_ms / STEP_MS / width
+    many = max(round(per), 1)
+    return [[_at(values, start + (x + i / many) * per) for i in range(many)] for x in range(width)]
 
 
-def _padded(shape: Sequence[int]) -> list[int]:
-    return [*shape[:VALUES], *[0] * (VALUES - len(shape))]
-
-
-def _closing(
-    first: ClickReading | None, last: ClickReading | None, rate: int
-) -> list[float | None] | None:
-    """Return the closing click on the opening one's axis: each shape begins before its own arrival."""
-    if last is None or not last.shape:
+def _at(values: list[float], at: float) -> float | None:
+    """Return the value at a place between the given ones, by cubic curves (Catmull and Rom 1974)."""
+    last = len(values) - 1
+    if not 0 <= at <= last:
         return None
-    by_ms = 0.0
-    if first is not None and first.shape:
-        by_ms = ms_from_frames(_later(first, last), rate=rate)
-    return _shifted([value / FULL for value in _padded(last.shape)], by_ms / STEP_MS)
-
-
-def _shifted(values: list[float], by: float) -> list[float | None]:
-    """Return values so many steps later, between the given ones by cubic curves (Catmull and Rom 1974)."""
-    found: list[float | None] = []
-    for x in range(len(values)):
-        at = math.floor(x - by)
-        if not 0 <= x - by <= len(values) - 1:
-            found.append(None)
-            continue
-        a, b, c, d = (values[min(max(at + i, 0), len(values) - 1)] for i in (-1, 0, 1, 2))
-        t = x - by - at
-        curve = (2 * a - 5 * b + 4 * c - d + t * (3 * (b - c) + d - a)) * t
-        found.append(b + 0.5 * t * (c - a + curve))
-    return found
+    whole = int(at)
+    a, b, c, d = (values[min(max(whole + i, 0), last)] for i in (-1, 0, 1, 2))
+    t = at - whole
+    return b + 0.5 * t * (c - a + t * (2 * a - 5 * b + 4 * c - d + t * (3 * (b - c) + d - a)))
 
 
 # ---------------------------------------------------------------- cells
 
 
-def _cells(
-    opening: list[float | None], closing: list[float | None] | None, width: int, rows: int
-) -> list[list[tuple[str, Style]]]:
-    drawn = wave_cells.cells(_columns(opening, width), rows=rows, top=1.0)
-    wave_cells.ruled(drawn, [Line(_arrival(width), True, "")], single=(), here=None)
+def _cells(opening: _Samples, closing: _Samples, rows: int) -> list[list[tuple[str, Style]]]:
+    drawn = wave_cells.cells([_column(one) for one in opening], rows=rows, top=1.0)
+    wave_cells.ruled(drawn, [Line(len(opening) // 4, True, "")], single=(), here=None)
     shown = [[(glyph, _LOOKS[kind]) for glyph, kind in row] for row in drawn]
-    if closing is not None:
-        _dotted(shown, opening, closing, width)
+    for x, (before, after) in enumerate(zip(opening, closing, strict=True)):
+        for y in _dots(before, after, rows):
+            is_free = shown[y][x][0] in _FREE
+            shown[y][x] = (DOT, ACCENT if is_free else ACCENT + Style(reverse=True))
     return shown
 
 
-def _arrival(width: int) -> int:
-    return round(BEFORE_MS / STEP_MS * width / VALUES)
+def _column(values: list[float | None]) -> Column:
+    known = [one for one in values if one is not None]
+    return (min(known), max(known)) if known else None
 
 
-def _columns(values: list[float | None], width: int) -> list[Column]:
-    found: list[Column] = []
-    for here in _shared(values, width):
-        known = [one for one in here if one is not None]
-        found.append((min(known), max(known)) if known else None)
-    return found
-
-
-def _shared(values: list[float | None], width: int) -> list[list[float | None]]:
-    per = VALUES // width
-    return [values[x * per : (x + 1) * per] for x in range(width)]
-
-
-def _dotted(
-    shown: list[list[tuple[str, Style]]],
-    opening: list[float | None],
-    closing: list[float | None],
-    width: int,
-) -> None:
-    """Draw the closing click's dots where it leaves the opening one; changed in place."""
-    rows = len(shown)
-    for x, (there, here) in enumerate(
-        zip(_shared(opening, width), _shared(closing, width), strict=True)
-    ):
-        for before, after in zip(there, here, strict=True):
-            if after is None or (before is not None and abs(after - before) <= SEEN):
-                continue
-            y = min(max(round((1.0 - after) / 2 * rows - 0.5), 0), rows - 1)
-            filled = shown[y][x][0] not in (" ", wave_cells.ZERO, wave_cells.BAR, wave_cells.ACROSS)
-            shown[y][x] = (DOT, ACCENT + Style(reverse=True) if filled else ACCENT)
+def _dots(opening: list[float | None], closing: list[float | None], rows: int) -> set[int]:
+    """Return the rows in which a closing click leaves the opening one within a cell."""
+    away = [
+        after
+        for before, after in zip(opening, closing, strict=True)
+        if after is not None and (before is None or abs(after - before) > SEEN)
+    ]
+    return {min(max(round((1.0 - one) / 2 * rows - 0.5), 0), rows - 1) for one in away}
 
 
 def _row(cells: list[tuple[str, Style]]) -> Text:

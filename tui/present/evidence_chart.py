@@ -33,7 +33,7 @@ _MOST_TICKS = 9
 
 
 def along(variant: Variant, columns: int, rows: int) -> list[Text]:
-    """Return the lanes of a pass.
+    """Return the lanes of a pass, a lane for each proof that was followed along it.
 
     Parameters
     ----------
@@ -84,6 +84,7 @@ def _ruler(variant: Variant, found: list[Alignment], wide: int) -> Text:
     at_s = range(0, int(span_s) + 1, step)
     ticks = [(column_of(s * rate, frames, wide), clock_time(s)) for s in at_s]
     marks = [(column_of(one.at_frame, frames, wide), _frames(one)) for one in _slips(found)]
+    marks += [(column_of(one.at_frame, frames, wide), "lost?") for one in variant.dropouts]
     pieces = line(thinned(ticks, wide), marked(marks, wide), wide)
     shown = [(words, BAD if is_mark else FAINT) for words, is_mark in pieces]
     return text(" " * (GUTTER + 1), *shown)

@@ -5,15 +5,16 @@ from __future__ import annotations
 from rich.text import Text
 
 from audio.vocab.results import ClickReading
-from audio.vocab.units import ms_from_frames
 from audio.vocab.variant import Variant, VariantFile
 from tui.present.click_picture import DOT
 from tui.present.evidence_words import (
     both_clicks,
     last_time,
+    later_ms,
     moved,
     polarity,
     reference_at,
+    reference_clicks,
     steadiness,
     with_sign,
 )
@@ -38,8 +39,7 @@ def clicks(variant: Variant, columns: int, earlier: Variant | None) -> list[Text
     legend = f" {'█ opening':>14} {f'{DOT} closing':>14}  {'moved':>6}  {'over noise':>10}"
     shown = [head("clicks", legend)]
     shown += [_click(file, first, last) for file, first, last in both_clicks(variant)]
-    at = reference_at(variant)
-    first = variant.opening_click[at] if at < len(variant.opening_click) else None
+    first, _ = reference_clicks(variant)
     words = "; ".join(filter(None, (steadiness(first), last_time(variant, earlier))))
     return [*shown, *paragraph(words, columns, FAINT, indent=NAME + 2)] if words else shown
 
@@ -113,11 +113,8 @@ def _microphone(
     file: VariantFile, click: ClickReading | None, rate: int, *, is_reference: bool
 ) -> Text:
     extra, air = file.extra_delay_frames, file.extra_air_cm
-    ms = file.extra_delay_ms
-    if ms is None and extra is not None:
-        ms = ms_from_frames(extra, rate=rate)
     far = NONE if air is None else f"{with_sign(air, digits=0)} cm"
-    figures = f" {_signed(extra):>8} {_signed(ms):>7} {far:>8}"
+    figures = f" {_signed(extra):>8} {_signed(later_ms(file, rate)):>7} {far:>8}"
     judged = polarity(file, click, is_reference=is_reference)
     return text(
         " ",
@@ -129,16 +126,6 @@ def _microphone(
 
 def _signed(number: float | None) -> str:
     return NONE if number is None else with_sign(number)
-
-
-def dropouts(variant: Variant) -> list[Text]:
-    """Return every place at which frames were lost or may have been."""
-    shown = []
-    for one in variant.dropouts:
-        at = one.at_frame / variant.sample_rate
-        many = "" if one.frames is None else f", {one.frames} frames"
-        shown.append(text(f" {'':<{NAME}} {one.kind} at {at:.3f} s{many}"))
-    return shown
 
 
 def files(variant: Variant) -> list[Text]:

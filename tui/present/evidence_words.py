@@ -1,4 +1,4 @@
-"""What a verdict rests on, in trade words: the proofs, the placement, the clicks, the microphones.
+"""What a verdict rests on, in trade words: the placement, the clicks, the microphones.
 
 Words only: the screen and the command line say the same.
 """
@@ -6,35 +6,15 @@ Words only: the screen and the command line say the same.
 from __future__ import annotations
 
 from itertools import zip_longest
-from typing import NamedTuple, get_args
 
-from audio.plan.path import StageState
-from audio.vocab.alignment import Alignment, Proof, Slip
 from audio.vocab.results import ClickReading
-from audio.vocab.units import clock_time, ms_from_frames, signed
+from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import Variant, VariantFile
 
-STRENGTH: tuple[Proof, ...] = get_args(Proof)
-"""Strongest first."""
-
-TOGETHER_FRAMES = 0.5
-"""Clicks and places less than this apart lie on the same frame; what more means is for the findings."""
-
-DRIFT_PPM = 0.1
-"""Drift under this is not worth a word: 1.4 frames in five minutes."""
+SHOWN_MS = 0.1
+"""A chain that adds less than this is not worth a word: 3.4 cm of air."""
 
 _ALIGNED = {"di": "the DI", "live": "the moment it was played", "original": "the original"}
-_ONE_FRAME = 0.005
-
-
-class Told(NamedTuple):
-    """What one proof tells."""
-
-    proof: Proof
-    state: StageState
-    """``set``: all in place; ``stale``: moved, but by no whole frames that are known to be lost; ``wrong``:
-    frames are missing; ``not set``: it tells nothing."""
-    words: str
 
 
 def with_sign(number: float, *, digits: int = 2) -> str:
@@ -65,134 +45,21 @@ def both_clicks(
     return [(file, first, last) for file, first, last in rows if file is not None]
 
 
+def reference_clicks(variant: Variant) -> tuple[ClickReading | None, ClickReading | None]:
+    """Return what the reference return heard of the opening and of the closing click."""
+    rows = both_clicks(variant)
+    if not rows:
+        return None, None
+    _, first, last = rows[reference_at(variant)]
+    return first, last
+
+
 def moved(first: ClickReading | None, last: ClickReading | None) -> float | None:
     """Return how many frames later the closing click came, by its peak; None where one is missing."""
     if first is None or last is None:
         return None
     before, after = first.peak_delay_frames, last.peak_delay_frames
     return None if before is None or after is None else after - before
-
-
-# ---------------------------------------------------------------- the proofs
-
-
-def proofs(variant: Variant) -> list[Told]:
-    """Return what each proof tells: the one that was used, then the others, strongest first.
-
-    Parameters
-    ----------
-    variant
-        Any; what was not wired or not measured is left out.
-
-    Returns
-    -------
-    list of Told
-        Never empty: the counters always ran.
-    """
-    found = [
-        *_of_cable("loop", variant.loop, variant.sample_rate),
-        *_of_cable("witness", variant.witness, variant.sample_rate),
-        *_of_clicks(variant),
-        *_of_music(variant.music, variant.sample_rate),
-        _of_counters(variant),
-    ]
-    return sorted(found, key=lambda one: one.proof != variant.proof)
-
-
-def _of_cable(proof: Proof, found: Alignment | None, rate: int) -> list[Told]:
-    if found is None:
-        return []
-    if found.reason is not None:
-        return [Told(proof, "not set", f"tells nothing: {found.reason}")]
-    if found.slips:
-        return [Told(proof, "wrong", slipped(found.slips, rate))]
-    return [Told(proof, "set", f"every frame in place{_steadiness(found)}{_drift(found)}")]
-
-
-def _of_music(found: Alignment | None, rate: int) -> list[Told]:
-    if found is None:
-        return []
-    if found.reason is not None:
-        return [Told("music", "not set", f"tells nothing: {found.reason}")]
-    if found.slips:
-        return [Told("music", "wrong", slipped(found.slips, rate))]
-    off, sure = strays(found), found.plus_minus_frames
-    far = sure if off is None else off
-    words = "in place" if far is None else f"in place to {far:.1f} frames"
-    return [Told("music", "set", f"{words}{_drift(found)}")]
-
-
-def strays(found: Alignment) -> float | None:
-    """Return how far the farthest place lies from the line through the beginning, frames; None without."""
-    if not found.places or found.delay_frames is None:
-        return None
-    slope, start = (found.drift_ppm or 0.0) * 1e-6, found.delay_frames
-    return max(abs(one.delay_frames - start - slope * one.at_frame) for one in found.places)
-
-
-def _steadiness(found: Alignment) -> str:
-    off = strays(found)
-    if off is None:
-        return ""
-    return f", to {max(off, 2 * _ONE_FRAME):.2f} frames"
-
-
-def _drift(found: Alignment) -> str:
-    ppm, sure = found.drift_ppm, found.drift_plus_minus_ppm or 0.0
-    if ppm is None or abs(ppm) <= max(sure, DRIFT_PPM):
-        return ""
-    return f"; its clock runs {abs(ppm):.1f} ppm {'slower' if ppm > 0 else 'faster'}"
-
-
-def slipped(slips: tuple[Slip, ...], rate: int) -> str:
-    """Return where frames were lost or inserted: ``64 frames lost at 0:41.25``, the first three of them."""
-    words = [_slip(one, rate) for one in slips[:3]]
-    more = len(slips) - len(words)
-    return ", ".join(words) + (f" and {more} more" if more else "")
-
-
-def _slip(one: Slip, rate: int) -> str:
-    word, many = ("inserted" if one.frames > 0 else "lost"), abs(one.frames)
-    within = one.within_frames / rate
-    about = f" ± {within:.2f} s" if within >= _ONE_FRAME else ""
-    return f"{many} {'frame' if many == 1 else 'frames'} {word} at {moment(one.at_frame / rate)}{about}"
-
-
-def _of_clicks(variant: Variant) -> list[Told]:
-    if not variant.opening_click:
-        return []
-    _, first, last = (
-        both_clicks(variant)[reference_at(variant)] if variant.files else ((), None, None)
-    )
-    by = moved(first, last)
-    if by is None:
-        return [Told("clicks", "not set", _missing(first, last))]
-    if abs(by) < TOGETHER_FRAMES:
-        return [Told("clicks", "set", f"{abs(by):.2f} frames apart, before and after")]
-    later = "later" if by > 0 else "earlier"
-    return [Told("clicks", "stale", f"the closing one came {abs(by):.2f} frames {later}")]
-
-
-def _missing(first: ClickReading | None, last: ClickReading | None) -> str:
-    if first is None or first.peak_delay_frames is None:
-        why = first.reason if first is not None else None
-        return "no opening click was heard" + (f": {why}" if why else "")
-    if last is None:
-        return "only the opening one was played"
-    return "no closing click was heard" + (f": {last.reason}" if last.reason else "")
-
-
-def _of_counters(variant: Variant) -> Told:
-    many = len(variant.dropouts)
-    clock = (
-        "" if variant.clock_ppm is None else f"; clock {with_sign(variant.clock_ppm, digits=0)} ppm"
-    )
-    if not many:
-        return Told("counters", "set", f"no frame lost, none in doubt{clock}")
-    places = "place" if many == 1 else "places"
-    return Told(
-        "counters", "wrong", f"{many} {places} where frames were lost or may have been{clock}"
-    )
 
 
 # ---------------------------------------------------------------- placement and clicks
@@ -215,13 +82,16 @@ def placement(variant: Variant) -> str:
     left = variant.residual_frames or 0.0
     kept = ", as in the pass before" if abs(left) > 0.5 else ""
     words = (
-        f"by {variant.delay_source}: {variant.shift_frames} frames removed,"
-        f" {with_sign(left)} left{kept}"
+        f"by {variant.delay_source}: {variant.shift_frames} removed, {with_sign(left)} left{kept}"
     )
-    if variant.chain_adds_frames is not None:
-        adds_ms = ms_from_frames(variant.chain_adds_frames, rate=variant.sample_rate)
-        words += f"; the chain adds {signed(adds_ms, digits=2)} ms"
-    return f"{words}; aligned to {_ALIGNED.get(variant.align_to, variant.align_to)}"
+    where = _ALIGNED.get(variant.align_to, variant.align_to)
+    return f"{words}; aligned to {where}{adds(variant)}"
+
+
+def adds(variant: Variant) -> str:
+    """Return what the chain adds to the bare path, a semicolon in front; empty where that is no delay."""
+    ms = ms_from_frames(variant.chain_adds_frames or 0.0, rate=variant.sample_rate)
+    return f"; this chain adds {ms:.1f} ms" if ms >= SHOWN_MS else ""
 
 
 def steadiness(reading: ClickReading | None) -> str:
@@ -241,19 +111,27 @@ def last_time(variant: Variant, earlier: Variant | None) -> str:
     if earlier is None or earlier.delay_frames is None or variant.delay_frames is None:
         return ""
     before, by = earlier.delay_frames, variant.delay_frames - earlier.delay_frames
-    return f"{with_sign(by)} since pass {earlier.number:03d} ({before:.2f})"
+    return f"pass {earlier.number:03d}: {before:.2f}, {with_sign(by)}"
 
 
 # ---------------------------------------------------------------- microphones
 
 
+def later_ms(file: VariantFile, rate: int) -> float | None:
+    """Return how many milliseconds later a microphone hears than the reference."""
+    if file.extra_delay_ms is not None or file.extra_delay_frames is None:
+        return file.extra_delay_ms
+    return ms_from_frames(file.extra_delay_frames, rate=rate)
+
+
 def distance(file: VariantFile, rate: int) -> str:
-    """Return how much later a microphone hears than the reference: ``+6.29 ms, about +216 cm``."""
-    if file.extra_delay_frames is None:
+    """Return how much later a microphone hears than the reference: ``+6.29 ms, about +216 cm``.
+
+    Empty for the reference itself, and where one of the two did not hear the click.
+    """
+    ms = later_ms(file, rate)
+    if not ms:
         return ""
-    ms = file.extra_delay_ms
-    if ms is None:
-        ms = ms_from_frames(file.extra_delay_frames, rate=rate)
     air = (
         "" if file.extra_air_cm is None else f", about {with_sign(file.extra_air_cm, digits=0)} cm"
     )
@@ -268,7 +146,7 @@ def polarity(file: VariantFile, click: ClickReading | None, *, is_reference: boo
             return f"{file.polarity}, by the clicks"
         return f"{file.polarity}, by sum and difference"
     if by_click != "unsure" and not is_reference:
-        return f"unsure: clicks say {by_click}, the sum does not"
+        return "unsure: clicks and sum disagree"
     return (
         "unsure: no clear click"
         if click is None or click.reason

@@ -12,25 +12,25 @@ from audio.vocab.devices import DeviceList
 from audio.vocab.findings import Finding
 from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import Variant, VariantFile
+from tui.present.evidence_proofs import proofs
+from tui.present.evidence_words import adds, distance
 from tui.present.plain import level
 from tui.present.terminal import clean, tell, width, wrapped
-
-SHOWN_MS = 0.1
-"""A chain that adds less than this is not worth a word: 3.4 cm of air."""
 
 INDENT = 6
 """Columns of a verdict and the space behind it."""
 
 
 def tell_variant(variant: Variant) -> None:
-    """Print what a pass left: verdict first, then why, then where it was placed, then its files."""
+    """Print what a pass left: verdict first, then why, where it was placed, by what proof, its files."""
     lines = [_head(variant)]
     for finding in variant.findings:
         lines += _finding(finding, indent=INDENT)
     if variant.delay_frames is not None:  # else a finding says why there is none
         lines += _wrapped(_placed(variant, variant.delay_frames), indent=INDENT)
+    lines += _wrapped(_proof(variant), indent=INDENT)
     names = max((len(clean(one.return_name)) for one in variant.files), default=0)
-    lines += [" " * INDENT + _file(one, names) for one in variant.files]
+    lines += [" " * INDENT + _file(one, names, variant.sample_rate) for one in variant.files]
     lines += [" " * INDENT + folder for folder in _folders(variant.files)]
     _tell(lines)
 
@@ -56,18 +56,22 @@ def _placed(variant: Variant, d: float) -> str:
     around_ms = "" if sure is None else f" ± {ms_from_frames(sure, rate=rate):.2f}"
     return (
         f"round trip {d:.2f}{around} frames ({ms_from_frames(d, rate=rate):.2f}{around_ms} ms),"
-        f" {variant.shift_frames} removed by {variant.delay_source}{_adds(variant)}"
+        f" {variant.shift_frames} removed by {variant.delay_source}{adds(variant)}"
     )
 
 
-def _adds(variant: Variant) -> str:
-    adds_ms = ms_from_frames(variant.chain_adds_frames or 0.0, rate=variant.sample_rate)
-    return f"; this chain adds {adds_ms:.1f} ms" if adds_ms >= SHOWN_MS else ""
+def _proof(variant: Variant) -> str:
+    used = proofs(variant)[0]
+    return f"proof: {used.proof}, {used.words}"
 
 
-def _file(one: VariantFile, names: int) -> str:
+def _file(one: VariantFile, names: int, rate: int) -> str:
     loud = "     −" if one.loudness_lufs is None else level(one.loudness_lufs)
-    return f"{clean(one.return_name):{names}}  peak {level(one.peak_dbfs)} dBFS  {loud} LUFS"
+    far = distance(one, rate)
+    turned = "inverted" if one.polarity == "inverted" else ""
+    stands = ", ".join(filter(None, (far, turned)))
+    head = f"{clean(one.return_name):{names}}  peak {level(one.peak_dbfs)} dBFS  {loud} LUFS"
+    return f"{head}  {stands}" if stands else head
 
 
 def _folders(files: Iterable[VariantFile]) -> list[str]:

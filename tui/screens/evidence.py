@@ -2,44 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 
 from audio.vocab.findings import heaviest_first
 from audio.vocab.variant import Variant
-from tui.present import click_picture, evidence_chart, evidence_tables
-from tui.present.evidence_tables import NAME, head
-from tui.present.evidence_words import both_clicks, placement, proofs, reference_at, round_trip
-from tui.present.letters import large
-from tui.present.looks import (
-    FAINT,
-    SHAPES,
-    STATE_LOOKS,
-    STRONG,
-    VERDICT_LOOKS,
-    fitted,
-    folded,
-    paragraph,
-    text,
-)
+from tui.present import evidence_sheets, evidence_tables
+from tui.present.click_picture import SPANS_MS, USUAL
+from tui.present.evidence_sheets import named, words_room
+from tui.present.looks import FAINT, STRONG, text, wrapped_text
 from tui.present.top import key_line
 from tui.screens.face import Face, bindings
 from tui.stages.variants import told
+from tui.stepping import stepped
 from tui.widgets.lines import Lines
 
-KEYS = (("back", ""), ("choose_up+choose_down", "read on"), ("go", ""), ("keys", ""))
+KEYS = (
+    ("back", ""),
+    ("choose_up+choose_down", "read on"),
+    ("zoom_in+zoom_out", "closer"),
+    ("go", ""),
+    ("keys", ""),
+)
 
-TWO_COLUMNS = 140
+TWO_SHEETS = 140
 """Cells from which two sheets of a narrow screen's width stand side by side."""
-_BETWEEN = 2
-
-TALL = 40
-"""Rows from which pictures are higher."""
-
-_VERDICT_SHAPES = {"good": SHAPES["set"], "look": SHAPES["stale"], "redo": SHAPES["wrong"]}
 
 
 class EvidenceScreen(Face):
@@ -50,6 +38,8 @@ class EvidenceScreen(Face):
         "evidence",
         "choose_up",
         "choose_down",
+        "zoom_in",
+        "zoom_out",
         "go",
         "stop",
         "keys",
@@ -67,6 +57,7 @@ class EvidenceScreen(Face):
     def __init__(self, variant: Variant) -> None:
         super().__init__()
         self._variant = variant
+        self._span = USUAL
 
     def body(self) -> ComposeResult:
         """Make the view."""
@@ -82,8 +73,9 @@ class EvidenceScreen(Face):
     def draw_body(self) -> None:
         """Draw the evidence."""
         variant, (columns, rows) = self._variant, self.size
-        self.lines("head").put(title(variant, columns, rows))
-        shown = evidence(variant, columns - 2, rows=rows, earlier=self._earlier())
+        self.lines("head").put(evidence_sheets.title(variant, columns, rows))
+        earlier = self._earlier()
+        shown = evidence(variant, columns - 2, rows=rows, earlier=earlier, span=self._span)
         self.lines("evidence").put(shown)
         keys = key_line(KEYS, self.desk.settings, columns, main="back")
         self.lines("keys").put(self.foot(keys))
@@ -117,34 +109,31 @@ class EvidenceScreen(Face):
         """Read on."""
         self._read(1)
 
+    def action_zoom_in(self) -> None:
+        """Look closer at the clicks."""
+        self._zoom(1)
+
+    def action_zoom_out(self) -> None:
+        """See more of the clicks."""
+        self._zoom(-1)
+
+    def _zoom(self, step: int) -> None:
+        self._span = stepped(range(len(SPANS_MS)), self._span, step)
+        self.draw()
+
     def _read(self, way: int) -> None:
         """Scroll by half of what is seen: lines take too many presses, a whole page loses the place."""
         scroll = self.query_one("#scroll", VerticalScroll)
         scroll.scroll_relative(y=way * max(scroll.size.height // 2, 1), animate=False)
 
 
-def title(variant: Variant, columns: int, rows: int) -> list[Text]:
-    """Return the verdict in large letters, and beside it which pass this is and where it was placed."""
-    look, shape = VERDICT_LOOKS[variant.verdict], _VERDICT_SHAPES[variant.verdict]
-    words = f"{shape} {variant.verdict.upper()}"
-    drawn = large(words, columns=columns // 2, rows=5 if rows >= TALL else 3) or [words]
-    state = "" if variant.state == "kept" else f", {variant.state}"
-    beside = [
-        (f"{variant.part} {variant.number:03d} through {variant.chain.name}{state}", STRONG),
-        (round_trip(variant), STRONG),
-        (f"proof: {proofs(variant)[0].proof}", STRONG),
-    ]
-    beside = [("", STRONG)] * ((len(drawn) - len(beside)) // 2) + beside
-    lines = [*drawn, *[" " * len(drawn[0])] * (len(beside) - len(drawn))]
-    beside += [("", STRONG)] * (len(lines) - len(beside))
-    return [
-        fitted(text(" ", (line, look), "   ", side), columns)
-        for line, side in zip(lines, beside, strict=True)
-    ]
-
-
 def evidence(
-    variant: Variant, columns: int, *, rows: int = 24, earlier: Variant | None = None
+    variant: Variant,
+    columns: int,
+    *,
+    rows: int = 24,
+    earlier: Variant | None = None,
+    span: int = USUAL,
 ) -> list[Text]:
     """Return everything a verdict rests on, in lines of at most so many cells.
 
@@ -158,99 +147,37 @@ def evidence(
         Of the whole screen: on a high one pictures are higher.
     earlier
         The pass before through the same chain, if there is one.
+    span
+        Which of `tui.present.click_picture.SPANS_MS` the clicks' pictures span.
 
     Returns
     -------
     list of Text
         In the order in which an engineer asks.
     """
-    side_by_side = columns >= TWO_COLUMNS
-    wide = (columns - _BETWEEN) // 2 if side_by_side else columns
-    left = _sheet(
-        [_findings(variant, wide), _proof(variant, wide), _clicks(variant, wide, rows, earlier)],
-        wide,
-    )
-    right = _sheet(
-        [
-            _along(variant, wide, rows),
-            evidence_tables.noise(variant),
-            evidence_tables.microphones(variant),
-            evidence_tables.files(variant),
-        ],
-        wide,
-    )
-    return _beside(left, right, wide) if side_by_side else [*left, text(), *right]
-
-
-def _sheet(blocks: Sequence[list[Text]], columns: int) -> list[Text]:
-    """Return blocks one below the other, a line free between them."""
-    lines = [line for block in blocks if block for line in [text(), *block]]
-    return [part for line in lines[1:] for part in folded(line, columns)]
-
-
-def _beside(left: list[Text], right: list[Text], columns: int) -> list[Text]:
-    most = max(len(left), len(right))
-    pairs = zip(*([*side, *[text()] * (most - len(side))] for side in (left, right)), strict=True)
-    return [fitted(one, columns) + text(" " * _BETWEEN) + other for one, other in pairs]
+    is_wide = columns >= TWO_SHEETS
+    wide = evidence_sheets.half(columns) if is_wide else columns
+    clicks = evidence_sheets.clicks(variant, wide, rows, earlier=earlier, span_ms=SPANS_MS[span])
+    first = [_findings(variant, wide), evidence_sheets.proof(variant, wide), clicks]
+    second = [
+        evidence_sheets.along(variant, wide, rows),
+        evidence_tables.noise(variant),
+        evidence_tables.microphones(variant),
+        evidence_tables.files(variant),
+    ]
+    if not is_wide:
+        return evidence_sheets.sheet([*first, *second], wide)
+    left, right = evidence_sheets.sheet(first, wide), evidence_sheets.sheet(second, wide)
+    return evidence_sheets.side_by_side(left, right, columns)
 
 
 def _findings(variant: Variant, columns: int) -> list[Text]:
     if not variant.findings:
-        return [
-            text(" ", (f"{variant.verdict.upper():{NAME}}", STRONG), " nothing to say against it")
-        ]
+        nothing = [text(("nothing to say against it", STRONG))]
+        return named(variant.verdict.upper(), nothing, STRONG)
     shown: list[Text] = []
     for one in heaviest_first(variant.findings):
-        shown += _worded(one.weight.upper(), told(one), columns)
-        if one.advice:
-            shown += paragraph(one.advice, columns, FAINT, indent=NAME + 2)
+        lines = wrapped_text(told(one), words_room(columns), STRONG)
+        lines += wrapped_text(one.advice, words_room(columns), FAINT) if one.advice else []
+        shown += named(one.weight.upper(), lines, STRONG)
     return shown
-
-
-def _worded(name: str, words: str, columns: int) -> list[Text]:
-    """Return words in lines, a name in front of the first."""
-    lines = paragraph(words, columns, STRONG, indent=NAME + 2)
-    lines[:1] = [text(" ", (f"{name:{NAME}}", STRONG), " ") + one[NAME + 2 :] for one in lines[:1]]
-    return lines
-
-
-def _proof(variant: Variant, columns: int) -> list[Text]:
-    shown: list[Text] = []
-    for one in proofs(variant):
-        lines = paragraph(one.words, columns - 12, indent=NAME)
-        mark = text((SHAPES[one.state], STATE_LOOKS[one.state]), f" {one.proof:9} ")
-        shown += [text(" " * (NAME + 2)) + mark + lines[0][NAME:]] if lines else []
-        shown += [text(" " * 14) + line for line in lines[1:]]
-    shown[0] = head("proof") + shown[0][NAME + 1 :]
-    where = paragraph(placement(variant), columns, indent=NAME + 2)
-    where[0] = head("placement") + where[0][NAME + 1 :]
-    return [*shown, *where]
-
-
-def _clicks(variant: Variant, columns: int, rows: int, earlier: Variant | None) -> list[Text]:
-    shown = evidence_tables.clicks(variant, columns, earlier)
-    at, found = reference_at(variant), both_clicks(variant)
-    if not any(one is not None and one.shape for _, *both in found for one in both):
-        return shown
-    shown.append(click_picture.axis(columns))
-    for i in sorted(range(len(found)), key=lambda i: i != at):
-        shown += click_picture.picture(
-            *found[i], rate=variant.sample_rate, columns=columns, rows=_high(rows, i == at)
-        )
-    return shown
-
-
-def _high(rows: int, is_reference: bool) -> int:
-    """Return the rows of a click's picture."""
-    if rows >= TALL:
-        return 11 if is_reference else 5
-    return 5 if is_reference else 3
-
-
-def _along(variant: Variant, columns: int, rows: int) -> list[Text]:
-    lanes = evidence_chart.along(variant, columns, 5 if rows >= TALL else 3)
-    lost = evidence_tables.dropouts(variant)
-    if not lanes and not lost:
-        return []
-    words = " frames later or earlier than at the beginning"
-    return [head("along", words), *lanes, *lost]
