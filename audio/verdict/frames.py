@@ -13,8 +13,8 @@ from audio.verdict.case import Case, Change, usable
 from audio.verdict.heard import combined, is_placed
 from audio.verdict.thresholds import (
     CLICK_MARGIN_FRAMES,
+    CLICK_MOVED_MS,
     DRIFT_FRAMES,
-    PLACEMENT_LOOSE_MS,
     SLIP_FRAMES,
 )
 from audio.verdict.words import MORE_ROOM, counted, listing, place_time, times
@@ -166,7 +166,7 @@ def _differs(case: Case, here: Change, *, proven: Proof | None) -> list[Finding]
     apart = f"The closing click came {by(here)} than the opening one on {name}"
     if proven or _moved_alone(case, here):
         ms = ms_from_frames(abs(here.by), rate=case.rate)
-        weight: Verdict = "look" if ms > PLACEMENT_LOOSE_MS else "good"
+        weight: Verdict = "look" if ms > CLICK_MOVED_MS else "good"
         text = f"{apart}, but no frame was lost: a knob, a pedal or the microphone moved."
         advice = "Check the microphone's place; listen to the end of the pass."
         return [Finding(code="click-moved", weight=weight, text=text, advice=advice)]

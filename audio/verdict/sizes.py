@@ -10,6 +10,7 @@ from typing import Final, Literal, NamedTuple
 
 from audio.verdict.thresholds import (
     ANSWER_OVER_NOISE_DB,
+    CLICK_MOVED_MS,
     CLOCK_OFF_PPM,
     DRIFT_FRAMES,
     LEAK_GAIN_DB,
@@ -83,7 +84,7 @@ MINIMUM_SIZES: Final[dict[str, MinimumSize]] = {
         MUSIC_AGREES_MS, "ms", "beyond its own ±, the music beside an earlier click's placement"
     ),
     "click-moved": MinimumSize(
-        PLACEMENT_LOOSE_MS, "ms", "from the opening click to the closing one, no frame lost"
+        CLICK_MOVED_MS, "ms", "from the opening click to the closing one, no frame lost"
     ),
     # ---------------------------------------------------------------- against the chain's last variants
     "polarity-changed": MinimumSize(1, "returns", "polarity known now and then"),

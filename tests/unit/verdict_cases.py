@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
+import msgspec
 from msgspec.structs import replace
 
 from audio.verdict.clicks import Heard
+from audio.verdict.passes import judge
+from audio.vocab.alignment import Alignment, Slip
+from audio.vocab.findings import Finding, worst
 from audio.vocab.messages import Ended
 from audio.vocab.order import Order
 from audio.vocab.results import ClickReading, ClickTrain, PassMeasures, ReturnMeasures
-from audio.vocab.variant import ChainAsSet, DiUsed
+from audio.vocab.variant import ChainAsSet, DiUsed, Variant, VariantFile
 from audio.vocab.wiring import PortAudioDevice, Return, Wiring
 
 RATE = 48_000
@@ -141,3 +145,125 @@ def measures(
 def dead_from(at_s: float, *, seconds: float = 60.0) -> list[float]:
     windows, alive = round(seconds * RATE / WINDOW), round(at_s * RATE / WINDOW)
     return [LOUD_DBFS] * alive + [NOISE_DBFS] * (windows - alive)
+
+
+CLOSING = order().opening_click
+WITNESS = order().witness_click
+
+
+def verdict(
+    *,
+    of: Any = None,
+    end: Any = None,
+    files: PassMeasures | None = None,
+    closing: Any = CLOSING,
+    witness: Any = WITNESS,
+    loop: Any = None,
+    before: tuple[Variant, ...] = (),
+) -> tuple[Finding, ...]:
+    """The findings of a pass that is healthy but for what is given."""
+    judged = judge(
+        of or order(),
+        end or ended(),
+        files or measures(),
+        closing,
+        closing_witness=witness,
+        closing_loop=loop,
+        before=before,
+    )
+    return judged.findings
+
+
+def the(code: str, findings: tuple[Finding, ...]) -> Finding:
+    return next(f for f in findings if f.code == code)
+
+
+def codes(findings: tuple[Finding, ...]) -> list[str]:
+    return [f.code for f in findings]
+
+
+def weigh(findings: tuple[Finding, ...]) -> int:
+    return ("good", "look", "redo").index(worst(findings))
+
+
+def later(frames: float, **changes: Any) -> tuple[Any, ...]:
+    return tuple(
+        replace(
+            r,
+            delay_frames=(r.delay_frames or 0.0) + frames,
+            peak_delay_frames=(r.peak_delay_frames or 0.0) + frames,
+            **changes,
+        )
+        for r in CLOSING
+    )
+
+
+def aligned(**changes: Any) -> Alignment:
+    """A recording that lies where the pass was placed, all through."""
+    made = Alignment(
+        delay_frames=0.4,
+        plus_minus_frames=0.05,
+        polarity="normal",
+        confidence=0.99,
+        drift_ppm=0.0,
+        drift_plus_minus_ppm=0.01,
+    )
+    return replace(made, **changes)
+
+
+def slip(frames: int, *, at_s: float = 12.0, within: int = 512) -> Slip:
+    return Slip(at_frame=round(at_s * RATE), within_frames=within, frames=frames)
+
+
+def earlier(number: int = 6, **changes: Any) -> Variant:
+    """A variant of the same part, chain, DI, trim and wiring; file facts under ``close`` and ``room``."""
+    one = order()
+    close, room = changes.pop("close", {}), changes.pop("room", {})
+    made = Variant(
+        number=number,
+        part=one.part,
+        revision=one.revision,
+        song=one.song,
+        chain=one.chain,
+        state="kept",
+        verdict="good",
+        findings=(),
+        made_at=one.made_at,
+        sample_rate=RATE,
+        di=one.di,
+        trim_db=one.trim_db,
+        time_reference=0,
+        align_to="di",
+        delay_frames=1131.4,
+        plus_minus_frames=0.02,
+        shift_frames=1131,
+        residual_frames=0.4,
+        delay_source="opening click",
+        chain_adds_frames=None,
+        dropouts=(),
+        clock_ppm=None,
+        setup={"wiring": msgspec.to_builtins(WIRING), "click_dbfs": -12.0},
+        opening_click=one.opening_click,
+        closing_click=CLOSING,
+        files=(_file("close", 2, close), _file("room", 3, room)),
+    )
+    return replace(made, **changes)
+
+
+def _file(name: str, number: int, changes: dict[str, Any]) -> VariantFile:
+    made = VariantFile(
+        return_name=name,
+        input=number,
+        path=f"{name}.wav",
+        frames=60 * RATE,
+        audio_sha256="0" * 64,
+        peak_dbfs=-10.0,
+        clipped_runs=0,
+        loudness_lufs=-20.0,
+        polarity="normal",
+        extra_delay_frames=0.0,
+        noise_dbfs=NOISE_DBFS,
+        hum_hz=None,
+        hum_dbfs=None,
+    )
+    return replace(made, **changes)
