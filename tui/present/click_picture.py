@@ -154,12 +154,12 @@ def _why_not(first: ClickReading | None) -> str:
 
 def _sampled(one: ClickReading | None, by_ms: float, width: int, span_ms: float) -> _Samples:
     """Return a click so much later than the axis's arrival: for each cell the values that share it."""
-    if one is None or not one.shape:
-        return [[None] for _ in range(width)]
-    values = [value / FULL for value in one.shape]
-    start = (BEFORE_MS - span_ms / 4 - by_ms) / STEP_MS
     per = span_ms / STEP_MS / width
     many = max(round(per), 1)
+    if one is None or not one.shape:
+        return [[None] * many for _ in range(width)]
+    values = [value / FULL for value in one.shape]
+    start = (BEFORE_MS - span_ms / 4 - by_ms) / STEP_MS
     return [[_at(values, start + (x + i / many) * per) for i in range(many)] for x in range(width)]
 
 

@@ -111,12 +111,20 @@ def _lane(name: str, one: Alignment, variant: Variant, wide: int, rows: int) -> 
     at = [column_of(place.at_frame, variant.di.frames, wide) for place in one.places]
     cells = _points(list(zip(at, heights, strict=True)), wide, rows)
     crossed = {column_of(slip.at_frame, variant.di.frames, wide) for slip in one.slips}
-    edges = {0: f"+{scale}", rows // 2: "0", rows - 1: f"\N{MINUS SIGN}{scale}"}
+    edge = _short(scale)
+    edges = {0: f"+{edge}", rows // 2: "0", rows - 1: f"\N{MINUS SIGN}{edge}"}
     return [
         _gutter(name if y == rows // 2 else "", edges.get(y, ""))
         + _row(cells[y], y == rows // 2, crossed)
         for y in range(rows)
     ]
+
+
+def _short(scale: int) -> str:
+    """Return whole frames in four characters: thousands and millions have a letter."""
+    if scale >= 10**6:
+        return f"{scale // 10**6}M"
+    return f"{scale // 1000}k" if scale >= 10**4 else f"{scale}"
 
 
 def _gutter(name: str, edge: str) -> Text:

@@ -1,0 +1,360 @@
+"""What a verdict rests on, in words and figures, whatever is known of a pass; and on the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, cast
+
+import msgspec
+import pytest
+from evidences import LOST, REFUSED, along, bare, click, full, shape, slipped
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from invented import RATE, Names, evening, variant
+from puppet import Puppet
+from rich.cells import cell_len
+from screens import Seat, assert_fits, play, seated
+
+from audio.jobs.runner import Runner
+from audio.vocab.alignment import Alignment, Polarity
+from audio.vocab.messages import Dropout
+from audio.vocab.variant import Variant
+from tui.messages import Told
+from tui.present.evidence_proofs import proofs
+from tui.present.evidence_sheets import title
+from tui.present.evidence_words import distance, last_time, moment, placement, polarity, steadiness
+from tui.present.results import tell_variant
+from tui.screens.evidence import evidence
+
+NEW = ("proof", "loop", "witness", "music")
+NEW_OF_A_FILE = ("extra_delay_ms", "extra_air_cm", "rest_noise_dbfs", "rest_hum_dbfs")
+
+
+def changed(one: Variant, **fields: object) -> Variant:
+    return msgspec.structs.replace(one, **fields)
+
+
+def old() -> Variant:
+    """Return a pass as it was written before most of its evidence was kept."""
+    plain: dict[str, Any] = msgspec.to_builtins(full())
+    for name in NEW:
+        del plain[name]
+    for file in plain["files"]:
+        for name in NEW_OF_A_FILE:
+            del file[name]
+    for one in (*plain["opening_click"], *plain["closing_click"]):
+        del one["shape"]
+        del one["arrivals"]
+    return msgspec.json.decode(msgspec.json.encode(plain), type=Variant)
+
+
+def one_click_more() -> Variant:
+    return changed(full(), opening_click=(*full().opening_click, click(1.0)), closing_click=())
+
+
+def no_files() -> Variant:
+    return changed(full(), files=())
+
+
+KINDS: tuple[Callable[[], Variant], ...] = (full, slipped, bare, old, one_click_more, no_files)
+
+
+def words(one: Variant, columns: int = 78, **more: Any) -> str:
+    lines = evidence(one, columns, **more)
+    return " ".join(" ".join(line.plain for line in lines).split())
+
+
+def told(one: Variant) -> list[tuple[str, str, str]]:
+    return [(each.proof, each.state, each.words) for each in proofs(one)]
+
+
+# ---------------------------------------------------------------- whatever is known
+
+
+@settings(max_examples=60)
+@given(
+    kind=st.sampled_from(KINDS),
+    columns=st.integers(40, 200),
+    rows=st.sampled_from((24, 50)),
+    span=st.integers(0, 3),
+)
+def test_no_line_is_wider_than_the_screen_whatever_is_known(
+    kind: Callable[[], Variant], columns: int, rows: int, span: int
+) -> None:
+    one = kind()
+    lines = evidence(one, columns, rows=rows, earlier=full(1), span=span)
+    for line in [*lines, *title(one, columns, rows)]:
+        assert cell_len(line.plain) <= columns, line.plain
+        assert line.plain.isprintable()
+
+
+@pytest.mark.parametrize("columns", [78, 158, 198])
+@pytest.mark.parametrize("kind", KINDS)
+def test_nothing_is_cut_or_folded_where_there_is_room(
+    kind: Callable[[], Variant], columns: int
+) -> None:
+    shown = evidence(kind(), columns, rows=50, earlier=full(1))
+    assert not any("…" in line.plain for line in shown)
+    tables = [
+        line.plain for line in shown if "in rests" in line.plain or "over noise" in line.plain
+    ]
+    assert all(line.strip() for line in tables)
+
+
+def test_a_wide_screen_shows_two_sheets_with_the_same_words() -> None:
+    narrow, wide = evidence(full(), 78, rows=50), evidence(full(), 158, rows=50)
+    assert len(wide) < len(narrow)
+    assert set(words(full(), 158, rows=50).split()) == set(words(full(), 78, rows=50).split())
+
+
+def test_a_pass_written_before_there_was_such_evidence_is_shown_without_it() -> None:
+    shown = words(old())
+    assert "clicks" in shown
+    assert "703.87 ± 0.01" in shown
+    assert "the pass: nothing was compared with the DI" in shown
+    assert "+301.75 +6.29" in shown  # milliseconds follow from the frames, the air does not
+
+
+def test_a_pass_of_which_nothing_is_known_says_so_in_words() -> None:
+    shown = words(bare())
+    assert "not placed: no click was heard" in shown
+    assert "none were played" in shown
+    assert "unsure: no clear click" in shown
+
+
+# ---------------------------------------------------------------- the proofs
+
+
+def test_the_proof_that_was_used_comes_first_then_the_others_strongest_first() -> None:
+    assert [one[0] for one in told(full())] == ["loop", "clicks", "music", "counters"]
+    by_music = changed(full(), proof="music", witness=along(-40.0))
+    assert [one[0] for one in told(by_music)] == [
+        "music",
+        "loop",
+        "witness",
+        "clicks",
+        "counters",
+    ]
+
+
+def test_each_proof_says_how_well_all_is_in_place() -> None:
+    assert told(full()) == [
+        ("loop", "set", "every frame in place, to 0.01 frames"),
+        ("clicks", "set", "0.02 frames apart, before and after"),
+        ("music", "set", "in place to 0.4 frames"),
+        ("counters", "set", "no frame lost, none in doubt; clock +3 ppm"),
+    ]
+
+
+def test_lost_frames_are_told_by_every_proof_that_saw_them() -> None:
+    assert told(slipped())[:3] == [
+        ("loop", "wrong", "64 frames lost at 0:12.00"),
+        ("clicks", "stale", "the closing one came 63.97 frames earlier"),
+        ("music", "wrong", "64 frames lost at 0:12.00 ± 1.00 s"),
+    ]
+
+
+def test_inserted_frames_one_frame_and_many_places_have_their_words() -> None:
+    one = msgspec.structs.replace(LOST, frames=1)
+    found = told(changed(full(), loop=along(0.0, slips=(one,) * 5)))[0]
+    assert found[2].startswith("1 frame inserted at 0:12.00; ")
+    assert found[2].endswith("; and 2 more")
+
+
+def test_a_proof_that_refused_says_why_and_weighs_nothing() -> None:
+    (music,) = (one for one in told(changed(full(), music=REFUSED)) if one[0] == "music")
+    assert music[1] == "not set"
+    assert music[2] == f"tells nothing: {REFUSED.reason}"
+
+
+@pytest.mark.parametrize(
+    ("ppm", "said"),
+    [(12.34, "12.3 ppm slower"), (-12.34, "12.3 ppm faster"), (0.04, ""), (None, "")],
+)
+def test_a_clock_that_runs_otherwise_is_told_and_is_no_stray(ppm: float | None, said: str) -> None:
+    found = along(-51.0, ppm=ppm or 0.0)
+    found = msgspec.structs.replace(found, drift_ppm=ppm)
+    loop = told(changed(full(), loop=found))[0][2]
+    assert loop.startswith("every frame in place, to 0.0")
+    assert ("ppm" in loop) == bool(said)
+    assert said in loop
+
+
+def test_a_music_placed_without_places_says_how_sure_it_is() -> None:
+    found = Alignment(delay_frames=0.4, plus_minus_frames=0.6)
+    assert "in place to 0.6 frames" in told(changed(full(), music=found))[2][2]
+
+
+@pytest.mark.parametrize(
+    ("opening", "closing", "said"),
+    [
+        (click(None, reason="only hum"), click(702.0), "no opening click was heard: only hum"),
+        (click(702.0), None, "only the opening one was played"),
+        (click(702.0), click(None, reason="nothing"), "no closing click was heard: nothing"),
+    ],
+)
+def test_a_click_that_is_missing_is_told(opening: Any, closing: Any, said: str) -> None:
+    closings = () if closing is None else (closing,)
+    one = changed(full(), opening_click=(opening,), closing_click=closings)
+    (clicks,) = (each for each in told(one) if each[0] == "clicks")
+    assert clicks[1:] == ("not set", said)
+
+
+def test_what_the_counters_saw_is_told_with_its_place() -> None:
+    lost = Dropout(at_frame=RATE, kind="overrun", frames=512)
+    late = Dropout(at_frame=2 * RATE, kind="clock step")
+    counters = told(changed(full(), dropouts=(lost, late)))[-1]
+    assert counters[1] == "wrong"
+    assert counters[2].startswith("overrun at 0:01.00, 512 frames; clock step at 0:02.00; clock +3")
+
+
+def test_the_reference_return_is_the_one_of_the_setup() -> None:
+    one = full()
+    far = {"wiring": {"reference": one.files[1].return_name}}
+    later = click(1005.10, drawn=shape())
+    moved = changed(one, setup=far, closing_click=(one.closing_click[0], later))
+    assert told(moved)[1][2] == "the closing one came 0.98 frames later"
+
+
+# ---------------------------------------------------------------- words
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"),
+    [(0.0, "0:00.00"), (41.254, "0:41.25"), (59.999, "1:00.00"), (-1.0, "0:00.00")],
+)
+def test_a_moment_is_told_to_the_hundredth(seconds: float, said: str) -> None:
+    assert moment(seconds) == said
+
+
+def test_the_clicks_say_how_many_they_were_and_how_steady() -> None:
+    one = click(702.0)
+    assert steadiness(one) == "steady to 0.04 frames over 8 clicks"
+    lost = msgspec.structs.replace(one, arrivals=(None, *one.arrivals[1:]))
+    assert steadiness(lost) == "steady to 0.04 frames over 7 clicks of 8"
+    assert steadiness(msgspec.structs.replace(one, arrivals=())) == "steady to 0.04 frames"
+    assert steadiness(msgspec.structs.replace(one, spread_frames=None)) == "heard over 8 clicks"
+    assert not steadiness(click(None, reason="nothing"))
+    assert not steadiness(None)
+
+
+def test_last_times_number_and_the_difference_are_told() -> None:
+    before = changed(full(1), delay_frames=702.12)
+    assert last_time(full(), before) == "pass 001: 702.12, +0.25"
+    assert not last_time(full(), None)
+    assert not last_time(bare(), before)
+
+
+def test_the_placement_says_what_was_removed_and_what_the_chain_adds() -> None:
+    assert placement(full()) == (
+        "by opening click: 702 removed, +0.37 left; aligned to the DI; this chain adds 1.4 ms"
+    )
+    kept = changed(full(), residual_frames=-0.6, chain_adds_frames=None, align_to="live")
+    assert placement(kept) == (
+        "by opening click: 702 removed, −0.60 left, as in the pass before;"
+        " aligned to the moment it was played"
+    )
+
+
+@pytest.mark.parametrize(
+    ("by_file", "by_click", "said"),
+    [
+        ("inverted", "inverted", "inverted, by the clicks"),
+        ("normal", "unsure", "normal, by sum and difference"),
+        ("unsure", "inverted", "unsure: clicks and sum disagree"),
+        ("unsure", "unsure", "unsure: the click is smeared"),
+    ],
+)
+def test_polarity_says_how_it_was_judged(by_file: Polarity, by_click: Polarity, said: str) -> None:
+    file = msgspec.structs.replace(full().files[1], polarity=by_file)
+    one = msgspec.structs.replace(click(702.0), polarity=by_click)
+    assert polarity(file, one, is_reference=False) == said
+
+
+def test_a_distance_is_told_in_milliseconds_and_air_as_far_as_both_are_known() -> None:
+    near, far = full().files
+    assert distance(far, RATE) == "+6.29 ms, about +216 cm"
+    assert not distance(near, RATE)
+    without = msgspec.structs.replace(far, extra_delay_ms=None, extra_air_cm=None)
+    assert distance(without, RATE) == "+6.29 ms"
+
+
+def test_noise_before_and_in_the_rests_is_told_with_its_difference() -> None:
+    shown = words(full())
+    assert "close −84.0 −83.5 +0.5 50 Hz −91.5, −90.8 in rests" in shown
+    assert "room −84.0 −79.2 +4.8" in shown
+    assert "close −84.0 − − 50 Hz −91.5 " in words(old())
+
+
+# ---------------------------------------------------------------- command line and screen
+
+
+def test_the_command_line_names_the_proof_and_the_microphones_distances(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    tell_variant(full())
+    shown = capsys.readouterr().out
+    assert "proof: loop, every frame in place, to 0.01 frames\n" in shown
+    assert "room   peak  −16.8 dBFS   −28.4 LUFS  +6.29 ms, about +216 cm, inverted\n" in shown
+    assert "close  peak  −11.8 dBFS   −23.4 LUFS\n" in shown
+
+
+async def _looked_into(seat: Seat) -> None:
+    """See the evidence of the second pass through a chain, and how the first one was."""
+    shown = await seat.sees("GOOD nothing to say against it", "proof: loop", "first arrival")
+    assert "every frame in place" in shown
+    assert "pass 001: 702.37, +0.00" in shown
+    assert "+0.5 ms" in shown
+    await seat.press_named("plus")
+    await seat.sees("+0.25 ms")
+    await seat.press("minus", "minus", "minus", "minus")
+    await seat.sees("+1 ms", "+2 ms")
+    assert "along" not in seat.flow
+    await seat.press_named("down")
+    await seat.sees("along the pass", "+1", "−1")
+    for _ in range(5):
+        await seat.press("down")
+    await seat.sees("in rests", "inverted, by the clicks", "in passes/rhythm-left/002/")
+    for _ in range(7):
+        await seat.press("up")
+    await seat.sees("nothing to say against it")
+    await seat.fits_everywhere()
+
+
+def test_one_key_shows_the_evidence_and_the_same_key_goes_back(tmp_path: Path) -> None:
+    puppet = Puppet(tmp_path)
+
+    async def flow() -> None:
+        async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
+            await seat.until(lambda: seat.desk.link.is_up, "nobody came")
+            for one in evening(Names(), full(1), full(2)):
+                seat.desk.post_message(Told(one))
+            await seat.settle()
+            await seat.walk_to("variants")
+            await seat.press("e")
+            await _looked_into(seat)
+            await seat.resize(160, 50)
+            await seat.sees("clicks", "along", "noise", "mics", "files", "first arrival")
+            assert_fits(seat.desk)
+            await seat.press("e")
+            await seat.sees("▸variants")
+
+    play(flow())
+
+
+def test_an_earlier_pass_through_another_chain_is_not_last_time(tmp_path: Path) -> None:
+    puppet = Puppet(tmp_path)
+    other = variant(Names(chain="crunch"), 1)
+
+    async def flow() -> None:
+        async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
+            await seat.until(lambda: seat.desk.link.is_up, "nobody came")
+            for one in evening(Names(), other, full(2)):
+                seat.desk.post_message(Told(one))
+            await seat.settle()
+            await seat.walk_to("variants")
+            await seat.press("e")
+            assert "pass 001" not in await seat.sees("over 8 clicks")
+
+    play(flow())
