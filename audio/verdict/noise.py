@@ -86,10 +86,12 @@ def noise_came_up(case: Case, index: int) -> bool:
 def _told(kind: Kind, risen: Sequence[Risen]) -> list[Finding]:
     if not risen:
         return []
-    facts = listing(
-        [f"{r.name} by {r.db:.0f} dB {r.when} (now {signed(r.now_dbfs)} dBFS)" for r in risen]
+    most, names = max(risen, key=lambda r: r.db), listing([r.name for r in risen])
+    by, on = (" by", "") if len(risen) == 1 else (", by up to", f" on {most.name}")
+    text = (
+        f"{kind.word} came up on {names}{by} {most.db:.0f} dB {most.when} "
+        f"(now {signed(most.now_dbfs)} dBFS{on})."
     )
-    text = f"{kind.word} came up on {facts}."
     return [Finding(code=kind.code, weight="look", text=text, advice=kind.advice)]
 
 

@@ -14,7 +14,6 @@ from audio.verdict.thresholds import (
 )
 from audio.verdict.words import listing
 from audio.vocab.findings import Finding
-from audio.vocab.units import signed
 from audio.vocab.variant import Variant, VariantFile
 from audio.vocab.wiring import Return, SimulatedDevice, Wiring
 
@@ -153,7 +152,8 @@ def _level(case: Case) -> list[Finding]:
             off.append((one.name, away))
     if not off:
         return []
-    facts = listing([f"{name} {_by(db)}" for name, db in off])
+    louder, quieter = [o for o in off if o[1] > 0], [o for o in off if o[1] < 0]
+    facts = listing([_said(o) for o in (louder, quieter) if o])
     text = f"{facts} than earlier passes through {case.order.chain.name} at this trim."
     advice = "Compare the chain's knobs, the preamp and the microphone's place with the last pass."
     return [Finding(code="level-off", weight="look", text=text, advice=advice)]
@@ -178,5 +178,9 @@ def _away(now: float | None, others: list[float]) -> float | None:
     return away if abs(away) >= LEVEL_OFF_DB else None
 
 
-def _by(db: float) -> str:
-    return f"is {signed(abs(db), digits=1)} dB {'louder' if db > 0 else 'quieter'}"
+def _said(off: list[tuple[str, float]]) -> str:
+    """Return returns that are all louder, or all quieter, in words."""
+    most = max((db for _, db in off), key=abs)
+    names, way = listing([name for name, _ in off]), "louder" if most > 0 else "quieter"
+    one = len(off) == 1
+    return f"{names} {'is' if one else 'are up to'} {abs(most):.1f} dB {way}"

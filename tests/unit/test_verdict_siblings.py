@@ -90,6 +90,14 @@ def test_a_level_three_decibels_from_its_siblings_is_worth_a_look(db: float, wor
     assert MINIMUM_SIZES["level-off"].value <= abs(db)
 
 
+def test_returns_that_went_either_way_are_one_line() -> None:
+    files = louder(4.0)
+    room = replace(files.returns[1], loudness_lufs=-31.0)
+    files = replace(files, returns=(files.returns[0], room))
+    found = the("level-off", verdict(files=files, before=(earlier(),)))
+    assert found.text.startswith("close is 4.0 dB louder and room is 11.0 dB quieter than earlier")
+
+
 def test_a_level_that_a_modulation_moves_is_none() -> None:
     assert verdict(files=louder(2.0), before=(earlier(),)) == ()
 
@@ -144,6 +152,16 @@ def test_noise_up_since_the_last_variant_is_worth_a_look() -> None:
     assert found.weight == "look"
     assert found.text == "Noise came up on close by 10 dB since pass 004 (now −70 dBFS)."
     assert MINIMUM_SIZES["noise-up"].value == 10.0
+
+
+def test_noise_on_several_returns_is_one_line() -> None:
+    clicks = tuple(
+        replace(r, noise_dbfs=r.noise_dbfs + db) for r, db in zip(CLOSING, (12, 20), strict=True)
+    )
+    found = verdict(of=order(opening_click=clicks), closing=clicks, before=(earlier(4),))
+    assert [f.text for f in found] == [
+        "Noise came up on close and room, by up to 20 dB since pass 004 (now −60 dBFS on room)."
+    ]
 
 
 def test_noise_that_wanders_by_three_decibels_is_none() -> None:
