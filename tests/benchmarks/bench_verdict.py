@@ -33,7 +33,7 @@ from audio.jobs.talk import Silent
 
 GOAL_S = 1.0
 LOOKS_GOAL = 2
-CLEAN_EACH = 7
+CLEAN_EACH = 8
 """Clean passes in a room, the good takes before a fault among them."""
 FIVE_MINUTES_S = 300.0
 _ONLY_COUNTED = "lost both ways, none"
@@ -96,12 +96,12 @@ def _takes(said: argparse.Namespace) -> Iterator[Take]:
     kinds, cleans = said.kinds or list(KINDS), said.clean
     for place, number in enumerate(said.rooms):
         room, began = studio(number), time.monotonic()
-        faults = [p for kind in kinds for p in planted(room, kind)] if place < said.each else []
+        faults = [planted(room, kind) for kind in kinds] if place < said.each else []
         siblings = sum(KINDS[p.kind].sibling for p in faults)
         extras = min(cleans, max(0, CLEAN_EACH - siblings))
-        cleans -= extras + min(cleans - extras, siblings)
+        cleans = max(0, cleans - extras - siblings)
         with evening(room) as session:
-            yield from session.takes(clean_chains(room, CLEAN_EACH)[:extras], faults)
+            yield from session.takes(clean_chains(room, extras), faults)
         print(f"  room {number}: {time.monotonic() - began:.0f} s", file=sys.stderr, flush=True)
 
 
@@ -116,7 +116,9 @@ def _clean_figures(takes: Sequence[Take]) -> None:
     report.figure(f"clean passes: {len(takes)}; false redo", str(len(redos)), "0", not redos)
     met = len(looks) <= LOOKS_GOAL
     report.figure("clean passes: looks", str(len(looks)), f"{LOOKS_GOAL} of 200 at most", met)
-    report.figure("clean passes: words", _codes(takes))
+    print(f"      {_codes(takes)}", flush=True)
+    for base in dict.fromkeys(t.base for t in takes):
+        print(f"      {base}: {_codes([t for t in takes if t.base == base])}", flush=True)
     for take in (*redos, *looks):
         _tell(take)
 
@@ -153,9 +155,8 @@ def _codes(takes: Sequence[Take]) -> str:
 
 def _tell(take: Take) -> None:
     codes = ", ".join(f"{f.code} ({f.weight})" for f in take.findings) or "no word"
-    print(
-        f"      room {take.room}, {take.kind}, {take.chain}, {take.part}: {take.verdict}: {codes}"
-    )
+    where = f"room {take.room}, {take.kind}, {take.chain} ({take.base}), {take.part}"
+    print(f"      {where}: {take.verdict}: {codes}")
     for finding in take.findings:
         if finding.weight != "good":
             print(f"          {finding.text}")

@@ -7,15 +7,25 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 import numpy as np
 import soundfile
 from session import NotingDeck
-from verdict_kinds import KINDS, LEAST_CLIPPED_RUNS, SHORT_TAIL_S, Peaks, Planted
+from verdict_kinds import (
+    KINDS,
+    LEAST_CLIPPED_RUNS,
+    LOOSE_MS,
+    NOTHING_BEFORE,
+    SHORT_TAIL_S,
+    Before,
+    Faults,
+    Planted,
+)
 from verdict_rooms import CHAINS, Draw, Pedals, Studio, draw_for, pedals, write_riff
 
+from audio.device.simulated.room import Room
 from audio.jobs.passes import run_pass
 from audio.jobs.placing import Known
 from audio.jobs.sessions import new_session
@@ -25,6 +35,7 @@ from audio.session.opened import Session
 from audio.vocab.errors import SecondpassError
 from audio.vocab.findings import Finding
 from audio.vocab.variant import Variant
+from audio.vocab.wiring import Click
 from audio.work.client import Worker
 
 CLEAN = "clean"
@@ -39,14 +50,26 @@ class Take:
     kind: str
     """`CLEAN`, a key of `KINDS`, or one of them with the room's proof."""
     chain: str
+    base: str
+    """Which kind of chain it is."""
     part: str
     verdict: str
     findings: tuple[Finding, ...]
-    seconds: float | None
-    """From the last frame to ``variant.json``, the closing click taken off."""
     words: str
     """What was planted."""
-    peaks: Peaks
+    seconds: float | None = None
+    """From the last frame to ``variant.json``, the closing click taken off."""
+    variant: Variant | None = None
+
+
+class Asked(NamedTuple):
+    """A pass to be played."""
+
+    kind: str
+    chain: str
+    base: str
+    part: str
+    words: str = ""
 
 
 class Evening:
@@ -55,41 +78,51 @@ class Evening:
     def __init__(self, room: Studio, session: Session) -> None:
         self.room = room
         self.session = session
+        self._known = Known()
 
     def takes(self, clean: Sequence[str], faults: Sequence[Planted]) -> Iterator[Take]:
         """Play the clean chains and the good takes of what is planted, then what is planted."""
         siblings = [one for one in faults if KINDS[one.kind].sibling]
         chains = {name: pedals(draw_for(self.room.number, name), name) for name in clean}
-        peaks: dict[str, Peaks] = {}
-        with self._deck(
-            chains | {p.chain: p.pedals for p in siblings}, _flat_tops(self.room)
-        ) as deck:
-            for number, chain in enumerate(clean):
-                part = self.room.riffs[number % len(self.room.riffs)].name
-                yield self._take(deck, CLEAN, chain, part)
-            for one in siblings:
-                take = self._take(deck, CLEAN, one.chain, self._part(one))
-                peaks[one.chain] = take.peaks
+        parts = [riff.name for riff in self.room.riffs]
+        asked = [Asked(CLEAN, c, c, parts[n % len(parts)]) for n, c in enumerate(chains)]
+        asked += [Asked(CLEAN, p.chain, p.base, p.riff.name) for p in siblings]
+        # The same once more, later in the evening: nothing has changed then.
+        asked += asked[: len(clean) - len(chains)]
+        before: dict[str, Before] = {}
+        chains |= {p.chain: p.pedals for p in siblings}
+        with self._deck(chains, _flat_tops(self.room)) as deck:
+            for one in asked:
+                take = self._take(deck, one)
+                before[one.chain] = _before(take)
                 yield take
-        if faults:
-            yield from self._faulty(faults, peaks)
+        planted = [
+            (one, one.faults(self.room, before.get(one.chain, NOTHING_BEFORE))) for one in faults
+        ]
+        yield from self._faulty([p for p in planted if not KINDS[p[0].kind].own_deck])
+        for one, words in planted:
+            if KINDS[one.kind].own_deck:
+                yield from self._faulty([(one, words)], click_dbfs=before[one.chain].click_dbfs)
 
-    def _faulty(self, faults: Sequence[Planted], peaks: dict[str, Peaks]) -> Iterator[Take]:
-        words = {p.chain: p.faults(self.room, peaks.get(p.chain, {})) for p in faults}
-        chains = {p.chain: p.pedals for p in faults}
-        with self._deck(chains, sum(words.values(), ()), tail_s=SHORT_TAIL_S) as deck:
-            for one in faults:
+    def _faulty(
+        self, planted: Sequence[tuple[Planted, Faults]], *, click_dbfs: float | None = None
+    ) -> Iterator[Take]:
+        if not planted:
+            return
+        chains = {one.chain: one.pedals for one, _ in planted}
+        words = sum((faults for _, faults in planted), ())
+        with self._deck(chains, words, tail_s=SHORT_TAIL_S, click_dbfs=click_dbfs) as deck:
+            for one, faults in planted:
                 kind = f"{one.kind}, {self.room.proof}" if one.with_proof else one.kind
-                told = f"{words[one.chain]} through {one.pedals}"
-                yield self._take(deck, kind, one.chain, self._part(one), told)
+                told = f"{faults} through {one.pedals}"
+                yield self._take(deck, Asked(kind, one.chain, one.base, self._part(one), told))
 
     def _part(self, one: Planted) -> str:
         """Return the part a fault is planted on; one with a trim of its own is added."""
         if one.trim_db is None:
-            return self.room.riffs[0].name
+            return one.riff.name
         name = one.chain.replace(" ", "-")
-        riff = self.session.part(self.room.riffs[0].name)[1].revisions[-1]
-        source = self.session.path(riff.file)
+        source = self.session.path(self.session.part(one.riff.name)[1].revisions[-1].file)
         with Worker() as worker:
             facts = worker.inspect(source)
         self.session = self.session.add_part(
@@ -101,47 +134,69 @@ class Evening:
     def _deck(
         self,
         chains: dict[str, Pedals],
-        faults: tuple[dict[str, Any], ...],
+        faults: Faults,
         *,
         tail_s: float | None = None,
+        click_dbfs: float | None = None,
     ) -> Iterator[NotingDeck]:
         wiring = self.room.wiring
-        wiring = msgspec.structs.replace(
+        click = wiring.click if click_dbfs is None else Click(click_dbfs, click_dbfs)
+        self._wiring = msgspec.structs.replace(
             wiring,
             device=msgspec.structs.replace(self.room.device, chains=chains, faults=faults),
             tail_s=tail_s or wiring.tail_s,
+            click=click,
         )
         self._known = Known()  # of this stream
-        with NotingDeck(wiring, Silent()) as deck:
+        with NotingDeck(self._wiring, Silent()) as deck:
             yield deck
 
-    def _take(self, deck: NotingDeck, kind: str, chain: str, part: str, words: str = "") -> Take:
+    def _take(self, deck: NotingDeck, one: Asked) -> Take:
         deck.rolls.clear()
         try:
-            done = run_pass(deck, self.session, part_name=part, chain=chain, known=self._known)
+            done = run_pass(
+                deck, self.session, part_name=one.part, chain=one.chain, known=self._known
+            )
         except SecondpassError as error:
             said = Finding(code="did-not-start", weight="redo", text=str(error))
-            return Take(self.room.number, kind, chain, part, "redo", (said,), None, words, {})
+            return Take(self.room.number, *one[:4], "redo", (said,), one.words)
         variant = done.variant
+        kind = f"{one.kind}, {TOO_SMALL}" if self._is_too_small(one, variant) else one.kind
         return Take(
-            room=self.room.number,
-            kind=f"{kind}, {TOO_SMALL}" if self._is_too_small(kind, variant) else kind,
-            chain=chain,
-            part=part,
-            verdict=variant.verdict,
-            findings=variant.findings,
+            self.room.number,
+            kind,
+            *one[1:4],
+            variant.verdict,
+            variant.findings,
+            one.words,
             seconds=finish_s(deck, self.session, variant),
-            words=words,
-            peaks={file.input: file.peak_dbfs for file in variant.files},
+            variant=variant,
         )
 
-    def _is_too_small(self, kind: str, variant: Variant) -> bool:
-        """Return whether what was to clip did not clip enough, counted in the files."""
-        if kind != "clipped":
+    def _is_too_small(self, one: Asked, variant: Variant) -> bool:
+        """Return whether what was to clip did not, or what was to be misplaced lies right and says so."""
+        if one.kind == "clipped":
+            runs = [clipped_runs(self.session.path(file.path)) for file in variant.files]
+            return max(runs) < LEAST_CLIPPED_RUNS
+        if one.kind != "placement uncertain" or variant.delay_frames is None:
             return False
-        return (
-            max(clipped_runs(self.session.path(f.path)) for f in variant.files) < LEAST_CLIPPED_RUNS
-        )
+        room = Room(self._wiring)
+        room.plug(one.chain)
+        off = abs(variant.delay_frames - room.truth(self.room.inputs[0]).delay_frames)
+        loose = LOOSE_MS * self._wiring.sample_rate / 1000.0
+        return max(off, variant.plus_minus_frames or 0.0) <= loose
+
+
+def _before(take: Take) -> Before:
+    variant = take.variant
+    if variant is None:
+        return NOTHING_BEFORE
+    readings = zip(variant.files, variant.opening_click, strict=True)
+    return Before(
+        peaks={file.input: file.peak_dbfs for file in variant.files},
+        clicks={file.input: reading.peak_dbfs for file, reading in readings},
+        click_dbfs=variant.setup["click_dbfs"],
+    )
 
 
 @contextmanager
@@ -163,9 +218,10 @@ def evening(room: Studio) -> Iterator[Evening]:
 
 
 def clean_chains(room: Studio, count: int) -> tuple[str, ...]:
-    """Return kinds of chains, others in the next room, so that all of them have their turn."""
-    names = list(CHAINS)
-    return tuple(names[(room.number * count + n) % len(names)] for n in range(count))
+    """Return kinds of chains, the first one twice, others in the next room: all of them have their turn."""
+    names, new = list(CHAINS), max(1, count - 1)
+    once = [names[(room.number * new + n) % len(names)] for n in range(new)]
+    return tuple((once + once)[:count])
 
 
 def finish_s(deck: NotingDeck, session: Session, variant: Variant) -> float:

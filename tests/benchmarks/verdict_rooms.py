@@ -146,6 +146,14 @@ class Riff:
         """Length."""
         return len(self.samples) / RATE
 
+    def last_with(self, loud_s: float) -> float:
+        """Return the last second after which so much playing within 20 dB of the loudest 50 ms is left."""
+        hop = RATE // 20
+        blocks = self.samples[: len(self.samples) // hop * hop].reshape(-1, hop)
+        power = np.mean(blocks**2, axis=1)
+        loud = np.flatnonzero(power > 0.01 * power.max())
+        return float(loud[max(0, loud.size - math.ceil(loud_s * 20))]) / 20.0
+
 
 @dataclass(frozen=True)
 class Studio:
@@ -214,8 +222,8 @@ def _hum(draw: Draw, noise_dbfs: float) -> Hum | None:
 def _riffs(draw: Draw, number: int) -> tuple[Riff, ...]:
     """Return a phrase of notes, on which faults are planted, and one riff of another kind."""
     seed = FIRST_SEED + number
-    first = _riff("riff", phrase(rate=RATE, seconds=draw.uniform(6, 7.5), seed=seed))
-    seconds = draw.uniform(6, 10)
+    first = _riff("riff", phrase(rate=RATE, seconds=draw.uniform(5.5, 7), seed=seed))
+    seconds = draw.uniform(6, 8)
     other = palm_muted(seconds=seconds, seed=seed) if number % 2 else slow_chords(seconds=seconds)
     return first, _riff("other", other)
 
