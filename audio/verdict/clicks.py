@@ -137,13 +137,18 @@ def reference_late(wiring: Wiring, readings: tuple[ClickReading, ...]) -> list[F
         Empty when the reference is first or the arrival of either is not known.
     """
     reference = wiring.reference_return
-    delays = {r.name: x.delay_frames for r, x in zip(wiring.returns, readings, strict=True)}
-    known = {n: d for n, d in delays.items() if d is not None}
+    known = {
+        r.name: (x.delay_frames, x.plus_minus_frames)
+        for r, x in zip(wiring.returns, readings, strict=True)
+        if x.delay_frames is not None
+    }
     if reference.name not in known:
         return []
-    first = min(known, key=known.__getitem__)
-    early = ms_from_frames(known[reference.name] - known[first], rate=wiring.sample_rate)
-    if early <= REFERENCE_LATE_MS:
+    first = min(known, key=lambda name: known[name][0])
+    (mine, my_width), (its, its_width) = known[reference.name], known[first]
+    early = ms_from_frames(mine - its, rate=wiring.sample_rate)
+    unsure = ms_from_frames(combined(my_width, its_width), rate=wiring.sample_rate)
+    if early - unsure <= REFERENCE_LATE_MS:
         return []
     text = f"{first} hears the click {early:.1f} ms before the reference return {reference.name}."
     advice = "Are the two cables swapped? Otherwise make the closest microphone the reference."

@@ -7,51 +7,21 @@ A weaker proof never overrules a stronger one. What the engine counted is told b
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
-from audio.verdict.case import Case, Change, usable
+from audio.verdict.case import Case, Change
 from audio.verdict.heard import combined, is_placed
+from audio.verdict.proof import Cable, strongest_cable
 from audio.verdict.thresholds import (
     CLICK_MARGIN_FRAMES,
     CLICK_MOVED_MS,
     DRIFT_FRAMES,
     SLIP_FRAMES,
 )
-from audio.verdict.words import MORE_ROOM, counted, listing, place_time, times
-from audio.vocab.alignment import Alignment, Proof, Slip
+from audio.verdict.words import CLICK_REASONS, MORE_ROOM, counted, listing, place_time, times
+from audio.vocab.alignment import Proof, Slip
 from audio.vocab.findings import Finding, Verdict
 from audio.vocab.results import ClickReading
 from audio.vocab.units import ms_from_frames
-
-REASONS = {
-    "nothing": "nothing clear of the noise",
-    "digital silence": "digital silence",
-    "only hum": "only hum",
-    "unclear": "the clicks contradict each other",
-    "clipped": "the converter clipped",
-    None: "none was played",
-}
-"""Why a click has no delay, in words."""
-
-
-class Cable(NamedTuple):
-    """A loop or a witness: what it recorded of the DI, and what it heard of the clicks."""
-
-    name: Proof
-    alignment: Alignment | None
-    opening: ClickReading | None
-    change: Change | None
-
-
-def strongest(case: Case) -> Proof:
-    """Return the strongest evidence there was of whether a frame is missing."""
-    cable = _cable(case)
-    if cable is not None:
-        return cable.name
-    here = case.here
-    if here is not None and here.sharp:
-        return "clicks"
-    return "counters" if case.music is None else "music"
 
 
 def findings_of_frames(case: Case) -> list[Finding]:
@@ -60,7 +30,7 @@ def findings_of_frames(case: Case) -> list[Finding]:
     ``frames-slipped`` and ``clocks-drift`` weigh redo; a missing closing click, clicks that differ
     without a lost frame, and losses around the recording weigh look or good.
     """
-    cable = _cable(case)
+    cable = strongest_cable(case)
     if cable is not None:
         found = _by_cable(case, cable)
         proves = cable.alignment or (cable.change and cable.change.proves)
@@ -74,15 +44,6 @@ def findings_of_frames(case: Case) -> list[Finding]:
 
 
 # ---------------------------------------------------------------- loop and witness
-
-
-def _cable(case: Case) -> Cable | None:
-    """Return the strongest cable that proves anything."""
-    order, measures = case.order, case.measures
-    loop = Cable("loop", usable(measures.loop), order.loop_click, case.loop_change)
-    witness = Cable("witness", usable(measures.witness), order.witness_click, case.witness_change)
-    told = (c for c in (loop, witness) if c.alignment or (c.change and c.change.sharp))
-    return next(told, None)
 
 
 def _by_cable(case: Case, cable: Cable) -> list[Finding]:
@@ -164,13 +125,14 @@ def _by_clicks(case: Case, *, proven: Proof | None) -> list[Finding]:
 def _differs(case: Case, here: Change, *, proven: Proof | None) -> list[Finding]:
     name = case.order.wiring.reference
     apart = f"The closing click came {by(here)} than the opening one on {name}"
-    if proven or _moved_alone(case, here):
+    is_slip = here.is_slip and here.is_whole
+    if proven or _moved_alone(case, here) or (case.music is not None and not is_slip):
         ms = ms_from_frames(abs(here.by), rate=case.rate)
         weight: Verdict = "look" if ms > CLICK_MOVED_MS else "good"
         text = f"{apart}, but no frame was lost: a knob, a pedal or the microphone moved."
         advice = "Check the microphone's place; listen to the end of the pass."
         return [Finding(code="click-moved", weight=weight, text=text, advice=advice)]
-    if here.is_slip and here.is_whole:
+    if is_slip:
         return [_slipped_by_click(case, name, here)]
     text = f"{apart}: less sure than it should be."
     advice = "Listen to the end of the pass against the DI."
@@ -190,7 +152,7 @@ def _no_closing(case: Case, closing: ClickReading | None, *, proven: Proof | Non
     reason = closing.reason if closing else None
     if reason is None and not case.whole:
         return Finding(code=code, weight="good", text="No closing click: the pass ended early.")
-    text = f"No closing click on {name}: {REASONS[reason]}"
+    text = f"No closing click on {name}: {CLICK_REASONS[reason]}"
     other = proven or ("music" if case.music is not None else None)
     if other is not None:
         text = f"{text}; the {other} is the evidence."

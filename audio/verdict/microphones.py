@@ -21,6 +21,11 @@ def polarities(order: Order, measures: PassMeasures) -> tuple[Polarity, ...]:
         With its opening click.
     measures
         With one entry for each return.
+
+    Returns
+    -------
+    tuple of Polarity
+        One for each return.
     """
     at = [r.name for r in order.wiring.returns].index(order.wiring.reference)
     clicks = order.opening_click

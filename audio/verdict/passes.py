@@ -6,11 +6,12 @@ from typing import NamedTuple
 
 from audio.verdict.case import Case
 from audio.verdict.clicks import reference_late
-from audio.verdict.frames import findings_of_frames, strongest
+from audio.verdict.frames import findings_of_frames
 from audio.verdict.losses import clock, dropouts, early_end, send_clipped
 from audio.verdict.microphones import upside_down
 from audio.verdict.noise import findings_of_noise
 from audio.verdict.placed import findings_of_placement
+from audio.verdict.proof import strongest
 from audio.verdict.siblings import findings_of_siblings
 from audio.verdict.silence import findings_of_silence, silences
 from audio.verdict.sound import findings_of_sound

@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import Literal
 
 from audio.verdict.case import Case
-from audio.verdict.frames import REASONS, strongest
 from audio.verdict.heard import moves
+from audio.verdict.proof import strongest
 from audio.verdict.thresholds import (
     CHAIN_REMOVED_MS,
     CHAIN_TOLD_MS,
     MUSIC_AGREES_MS,
     PLACEMENT_LOOSE_MS,
 )
+from audio.verdict.words import CLICK_REASONS
 from audio.vocab.alignment import Proof
 from audio.vocab.findings import Finding
 from audio.vocab.units import ms_from_frames
@@ -48,7 +49,7 @@ def findings_of_placement(case: Case) -> list[Finding]:
 
 
 def _not_placed(case: Case) -> Finding:
-    name, reason = case.order.wiring.reference, REASONS[_reason(case)]
+    name, reason = case.order.wiring.reference, CLICK_REASONS[_reason(case)]
     text = f"Not placed in time: no opening click on {name} ({reason}) and no earlier one."
     late = case.music.delay_frames if case.music else None
     if late is None:
@@ -64,7 +65,7 @@ def _by_another(case: Case) -> list[Finding]:
     """Return how far another click's figure can be believed for a pass whose own was not heard."""
     code, name = "placed-by-earlier", case.order.wiring.reference
     whose = "the bare path's" if case.order.delay_source == "bare path" else "an earlier one"
-    text = f"No opening click on {name} ({REASONS[_reason(case)]}): placed by {whose}"
+    text = f"No opening click on {name} ({CLICK_REASONS[_reason(case)]}): placed by {whose}"
     late = _music_later(case)
     if late is None:
         advice = "Compare its attacks with the DI's before using it."

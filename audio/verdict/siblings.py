@@ -45,7 +45,7 @@ def since(
     *,
     fit: Callable[[Case, Variant], bool] | None = None,
 ) -> tuple[Variant, float] | None:
-    """Return the newest earlier variant that has a level, and the level; None if there is none.
+    """Find the newest earlier variant that has a level.
 
     Parameters
     ----------
@@ -57,6 +57,11 @@ def since(
         Reads the level off a file, None where it was not known.
     fit
         Which variants count; all of the chain under this wiring when left out.
+
+    Returns
+    -------
+    tuple of Variant and float or None
+        The variant and its level; None if there is none.
     """
     for variant, file in earlier(case, one):
         found = level(file)

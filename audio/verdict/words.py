@@ -23,6 +23,17 @@ MORE_ROOM = (
 """Said wherever frames went missing."""
 
 
+CLICK_REASONS = {
+    "nothing": "nothing clear of the noise",
+    "digital silence": "digital silence",
+    "only hum": "only hum",
+    "unclear": "the clicks contradict each other",
+    "clipped": "the converter clipped",
+    None: "none was played",
+}
+"""Why a click has no delay, in words."""
+
+
 def listing(names: Sequence[str]) -> str:
     """Return names, as given, in one phrase: ``a``, ``a and b``, ``a, b and c``."""
     if len(names) < 2:

@@ -1,0 +1,61 @@
+"""Every fault has a size from which it must be found, and every such size is one that is judged by."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+from audio.verdict.sizes import MINIMUM_SIZES
+
+VERDICT = Path(__file__).parents[2] / "audio" / "verdict"
+
+WORDS_ONLY = {
+    *(
+        "chain-adds",
+        "chain-late",
+        "chain-moves",
+        "chain-gates",
+        "polarity-differs",
+    ),  # music, no fault
+    *("no-closing-click", "clicks-differ"),  # evidence that is missing, no size to it
+    *("stopped", "stream-closed", "disk-full", "device-gone", "send-starved"),  # how a roll ended
+}
+OF_THE_CLICK_ALONE = {
+    *(
+        "click-clipped",
+        "click-faint",
+        "input-dead",
+        "clicks-contradict",
+        "only-hum",
+        "return-silent",
+    ),
+    *("witness-unclear", "witness-silent", "send-dead", "fed-back", "repeats-early"),
+}
+"""Said by `secondpass delay` and before a pass, never by a pass's verdict."""
+
+
+def written_codes() -> set[str]:
+    """Every text in the verdict's source that has the form of a code."""
+    found = set()
+    for path in VERDICT.glob("*.py"):
+        if path.name == "sizes.py":
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                found |= set(re.findall(r"^[a-z]+(?:-[a-z]+)+$", node.value))
+    return found | {"stopped", "clipped"}
+
+
+def test_every_code_has_a_size_or_a_reason_for_none() -> None:
+    assert written_codes() == set(MINIMUM_SIZES) | WORDS_ONLY | OF_THE_CLICK_ALONE
+
+
+@pytest.mark.parametrize("code", MINIMUM_SIZES)
+def test_a_size_is_a_number_with_its_unit_and_its_conditions(code: str) -> None:
+    size = MINIMUM_SIZES[code]
+    assert size.value != 0
+    assert size.unit in {"frames", "samples", "ms", "s", "dB", "ppm", "returns"}
+    assert len(size.words) > 10
