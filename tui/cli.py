@@ -118,6 +118,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add(verbs)
     _devices(verbs)
     _delay(verbs)
+    _offset(verbs)
     _pass(verbs)
     _open(verbs)
     _card(verbs)
@@ -252,6 +253,28 @@ def _delay(verbs: Verbs) -> None:
         "caution\n  The click goes through the amp: keep ears away from the speaker.",
     )
     parser.add_argument("--wiring", type=_path, required=True, metavar="FILE", help="the wiring")
+    _json(parser)
+
+
+def _offset(verbs: Verbs) -> None:
+    parser = _verb(
+        verbs,
+        "offset",
+        "how far a recording lies from its DI",
+        "Places any recording of an amp against the DI that was played, by the music\n"
+        "alone: delay of the first arrival, polarity, drift between two clocks, frames\n"
+        "lost or inserted. The recording may begin up to two minutes early or late. Where\n"
+        "the place is not sure, there is no number but the reason.",
+        "example\n  secondpass offset rhythm-left.wav amp-close.wav",
+    )
+    parser.add_argument("di", type=_path, metavar="DI", help="the DI")
+    parser.add_argument("recording", type=_path, metavar="RECORDING", help="the recording")
+    parser.add_argument(
+        "--di-channel", type=_channel, default=1, metavar="N", help="channel of the DI, from 1"
+    )
+    parser.add_argument(
+        "--channel", type=_channel, default=1, metavar="N", help="of the recording, from 1"
+    )
     _json(parser)
 
 

@@ -95,4 +95,4 @@ class RunningAttacks:
         flat = np.concatenate(([self._loudest], powers)) / fade
         followed = np.maximum.accumulate(flat) * fade
         self._loudest = float(followed[-1])
-        return followed[1:]
+        return np.asarray(followed[1:])

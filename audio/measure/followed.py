@@ -34,11 +34,13 @@ class Line:
     """(strikes,) · low-rate frames, counted from the same zero for all."""
     votes: NDArray[np.float64]
     """(strikes,) · likeness of each strike there, in the line's polarity."""
+    worth: NDArray[np.float64]
+    """(strikes,) · the same, that of the clearest made as small as 12."""
 
     @property
     def sum(self) -> float:
-        """All likeness gathered."""
-        return float(np.sum(np.clip(self.votes, _LEAST, _MOST)))
+        """All worth gathered."""
+        return float(np.sum(self.worth))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,15 +65,31 @@ class Votes:
             A line it must keep away from.
         corridor
             How far, low-rate frames either way.
+
+        Returns
+        -------
+        Line
+            One lag for each strike.
         """
-        worth = np.clip(self.curves * np.float32(sign), _LEAST, _MOST)
+        worth = np.maximum(self.worths() * np.float32(sign), _LEAST)
         if without is not None:
             lags = self.starts[:, None] + np.arange(worth.shape[1])
             worth[np.abs(lags - without.lags[:, None]) <= corridor] = -1e3
         lags = _line(worth, self.starts, self.gaps)
         column = (lags - self.starts)[:, None]
         votes = np.take_along_axis(self.curves, column, axis=1)[:, 0] * sign
-        return Line(lags=lags, votes=votes.astype(np.float64))
+        worth = np.take_along_axis(self.worths(), column, axis=1)[:, 0] * sign
+        return Line(
+            lags=lags,
+            votes=votes.astype(np.float64),
+            worth=np.maximum(worth, _LEAST).astype(np.float64),
+        )
+
+    def worths(self) -> NDArray[np.float32]:
+        """Return the curves, those that stand out most made smaller as a whole."""
+        tops = np.max(np.abs(self.curves), axis=1, keepdims=True)
+        smaller = np.minimum(1.0, _MOST / np.maximum(tops, 1e-9)).astype(np.float32)
+        return np.asarray(self.curves * smaller)
 
 
 def _line(

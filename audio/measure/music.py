@@ -19,6 +19,7 @@ from audio.measure.followed import Line, votes_of
 from audio.measure.pooled import Arrival, cut, first_arrival_of, own_lateness, pool
 from audio.measure.strikes import Strike, Strikes
 from audio.measure.timeline import Timeline, fit
+from audio.measure.whereabouts import Whereabouts, decimated, whereabouts
 from audio.measure.whitened import Geometry, geometry
 from audio.vocab.alignment import Alignment, Place, Polarity, Slip
 
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
 _REACH_S = 0.040
 _FEWEST = 3
+_LEAST_LEAD = 3.5
+_ALIKE = 8.0
 _USABLE = 5.0
 """Likeness over noise from which an attack counts as found."""
 _CORRIDOR_S = 0.0015
@@ -73,10 +76,55 @@ def align(di: NDArray[np.floating], recording: NDArray[np.floating], *, rate: in
     Alignment
         With a `reason` instead of a delay where it cannot be told.
     """
-    running = RunningMusic(rate=rate)
-    frames = min(di.size, recording.size)
-    running.feed(di[:frames], recording[:frames])
-    return running.alignment()
+    shape = geometry(rate=rate, reach_s=_REACH_S)
+    detector = RunningAttacks(rate=rate)
+    attacks = detector.feed(di) + detector.finish()
+    if len(attacks) < _FEWEST:
+        return Alignment(delay_frames=None, reason=NO_ATTACKS)
+    peaks = [np.max(np.abs(di[at : at + shape.stretch])) for at, _ in attacks]
+    rough = whereabouts(
+        decimated(di, rate=rate),
+        decimated(recording, rate=rate),
+        rate=rate,
+        peak=float(np.median(peaks)),
+    )
+    if rough is None or rough.lead < _LEAST_LEAD:
+        alike = rough is not None and rough.fit > _ALIKE
+        return Alignment(delay_frames=None, reason=AMBIGUOUS if alike else NOT_ALIKE)
+    strikes = Strikes(shape)
+    for at, rise in attacks:
+        if strikes.wanted(at, rise):
+            _cut(strikes, di, recording, at, rise, rough=rough, shape=shape)
+    return _measured(strikes.kept(), shape)
+
+
+def _cut(
+    strikes: Strikes,
+    di: NDArray[np.floating],
+    recording: NDArray[np.floating],
+    at: int,
+    rise: float,
+    *,
+    rough: Whereabouts,
+    shape: Geometry,
+) -> None:
+    """Keep a strike where the blocks around it say the recording has it, if both are whole there."""
+    begin = at - shape.before
+    offset = rough.nearest(at) // shape.step * shape.step
+    there = begin + offset - shape.reach * shape.step
+    played = _piece(di, begin, shape.stretch)
+    heard = _piece(recording, there, shape.long)
+    if played is not None and heard is not None:
+        strikes.add(at, rise, di=played, recording=heard, offset=offset)
+
+
+def _piece(sound: NDArray[np.floating], begin: int, frames: int) -> NDArray[np.floating] | None:
+    """Return some frames, silence beyond the ends; None where most of them are beyond."""
+    inside = sound[max(begin, 0) : max(begin + frames, 0)]
+    if inside.size < frames // 2:
+        return None
+    before = max(-begin, 0)
+    return np.pad(inside, (before, frames - before - inside.size))
 
 
 class RunningMusic:

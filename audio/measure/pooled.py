@@ -79,8 +79,10 @@ def cut(
 
     Parameters
     ----------
-    di, recording
-        Spectra of `Geometry.size`.
+    di
+        Spectrum of `Geometry.size`.
+    recording
+        Likewise.
     shape
         Their lengths.
     column

@@ -69,8 +69,10 @@ class Strikes:
 
         Parameters
         ----------
-        at_frame, rise_db
-            Where it is in the DI, and by how much it rises there.
+        at_frame
+            Where it is in the DI.
+        rise_db
+            By how much it rises there.
         di
             (stretch,) · the DI from `before` frames before it.
         recording

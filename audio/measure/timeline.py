@@ -70,7 +70,8 @@ def _noise(delays: NDArray[np.float64]) -> float:
     if delays.size < 3:
         return _SMALLEST_SIGMA
     bends = delays[1:-1] - 0.5 * (delays[:-2] + delays[2:])
-    return max(float(np.median(np.abs(bends))) / _MEDIAN_OF_GAUSS / np.sqrt(1.5), _SMALLEST_SIGMA)
+    usual = float(np.median(np.abs(bends))) / _MEDIAN_OF_GAUSS
+    return max(usual / 1.5**0.5, _SMALLEST_SIGMA)
 
 
 def _plain_slope(at: NDArray[np.float64], delays: NDArray[np.float64]) -> float:

@@ -95,8 +95,10 @@ def likeness(
 
     Parameters
     ----------
-    di, recording
-        (size // 2 + 1,) · their spectra.
+    di
+        (size // 2 + 1,) · its spectrum.
+    recording
+        (size // 2 + 1,) · likewise.
     shape
         Their lengths.
 

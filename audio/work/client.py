@@ -27,6 +27,8 @@ from audio.vocab.work import (
     Answered,
     Asked,
     Closeup,
+    Compare,
+    Compared,
     Done,
     Envelope,
     Facts,
@@ -49,7 +51,7 @@ from audio.vocab.work import (
     encode,
 )
 
-_A = TypeVar("_A", Facts, Train, Readings, Done, Measured, Mended, Outlined, Samples)
+_A = TypeVar("_A", Facts, Train, Readings, Done, Measured, Mended, Outlined, Samples, Compared)
 
 _LEAVE_S = 1.0
 """How long a child may take to leave by itself, and again after it was told to."""
@@ -167,6 +169,21 @@ class Worker:
         """Return single samples of a channel (from 0), for the eye, as `Samples.samples` tells."""
         asked = Closeup(path=str(path), channel=channel, at_frame=at_frame, frames=frames)
         return self._ask(asked, Samples, timeout_s).samples
+
+    def compare(
+        self,
+        di: Path,
+        recording: Path,
+        *,
+        di_channel: int,
+        channel: int,
+        timeout_s: float = 120.0,
+    ) -> Compared:
+        """Return how far a channel (from 0) of a recording lies from one of its DI."""
+        asked = Compare(
+            di_path=str(di), di_channel=di_channel, path=str(recording), channel=channel
+        )
+        return self._ask(asked, Compared, timeout_s)
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

@@ -26,6 +26,7 @@ from audio.vocab.work import (
     Answered,
     Asked,
     Closeup,
+    Compare,
     Done,
     Facts,
     Failed,
@@ -95,6 +96,11 @@ class Desk:
                 return Outlined(outlines=outline(asked))
             case Closeup():
                 return Samples(samples=closeup(asked))
+            case Compare():
+                # The Fourier library behind it takes a moment to load, which no other answer needs.
+                from audio.work.comparing import compare  # noqa: PLC0415
+
+                return compare(asked)
             case _:
                 assert_never(asked)
 

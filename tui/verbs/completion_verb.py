@@ -25,7 +25,7 @@ def _mark_files(parser: argparse.ArgumentParser) -> None:
         if isinstance(action, argparse._SubParsersAction):  # noqa: SLF001 - the same
             for verb in action.choices.values():
                 _mark_files(verb)
-        elif action.metavar == "FILE":
+        elif action.metavar in ("FILE", "DI", "RECORDING"):
             action.complete = shtab.FILE  # type: ignore[attr-defined]
         elif action.metavar == "DIR":
             action.complete = shtab.DIRECTORY  # type: ignore[attr-defined]
