@@ -51,7 +51,7 @@ def main() -> None:
     _clean_figures([t for t in takes if t.kind == CLEAN])
     _fault_figures([t for t in takes if t.kind != CLEAN])
     _time_figures([t.seconds for t in takes if t.seconds is not None])
-    if not said.short and said.kinds is None:
+    if said.whole:
         _long_figure()
 
 
@@ -65,6 +65,7 @@ def _said() -> argparse.Namespace:
     parser.add_argument("--rooms", help="room numbers, a comma or a dash between")
     parser.add_argument("--told", action="store_true", help="print every pass as it is judged")
     said = parser.parse_args()
+    said.whole = not said.short and said.kinds is None and said.rooms is None
     if said.short:
         said.each, said.clean = 1, 2
         said.kinds = said.kinds or "clipped,frames lost,signal stops"
@@ -116,6 +117,11 @@ def _clean_figures(takes: Sequence[Take]) -> None:
     report.figure(f"clean passes: {len(takes)}; false redo", str(len(redos)), "0", not redos)
     met = len(looks) <= LOOKS_GOAL
     report.figure("clean passes: looks", str(len(looks)), f"{LOOKS_GOAL} of 200 at most", met)
+    peaks = [file.peak_dbfs for t in takes if t.variant for file in t.variant.files]
+    if peaks:  # a clean pass that clips would be none
+        report.figure(
+            "clean passes: loudest peak", f"{max(peaks):.1f} dBFS", "under 0", max(peaks) < 0
+        )
     print(f"      {_codes(takes)}", flush=True)
     for base in dict.fromkeys(t.base for t in takes):
         print(f"      {base}: {_codes([t for t in takes if t.base == base])}", flush=True)

@@ -13,7 +13,6 @@ from typing import Any, NamedTuple
 from material import PEAK_DBFS
 from verdict_rooms import (
     CHAINS,
-    FREE_INPUTS,
     LONG,
     STEADY,
     Draw,
@@ -144,7 +143,7 @@ def _one_dead(draw: Draw, at: Place) -> Faults:
 
 
 def _wrong_input(draw: Draw, at: Place) -> Faults:
-    other = int(draw.choice(FREE_INPUTS))
+    other = int(draw.choice(at.room.free_inputs))
     return ({"kind": "swapped inputs", "inputs": [at.room.inputs[0], other]},)
 
 

@@ -22,9 +22,7 @@ from audio.device.simulated.faults import Sound
 from audio.vocab.wiring import Amp, Hum, Loop, Microphone, Return, SimulatedDevice, Wiring
 
 FIRST_SEED = 5000
-SEND, WITNESS, LOOP = 3, 6, 8
-FREE_INPUTS = (1, 7)
-"""Inputs with no cable in them."""
+SEND, LOOP_OUTPUT = 3, 4
 PROOFS = ("none", "loop", "witness")
 
 Draw = np.random.Generator
@@ -49,7 +47,12 @@ def _drive(d: Draw) -> dict[str, Any]:
 
 
 def _gate(d: Draw) -> dict[str, Any]:
-    return _pedal("gate", threshold_db=d.uniform(-55, -40), release_ms=d.uniform(40, 150))
+    return _pedal(
+        "gate",
+        threshold_db=d.uniform(-55, -35),
+        attack_ms=d.uniform(0.2, 6.0),
+        release_ms=d.uniform(40, 150),
+    )
 
 
 def _compressor(d: Draw) -> dict[str, Any]:
@@ -170,6 +173,11 @@ class Studio:
         return tuple(one.input for one in self.wiring.returns)
 
     @property
+    def free_inputs(self) -> tuple[int, ...]:
+        """Inputs with no cable in them."""
+        return (1, self.device.inputs)
+
+    @property
     def device(self) -> SimulatedDevice:
         """The simulated interface."""
         device = self.wiring.device
@@ -182,8 +190,11 @@ def studio(number: int) -> Studio:
     draw, proof = draw_for(number, "room"), PROOFS[number % 3]
     microphones = tuple(_microphone(draw, place) for place in range(int(draw.integers(1, 5))))
     noise = draw.uniform(-92, -72)
+    cable = len(microphones) + 2
     device = SimulatedDevice(
         pace="free",
+        inputs=cable + 1,
+        outputs=4,
         seed=FIRST_SEED + number,
         converter_frames=draw.uniform(150, 400),
         amp=Amp(drive_db=draw.uniform(0, 40), asymmetry=draw.uniform(0, 1)),
@@ -198,8 +209,8 @@ def studio(number: int) -> Studio:
         send_output=SEND,
         returns=tuple(Return(name=f"mic {m.input}", input=m.input) for m in microphones),
         reference=f"mic {microphones[0].input}",
-        witness_input=WITNESS if proof == "witness" else None,
-        loop=Loop(output=LOOP, input=LOOP) if proof == "loop" else None,
+        witness_input=cable if proof == "witness" else None,
+        loop=Loop(output=LOOP_OUTPUT, input=cable) if proof == "loop" else None,
     )
     return Studio(number=number, wiring=wiring, riffs=_riffs(draw, number), proof=proof)
 
@@ -209,7 +220,7 @@ def _microphone(draw: Draw, place: int) -> Microphone:
         input=2 + place,
         distance_cm=draw.uniform(2, 10) if place == 0 else draw.uniform(10, 250),
         cabinet=str(draw.choice(sorted(CABINETS))),
-        gain_db=draw.uniform(-16, -6),
+        gain_db=draw.uniform(-14, -2),
         inverted=bool(draw.random() < 0.25),
     )
 
@@ -222,7 +233,7 @@ def _hum(draw: Draw, noise_dbfs: float) -> Hum | None:
 def _riffs(draw: Draw, number: int) -> tuple[Riff, ...]:
     """Return a phrase of notes, on which faults are planted, and one riff of another kind."""
     seed = FIRST_SEED + number
-    first = _riff("riff", phrase(rate=RATE, seconds=draw.uniform(5.5, 7), seed=seed))
+    first = _riff("riff", phrase(rate=RATE, seconds=draw.uniform(6, 7), seed=seed))
     seconds = draw.uniform(6, 8)
     other = palm_muted(seconds=seconds, seed=seed) if number % 2 else slow_chords(seconds=seconds)
     return first, _riff("other", other)
