@@ -115,10 +115,8 @@ def _by_clicks(case: Case, *, proven: Proof | None) -> list[Finding]:
     if closing is None or not is_placed(closing):
         return [_no_closing(case, closing, proven=proven)]
     here = case.here
-    if (
-        here is None or here.is_none or here.moving
-    ):  # that the chain moves is told with the placement
-        return []
+    if here is None or here.is_none or here.moving:
+        return []  # that the chain moves is told with the placement
     return _differs(case, here, proven=proven)
 
 
