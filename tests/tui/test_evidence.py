@@ -18,6 +18,7 @@ from screens import Seat, assert_fits, play, seated
 
 from audio.jobs.runner import Runner
 from audio.vocab.alignment import Alignment, Polarity
+from audio.vocab.findings import Finding
 from audio.vocab.messages import Dropout
 from audio.vocab.variant import Variant
 from tui.messages import Told
@@ -121,6 +122,15 @@ def test_a_pass_of_which_nothing_is_known_says_so_in_words() -> None:
     assert "not placed: no click was heard" in shown
     assert "none were played" in shown
     assert "unsure: no clear click" in shown
+
+
+def test_what_only_informs_is_a_note_below_the_verdict() -> None:
+    note = Finding(code="chain-adds", weight="good", text="This chain adds 1.40 ms.")
+    look = Finding(code="hum-up", weight="look", text="Hum is up.", at_s=41.0, advice="Lift it.")
+    fine = words(changed(full(), findings=(note,)))
+    assert fine.startswith("GOOD nothing to say against it note This chain adds 1.40 ms.")
+    careful = words(changed(full(), verdict="look", findings=(note, look)))
+    assert careful.startswith("LOOK 0:41 Hum is up. Lift it. note This chain adds 1.40 ms.")
 
 
 # ---------------------------------------------------------------- the proofs
@@ -285,6 +295,8 @@ def test_noise_before_and_in_the_rests_is_told_with_its_difference() -> None:
     assert "close −84.0 −83.5 +0.5 50 Hz −91.5, −90.8 in rests" in shown
     assert "room −84.0 −79.2 +4.8" in shown
     assert "close −84.0 − − 50 Hz −91.5 " in words(old())
+    assert "no rest of the DI was listened to" in words(old())
+    assert "no rest" not in shown
 
 
 # ---------------------------------------------------------------- command line and screen

@@ -6,6 +6,8 @@ the opening one. Two clicks that agree are one picture, in any colour and in non
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from rich.style import Style
 from rich.text import Text
 
@@ -204,7 +206,5 @@ def _dots(opening: list[float | None], closing: list[float | None], rows: int) -
 
 
 def _row(cells: list[tuple[str, Style]]) -> Text:
-    found = text()
-    for glyph, look in cells:
-        found.append(glyph, look)
-    return found
+    runs = groupby(cells, key=lambda cell: cell[1])
+    return text(*(("".join(glyph for glyph, _ in run), look) for look, run in runs))

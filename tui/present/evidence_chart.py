@@ -6,6 +6,7 @@ A lane is as high as the largest move needs, one frame either way at least; its 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import groupby
 
 from rich.style import Style
 from rich.text import Text
@@ -142,11 +143,11 @@ def _points(points: list[tuple[int, float]], wide: int, rows: int) -> list[list[
 
 
 def _row(cells: list[set[int]], is_zero: bool, crossed: set[int]) -> Text:
-    found = text()
-    for x, levels in enumerate(cells):
-        glyph, look = _glyph(levels, is_zero=is_zero, is_crossed=x in crossed)
-        found.append(glyph, look)
-    return found
+    drawn = (
+        _glyph(levels, is_zero=is_zero, is_crossed=x in crossed) for x, levels in enumerate(cells)
+    )
+    runs = groupby(drawn, key=lambda cell: cell[1])
+    return text(*(("".join(glyph for glyph, _ in run), look) for look, run in runs))
 
 
 def _glyph(levels: set[int], *, is_zero: bool, is_crossed: bool) -> tuple[str, Style]:

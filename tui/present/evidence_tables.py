@@ -69,7 +69,10 @@ def noise(variant: Variant) -> list[Text]:
     if not variant.files:
         return []
     columns = f" {'before':>7} {'in rests':>9} {'change':>7}   hum, dBFS"
-    return [head("noise", columns), *(_noise(one) for one in variant.files)]
+    shown = [head("noise", columns), *(_noise(one) for one in variant.files)]
+    if all(one.rest_noise_dbfs is None for one in variant.files):
+        shown.append(text((f" {'':{NAME}} no rest of the DI was listened to", FAINT)))
+    return shown
 
 
 def _noise(one: VariantFile) -> Text:

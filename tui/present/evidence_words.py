@@ -55,11 +55,14 @@ def reference_clicks(variant: Variant) -> tuple[ClickReading | None, ClickReadin
 
 
 def moved(first: ClickReading | None, last: ClickReading | None) -> float | None:
-    """Return how many frames later the closing click came, by its peak; None where one is missing."""
+    """Return how many frames later the closing click came, by the peaks as they are written: to 0.01.
+
+    None where one is missing.
+    """
     if first is None or last is None:
         return None
     before, after = first.peak_delay_frames, last.peak_delay_frames
-    return None if before is None or after is None else after - before
+    return None if before is None or after is None else round(after, 2) - round(before, 2)
 
 
 # ---------------------------------------------------------------- placement and clicks
@@ -110,8 +113,8 @@ def last_time(variant: Variant, earlier: Variant | None) -> str:
     """Return the round trip of the chain's pass before and how far this one's lies from it."""
     if earlier is None or earlier.delay_frames is None or variant.delay_frames is None:
         return ""
-    before, by = earlier.delay_frames, variant.delay_frames - earlier.delay_frames
-    return f"pass {earlier.number:03d}: {before:.2f}, {with_sign(by)}"
+    before, now = round(earlier.delay_frames, 2), round(variant.delay_frames, 2)
+    return f"pass {earlier.number:03d}: {before:.2f}, {with_sign(now - before)}"
 
 
 # ---------------------------------------------------------------- microphones

@@ -11,7 +11,7 @@ from audio.vocab.variant import Variant
 from tui.present import evidence_sheets, evidence_tables
 from tui.present.click_picture import SPANS_MS, USUAL
 from tui.present.evidence_sheets import named, words_room
-from tui.present.looks import FAINT, STRONG, text, wrapped_text
+from tui.present.looks import FAINT, PLAIN, STRONG, text, wrapped_text
 from tui.present.top import key_line
 from tui.screens.face import Face, bindings
 from tui.stages.variants import told
@@ -172,12 +172,14 @@ def evidence(
 
 
 def _findings(variant: Variant, columns: int) -> list[Text]:
-    if not variant.findings:
-        nothing = [text(("nothing to say against it", STRONG))]
-        return named(variant.verdict.upper(), nothing, STRONG)
+    """Return the findings that weigh, or that there is none, then those that only inform."""
     shown: list[Text] = []
+    if all(one.weight == "good" for one in variant.findings):
+        nothing = [text(("nothing to say against it", STRONG))]
+        shown += named(variant.verdict.upper(), nothing, STRONG)
     for one in heaviest_first(variant.findings):
-        lines = wrapped_text(told(one), words_room(columns), STRONG)
+        weighs = one.weight != "good"
+        lines = wrapped_text(told(one), words_room(columns), STRONG if weighs else PLAIN)
         lines += wrapped_text(one.advice, words_room(columns), FAINT) if one.advice else []
-        shown += named(one.weight.upper(), lines, STRONG)
+        shown += named(one.weight.upper() if weighs else "note", lines, STRONG if weighs else FAINT)
     return shown
