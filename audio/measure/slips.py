@@ -1,0 +1,90 @@
+"""Slips that were found, and what is told of a recording at the end."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from audio.measure.drift import EXACT, Line, Reading, ninety_five, places
+from audio.vocab.alignment import Alignment, Slip
+from audio.vocab.units import db_from_ratio
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+_TELLING = 500e-6
+"""A drift that is not known to this says nothing."""
+
+
+class Slips:
+    """What was lost or inserted, in the order of its place."""
+
+    def __init__(self) -> None:
+        self._all: list[Slip] = []
+
+    @property
+    def told(self) -> tuple[Slip, ...]:
+        """All of them."""
+        return tuple(self._all)
+
+    @property
+    def frames(self) -> int:
+        """All together."""
+        return sum(slip.frames for slip in self._all)
+
+    def note(self, by: int, *, first: int, last: int) -> None:
+        """Note a slip between two frames of what was played; what touches the one before is part of it."""
+        slip = _between(first, last, by)
+        if self._all and _touch(self._all[-1], slip):
+            before = self._all.pop()
+            first = min(before.at_frame - before.within_frames, first)
+            last = max(before.at_frame + before.within_frames, last)
+            slip = _between(first, last, before.frames + by)
+        if slip.frames:
+            self._all.append(slip)
+
+
+def _between(first: int, last: int, by: int) -> Slip:
+    half = -(-(last - first) // 2)
+    return Slip(at_frame=first + half, within_frames=half, frames=by)
+
+
+def _touch(one: Slip, other: Slip) -> bool:
+    return other.at_frame - one.at_frame <= one.within_frames + other.within_frames
+
+
+def told(
+    readings: Sequence[Reading], slips: tuple[Slip, ...], *, gain: float, unsure: float
+) -> Alignment:
+    """Return what one or more readings say.
+
+    Parameters
+    ----------
+    readings
+        The delay of single blocks, slips taken out.
+    slips
+        What was taken out.
+    gain
+        Of the copy, linear, its sign included.
+    unsure
+        Standard deviation, frames, of what all delays have in common.
+
+    Returns
+    -------
+    Alignment
+        With a delay.
+    """
+    line = Line.through(readings)
+    apart = ninety_five(line.slope_error)
+    known = apart < _TELLING
+    return Alignment(
+        delay_frames=line.start,
+        plus_minus_frames=ninety_five(math.hypot(line.start_error, EXACT, unsure)),
+        polarity="inverted" if gain < 0.0 else "normal",
+        confidence=1.0,
+        drift_ppm=line.slope * 1e6 if known else None,
+        drift_plus_minus_ppm=apart * 1e6 if known else None,
+        gain_db=db_from_ratio(abs(gain)),
+        slips=slips,
+        places=places(readings, slips=slips, scatter=line.scatter),
+    )
