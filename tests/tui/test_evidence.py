@@ -178,6 +178,16 @@ def test_a_proof_that_refused_says_why_and_weighs_nothing() -> None:
     assert music[2] == f"tells nothing: {REFUSED.reason}"
 
 
+def test_a_cable_that_proved_by_its_clicks_alone_is_told_so() -> None:
+    """Neither its recording of the DI nor its clicks are kept then, only that they were used."""
+    for loop in (None, REFUSED):
+        agreed = changed(full(), loop=loop)
+        assert told(agreed)[0] == ("loop", "set", "its clicks before and after agree")
+        slip = Finding(code="frames-slipped", weight="redo", text="Frames were lost.")
+        lost = told(changed(agreed, findings=(slip,)))[0]
+        assert lost == ("loop", "wrong", "its clicks before and after do not agree")
+
+
 @pytest.mark.parametrize(
     ("ppm", "said"),
     [(12.34, "12.3 ppm slower"), (-12.34, "12.3 ppm faster"), (0.04, ""), (None, "")],
@@ -268,18 +278,26 @@ def test_the_placement_says_what_was_removed_and_what_the_chain_adds() -> None:
 
 
 @pytest.mark.parametrize(
-    ("by_file", "by_click", "said"),
+    ("by_file", "by_click", "said", "said_of_reference"),
     [
-        ("inverted", "inverted", "inverted, by the clicks"),
-        ("normal", "unsure", "normal, by sum and difference"),
-        ("unsure", "inverted", "unsure: clicks and sum disagree"),
-        ("unsure", "unsure", "unsure: the click is smeared"),
+        ("inverted", "inverted", "inverted, by the clicks", "inverted, by the clicks"),
+        ("normal", "unsure", "normal, by sum and difference", "normal, by the music"),
+        (
+            "unsure",
+            "inverted",
+            "unsure: clicks and sum disagree",
+            "unsure: clicks and music disagree",
+        ),
+        ("unsure", "unsure", "unsure: the click is smeared", "unsure: the click is smeared"),
     ],
 )
-def test_polarity_says_how_it_was_judged(by_file: Polarity, by_click: Polarity, said: str) -> None:
+def test_polarity_says_how_it_was_judged(
+    by_file: Polarity, by_click: Polarity, said: str, said_of_reference: str
+) -> None:
     file = msgspec.structs.replace(full().files[1], polarity=by_file)
     one = msgspec.structs.replace(click(702.0), polarity=by_click)
     assert polarity(file, one, is_reference=False) == said
+    assert polarity(file, one, is_reference=True) == said_of_reference
 
 
 def test_a_distance_is_told_in_milliseconds_and_air_as_far_as_both_are_known() -> None:

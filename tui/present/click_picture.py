@@ -39,7 +39,7 @@ GUTTER = 10
 DOT = "•"
 SEEN = 0.12
 """A closing click is drawn where it leaves the opening one by more than this share of the picture's half:
-one step of the glyphs at seven rows, so that rounding draws nothing."""
+about what half a frame at 48 kHz makes of a click of 2 kHz. What is finer stands in the figures."""
 
 _Samples = list[list[float | None]]
 """For each cell of a row the values that share it, −1 to 1; None where there is none."""

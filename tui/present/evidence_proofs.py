@@ -20,6 +20,9 @@ DRIFT_PPM = 0.1
 MOST_TOLD = 3
 """Slips and dropouts in words; where there are more, the picture shows them."""
 
+SLIPPED = "frames-slipped"
+"""The finding's code where frames were lost or inserted."""
+
 _SEEN = 0.005
 """Half of the last digit that is written."""
 
@@ -48,8 +51,8 @@ def proofs(variant: Variant) -> list[Told]:
         Never empty: the counters always ran.
     """
     found = [
-        *_of_cable("loop", variant.loop, variant.sample_rate),
-        *_of_cable("witness", variant.witness, variant.sample_rate),
+        *_of_cable("loop", variant.loop, variant),
+        *_of_cable("witness", variant.witness, variant),
         *_of_clicks(variant),
         *_of_music(variant.music, variant.sample_rate),
         _of_counters(variant),
@@ -57,21 +60,30 @@ def proofs(variant: Variant) -> list[Told]:
     return sorted(found, key=lambda one: one.proof != variant.proof)
 
 
-def _of_cable(proof: Proof, found: Alignment | None, rate: int) -> list[Told]:
-    if found is None:
-        return []
-    if found.reason is not None:
-        return [Told(proof, "not set", f"tells nothing: {found.reason}")]
+def _of_cable(proof: Proof, found: Alignment | None, variant: Variant) -> list[Told]:
+    if found is None or found.reason is not None:
+        return _by_its_clicks(proof, variant) if proof == variant.proof else _refused(proof, found)
     if found.slips:
-        return [Told(proof, "wrong", slipped(found.slips, rate))]
+        return [Told(proof, "wrong", slipped(found.slips, variant.sample_rate))]
     return [Told(proof, "set", f"every frame in place{_steadiness(found)}{_drift(found)}")]
 
 
-def _of_music(found: Alignment | None, rate: int) -> list[Told]:
-    if found is None:
+def _by_its_clicks(proof: Proof, variant: Variant) -> list[Told]:
+    """Return what a cable's own clicks told where they were used: the findings have the figures."""
+    if any(one.code == SLIPPED for one in variant.findings):
+        return [Told(proof, "wrong", "its clicks before and after do not agree")]
+    return [Told(proof, "set", "its clicks before and after agree")]
+
+
+def _refused(proof: Proof, found: Alignment | None) -> list[Told]:
+    if found is None or found.reason is None:
         return []
-    if found.reason is not None:
-        return [Told("music", "not set", f"tells nothing: {found.reason}")]
+    return [Told(proof, "not set", f"tells nothing: {found.reason}")]
+
+
+def _of_music(found: Alignment | None, rate: int) -> list[Told]:
+    if found is None or found.reason is not None:
+        return _refused("music", found)
     if found.slips:
         return [Told("music", "wrong", slipped(found.slips, rate))]
     off, sure = strays(found), found.plus_minus_frames

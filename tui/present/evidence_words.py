@@ -145,11 +145,10 @@ def polarity(file: VariantFile, click: ClickReading | None, *, is_reference: boo
     """Return which way round a microphone is and how that was judged, or why it is not sure."""
     by_click = click.polarity if click is not None else "unsure"
     if file.polarity != "unsure":
-        if by_click != "unsure":
-            return f"{file.polarity}, by the clicks"
-        return f"{file.polarity}, by sum and difference"
-    if by_click != "unsure" and not is_reference:
-        return "unsure: clicks and sum disagree"
+        otherwise = "the music" if is_reference else "sum and difference"
+        return f"{file.polarity}, by {otherwise if by_click == 'unsure' else 'the clicks'}"
+    if by_click != "unsure":
+        return f"unsure: clicks and {'music' if is_reference else 'sum'} disagree"
     return (
         "unsure: no clear click"
         if click is None or click.reason
