@@ -15,6 +15,7 @@ from verdict_rooms import (
     CHAINS,
     LONG,
     STEADY,
+    WITH_POLARITY,
     Draw,
     Pedals,
     Riff,
@@ -247,7 +248,9 @@ KINDS = {
     "frames lost": Kind(_SLIPPED, "redo", _lost),
     "lost both ways": Kind(_SLIPPED, "redo", _both_ways),
     "placement uncertain": Kind(_UNCERTAIN, "look", _uncertain, sibling=True, own_deck=True),
-    "polarity changed": Kind(frozenset({"polarity-changed"}), "look", _inverted, sibling=True),
+    "polarity changed": Kind(
+        frozenset({"polarity-changed"}), "look", _inverted, WITH_POLARITY, sibling=True
+    ),
     "noise up": Kind(frozenset({"noise-up"}), "look", _noise_up, tuple(CHAINS), sibling=True),
     "hum up": Kind(frozenset({"hum-up"}), "look", _hum_up, tuple(CHAINS), sibling=True),
     "level off": Kind(frozenset({"level-off"}), "look", _level, tuple(CHAINS), sibling=True),

@@ -127,6 +127,9 @@ LONG: dict[str, tuple[Callable[[Draw], dict[str, Any]], ...]] = {
 STEADY = ("bare path", "fuzz", "buffer and volume", "digital", "wah into fuzz")
 """Chains whose clicks stay where they are: what is lost in them, the clicks can tell."""
 
+WITH_POLARITY = STEADY[:-1]
+"""Those that leave a polarity to know: a wah does not."""
+
 
 def pedals(draw: Draw, chain: str) -> Pedals:
     """Return the pedals of a kind of chain, their knobs drawn."""
