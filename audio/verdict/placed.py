@@ -10,6 +10,7 @@ from audio.verdict.proof import strongest
 from audio.verdict.thresholds import (
     CHAIN_REMOVED_MS,
     CHAIN_TOLD_MS,
+    CLICK_LOOSE_MS,
     MUSIC_AGREES_MS,
     PLACEMENT_LOOSE_MS,
 )
@@ -43,8 +44,8 @@ def findings_of_placement(case: Case) -> list[Finding]:
         return [*_swallowed(case), _not_placed(case), *adds]
     if case.opening_is_placed:
         return _moving(case) + _loose(case) + adds
-    if order.delay_source == "bare path" and _reason(case) == "unclear":
-        return _swallowed(case) + adds  # the chain moves: the bare path's figure is the right one
+    if _reason(case) == "unclear" and not _is_early(case):
+        return _swallowed(case) + adds  # the chain moves: another click's figure is the right one
     return _swallowed(case) + _by_another(case) + adds
 
 
@@ -105,16 +106,35 @@ def _swallowed(case: Case) -> list[Finding]:
 
 
 def _loose(case: Case) -> list[Finding]:
-    width = case.order.plus_minus_frames
-    if width is None or ms_from_frames(width, rate=case.rate) <= PLACEMENT_LOOSE_MS:
+    """Return a placement that noise or movement leaves open, or a smearing chain leaves wide open."""
+    width_ms = _ms(case, case.order.plus_minus_frames)
+    if width_ms <= PLACEMENT_LOOSE_MS and _ms(case, _noise_width(case)) <= CLICK_LOOSE_MS:
         return []
-    text = f"Placed only to ± {width:.1f} frames ({ms_from_frames(width, rate=case.rate):.2f} ms)"
+    width = case.order.plus_minus_frames or 0.0
+    text = f"Placed only to ± {width:.1f} frames ({width_ms:.2f} ms)"
     if _music_is_surer(case):
         return [Finding(code="placement-loose", weight="good", text=f"{text}; the music agrees.")]
     advice = (
         "Raise the preamp of the reference return, or quieten the chain, and play the pass again."
     )
     return [Finding(code="placement-loose", weight="look", text=f"{text}.", advice=advice)]
+
+
+def _noise_width(case: Case) -> float | None:
+    """Return the half width that noise and movement leave, where this pass's own click placed it."""
+    if case.order.delay_source != "opening click" or case.opening_click is None:
+        return None
+    return case.opening_click.peak_plus_minus_frames
+
+
+def _is_early(case: Case) -> bool:
+    """Return whether the music comes before the place the pass was given: no chain can do that."""
+    late = _music_later(case)
+    return late is not None and ms_from_frames(late, rate=case.rate) < -_tolerance_ms(case)
+
+
+def _ms(case: Case, frames: float | None) -> float:
+    return ms_from_frames(frames or 0.0, rate=case.rate)
 
 
 def _music_later(case: Case) -> float | None:
@@ -139,7 +159,7 @@ def _music_is_surer(case: Case) -> bool:
 
 def _tolerance_ms(case: Case) -> float:
     width = case.music.plus_minus_frames if case.music else None
-    return MUSIC_AGREES_MS + ms_from_frames(width or 0.0, rate=case.rate)
+    return MUSIC_AGREES_MS + _ms(case, width)
 
 
 def _off(frames: float) -> str:

@@ -10,12 +10,12 @@ from typing import Final, Literal, NamedTuple
 
 from audio.verdict.thresholds import (
     ANSWER_OVER_NOISE_DB,
+    CLICK_LOOSE_MS,
     CLICK_MOVED_MS,
     CLOCK_OFF_PPM,
     DRIFT_FRAMES,
     LEAK_GAIN_DB,
     MUSIC_AGREES_MS,
-    PLACEMENT_LOOSE_MS,
     REFERENCE_LATE_MS,
     SLIP_FRAMES,
     UNANSWERED_S,
@@ -74,7 +74,10 @@ MINIMUM_SIZES: Final[dict[str, MinimumSize]] = {
     "clock-off": MinimumSize(CLOCK_OFF_PPM, "ppm", "beyond the uncertainty of the count"),
     # ---------------------------------------------------------------- place
     "placement-loose": MinimumSize(
-        PLACEMENT_LOOSE_MS, "ms", "half width of the placement's 95 % interval, music no surer"
+        CLICK_LOOSE_MS,
+        "ms",
+        "half width of the 95 % interval that noise and movement leave (0.5 ms with the path's own smear), "
+        "the music no surer",
     ),
     "not-placed": MinimumSize(1, "returns", "the reference never heard a click in this stream"),
     "placed-by-earlier": MinimumSize(

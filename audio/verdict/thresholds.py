@@ -140,10 +140,14 @@ CLICK_MOVED_MS: Final = 0.1
 """A click that moved by more between opening and closing, though no frame was lost, is worth a look: 3.4 cm
 of air, more than one moves a microphone by mistake; common practice, no source."""
 
-PLACEMENT_LOOSE_MS: Final = 0.25
-"""A placement less certain than this is worth a look: two variants so far apart notch each other from
-2 kHz up (half a period of it), where a guitar's attack lies. A cabinet's own share in the uncertainty,
-some frames, is alike in all variants and stays under it."""
+CLICK_LOOSE_MS: Final = 0.1
+"""A click that noise and movement leave less certain than this is worth a look: 3.4 cm of air, more than
+one would move a microphone by mistake; common practice, no source. Quieter or louder, it can be better."""
+
+PLACEMENT_LOOSE_MS: Final = 0.5
+"""A placement less certain than this in all is worth a look: two variants so far apart notch each other
+from 1 kHz up (half a period of it). What a loudspeaker or a wah smears is most of it, and alike in all
+variants of a chain."""
 
 CABLE_SURE: Final = 0.9
 """A loop or witness that is less sure of its place proves nothing: a cable brings back a copy, and a copy
