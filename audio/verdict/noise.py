@@ -97,11 +97,10 @@ def _told(kind: Kind, risen: Sequence[Risen]) -> list[Finding]:
 
 def _risen(case: Case, index: int, one: Return, kind: Kind) -> Risen | None:
     opening = case.order.opening_click[index] if case.order.opening_click else None
-    recorded = case.measures.returns[index]
     before = kind.now(opening) if opening else None
     return (
         _since_last(case, one, before, kind.file)
-        or _since_last(case, one, kind.rests(recorded), kind.file_rests, of_rests=True)
+        or _since_last(case, one, _rests(case, index, kind), kind.file_rests, of_rests=True)
         or _named(one, _while_it_played(case, index, kind))
         or _named(one, _in_rests(case, index, kind))
     )
@@ -132,9 +131,14 @@ def _in_rests(case: Case, index: int, kind: Kind) -> tuple[float, float, str] | 
     """Compare the rests with the silence before, where no closing click tells and the DI rests silent."""
     if case.closing or not case.order.opening_click or not _di_rests_silent(case):
         return None
-    now = kind.rests(case.measures.returns[index])
+    now = _rests(case, index, kind)
     risen = came_up(now, kind.then(case.order.opening_click[index]))
     return None if risen is None or now is None else (risen, now, "in the rests")
+
+
+def _rests(case: Case, index: int, kind: Kind) -> float | None:
+    """Return the level in the rests; None where what is left at the end is a long tail, not noise."""
+    return None if rings_out(case, index) else kind.rests(case.measures.returns[index])
 
 
 def _di_rests_silent(case: Case) -> bool:

@@ -17,6 +17,7 @@ from verdict_cases import (
     ended,
     measures,
     order,
+    recorded,
     the,
     verdict,
 )
@@ -24,8 +25,6 @@ from verdict_cases import (
 from audio.verdict.sizes import MINIMUM_SIZES
 from audio.vocab.findings import worst
 from audio.vocab.results import ClickReading, PassMeasures
-
-# ------------------------------------------------------------------ polarity
 
 
 def turned(*, close: str = "normal", room: str = "normal") -> Any:
@@ -220,6 +219,17 @@ def test_rests_noisier_than_before_the_pass_may_be_the_dis_own_hiss_through_a_fu
     cut = replace(hissing, di_levels_dbfs=((LOUD_DBFS,) * 10 + (-200.0,) * 10) * 60)
     found = the("noise-up", verdict(files=cut, closing=(), witness=None))
     assert "in the rests" in found.text
+
+
+def test_rests_that_a_long_tail_still_fills_are_no_noise() -> None:
+    fading = [LOUD_DBFS - 0.3 * i for i in range(120)]  # 6 dB a second
+    ringing = replace(recorded(fading), rest_noise_dbfs=-40.0)
+    files = replace(measures(), returns=(ringing, measures().returns[1]))
+    before = (earlier(4, close={"rest_noise_dbfs": -80.0}),)
+    assert "noise-up" not in codes(verdict(files=files, before=before))
+    steady = replace(ringing, levels_dbfs=(LOUD_DBFS,) * 60 + (-40.0,) * 60)
+    files = replace(measures(), returns=(steady, measures().returns[1]))
+    assert "noise-up" in codes(verdict(files=files, before=before))
 
 
 # ------------------------------------------------------------------ properties
