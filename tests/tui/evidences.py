@@ -14,6 +14,11 @@ from audio.vocab.variant import Variant, VariantFile
 PLACES = 48
 
 
+def changed(one: Variant, **fields: object) -> Variant:
+    """Return a variant of which some is otherwise."""
+    return msgspec.structs.replace(one, **fields)
+
+
 def shape(*, later_ms: float = 0.0, sign: int = 1, hz: float = 1800.0) -> tuple[int, ...]:
     """Return a click as a cabinet might bring it back: nothing, then a wave that dies away."""
     times = (at / 32 - 1.0 - later_ms for at in range(128))

@@ -88,7 +88,7 @@ def _of_music(found: Alignment | None, rate: int) -> list[Told]:
         return [Told("music", "wrong", slipped(found.slips, rate))]
     off, sure = strays(found), found.plus_minus_frames
     far = sure if off is None else off
-    words = "in place" if far is None else f"in place to {far:.1f} frames"
+    words = "in place" if far is None else f"in place to {max(far, 0.1):.1f} frames"
     return [Told("music", "set", f"{words}{_drift(found)}")]
 
 

@@ -88,7 +88,16 @@ def placement(variant: Variant) -> str:
         f"by {variant.delay_source}: {variant.shift_frames} removed, {with_sign(left)} left{kept}"
     )
     where = _ALIGNED.get(variant.align_to, variant.align_to)
-    return f"{words}; aligned to {where}{adds(variant)}"
+    return f"{words}{_by_music(variant)}; aligned to {where}{adds(variant)}"
+
+
+def _by_music(variant: Variant) -> str:
+    """Return what is left by the music, a check of the click's word; empty where it does not tell."""
+    music = variant.music
+    if music is None or music.delay_frames is None:
+        return ""
+    sure = "" if music.plus_minus_frames is None else f" ± {music.plus_minus_frames:.2f}"
+    return f" (music: {with_sign(music.delay_frames)}{sure})"
 
 
 def adds(variant: Variant) -> str:
