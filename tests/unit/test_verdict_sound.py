@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -169,3 +171,10 @@ def test_playing_that_gets_thirty_decibels_quieter_is_no_stop() -> None:
 def test_a_leak_is_named_on_one_side_of_its_two_thresholds_only(share: float, gain: float) -> None:
     found = codes(verdict(files=leaking(share, gain)))
     assert ("send-leaks" in found) == (share >= LEAK_SHARE and gain <= LEAK_GAIN_DB)
+
+
+def test_a_loudspeaker_that_bends_five_decibels_either_way_is_no_plain_copy() -> None:
+    # Share of a flat copy in a response: (mean gain)² over mean gain² (Cauchy and Schwarz).
+    bend = [10.0 ** (5.0 * math.sin(2.0 * math.pi * i / 1000) / 20.0) for i in range(1000)]
+    share = (sum(bend) / 1000) ** 2 / (sum(g * g for g in bend) / 1000)
+    assert share < LEAK_SHARE
