@@ -65,7 +65,7 @@ and 20 dB are left for what an expanding chain makes of that; common practice, n
 LEAK_SHARE: Final = 0.9
 """A return of which one plain copy of the DI explains this much holds no loudspeaker. One that bends the
 spectrum by 5 dB either way, octaves alike, leaves a copy (mean gain)² over mean gain², 0.86, its phases not
-yet counted; real ones bend more, and drive takes the rest. A leak clear of the noise leaves 0.95 and more."""
+yet counted; real ones bend more, and drive takes the rest. A leak clear of the noise leaves more."""
 
 LEAK_GAIN_DB: Final = -30.0
 """A plain copy fainter than this came by no cable: a wired return (a loopback, a line out) lies within
