@@ -14,11 +14,13 @@ from audio.verdict.proof import Cable, strongest_cable
 from audio.verdict.thresholds import (
     CLICK_MARGIN_FRAMES,
     CLICK_MOVED_MS,
+    COVERED_S,
     DRIFT_FRAMES,
+    RESTS_WITHIN_DB,
     SLIP_FRAMES,
 )
 from audio.verdict.words import CLICK_REASONS, MORE_ROOM, counted, listing, place_time, times
-from audio.vocab.alignment import Proof, Slip
+from audio.vocab.alignment import Alignment, Proof, Slip
 from audio.vocab.findings import Finding, Verdict
 from audio.vocab.results import ClickReading
 from audio.vocab.units import ms_from_frames
@@ -94,7 +96,7 @@ def _around(case: Case, cable: Cable) -> list[Finding]:
     change = cable.change
     if change is None or not change.is_slip:
         return []
-    if cable.alignment is None:
+    if cable.alignment is None or not _covers(case, cable.alignment):
         return [_slipped_by_click(case, f"the {cable.name}", change)]
     text = (
         f"The closing click came {by(change)} than the opening one on the {cable.name}, but the DI "
@@ -102,6 +104,15 @@ def _around(case: Case, cable: Cable) -> list[Finding]:
     )
     advice = "Listen to the tail; the notes before it are in place."
     return [Finding(code="frames-lost-outside", weight="look", text=text, advice=advice)]
+
+
+def _covers(case: Case, alignment: Alignment) -> bool:
+    """Return whether a recording was compared with the DI up to its last note."""
+    levels, floor = case.measures.di_levels_dbfs, case.order.di_loudest_dbfs - RESTS_WITHIN_DB
+    last = max((i for i, level in enumerate(levels) if level > floor), default=0)
+    ends = (last + 1) * case.measures.window_frames
+    reached = max((place.at_frame for place in alignment.places), default=0)
+    return reached >= ends - COVERED_S * case.rate
 
 
 # ---------------------------------------------------------------- clicks

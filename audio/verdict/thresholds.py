@@ -165,3 +165,7 @@ MUSIC_AGREES_MS: Final = 0.5
 DRIFT_FRAMES: Final = 1.0
 """One stream has one clock, so a loop or witness cannot drift; one that does, by a frame over the pass and
 more than its uncertainty, runs through two clocks and a converter of rates between them."""
+
+COVERED_S: Final = 0.5
+"""A cable that was compared with the DI to within this of its last note was compared to its end: the last
+of its blocks begins so much earlier, and a note dies away in it."""

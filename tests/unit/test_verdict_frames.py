@@ -24,11 +24,9 @@ from verdict_cases import (
 )
 
 from audio.verdict.passes import judge
-from audio.vocab.alignment import Alignment
+from audio.vocab.alignment import Alignment, Place
 from audio.vocab.findings import Finding, worst
 from audio.vocab.results import PassMeasures
-
-# ------------------------------------------------------------------ clicks
 
 
 @pytest.mark.parametrize("frames", [-512.0, -1.0, 1.0, 300.0])
@@ -149,12 +147,25 @@ def test_frames_lost_between_click_and_di_are_found_by_the_cable() -> None:
     assert verdict(of=one, files=whole) == ()
 
 
-def test_frames_lost_after_the_last_note_are_worth_a_look() -> None:
-    there = with_cable("witness", delay_frames=1123.0 - order().shift_frames)
+def places(until_s: float) -> tuple[Place, ...]:
+    at = (0.0, until_s / 2, until_s)
+    return tuple(
+        Place(at_frame=round(s * RATE), delay_frames=0.4, plus_minus_frames=0.1) for s in at
+    )
+
+
+@pytest.mark.parametrize(
+    ("until_s", "code", "weight"),
+    [(59.8, "frames-lost-outside", "look"), (40.0, "frames-slipped", "redo")],
+)
+def test_frames_lost_after_the_last_note_are_worth_a_look_if_it_was_looked_at_so_far(
+    until_s: float, code: str, weight: str
+) -> None:
+    at = 1123.0 - order().shift_frames
+    there = with_cable("witness", delay_frames=at, places=places(until_s))
     slipped = click(delay_frames=1120.0 - 480.0)
     found = verdict(files=there, closing=later(-480.0), witness=slipped)
-    assert codes(found)[0] == "frames-lost-outside"
-    assert worst(found) == "look"
+    assert [(f.code, f.weight) for f in found] == [(code, weight)]
 
 
 def test_a_cable_that_drifts_runs_on_two_clocks() -> None:
