@@ -8,15 +8,17 @@ settles place and polarity; all attacks together give the response, and with it 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audio.measure.arrival import Arrival, first_arrival_of
 from audio.measure.attacks import RunningAttacks
 from audio.measure.driven import best_gain, curve, driven
-from audio.measure.followed import Line, votes_of
-from audio.measure.pooled import Arrival, cut, first_arrival_of, own_lateness, pool
+from audio.measure.followed import votes_of
+from audio.measure.pooled import cut, own_lateness, pool
 from audio.measure.strikes import Strike, Strikes
 from audio.measure.timeline import Timeline, fit
 from audio.measure.whereabouts import Whereabouts, decimated, whereabouts
@@ -26,7 +28,8 @@ from audio.vocab.alignment import Alignment, Place, Polarity, Slip
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from audio.measure.pooled import Pair
+    from audio.measure.arrival import Turn
+    from audio.measure.pooled import Pair, Pooled
 
 _REACH_S = 0.040
 _FEWEST = 3
@@ -39,8 +42,21 @@ _CORRIDOR_S = 0.0015
 _MOST_PLACES = 100
 _HALF_WIDTH = 1.96
 _GROUPS = 8
-_PATH_UNSURE = 0.5
-"""Frames at 48 kHz by which the least phase may be off that is taken for a loudspeaker's, 95 %."""
+_PATH_UNSURE, _TURNED_UNSURE = 1.3, 2.0
+"""Frames at 48 kHz by which the first arrival may be off because the path is not what it is taken for, 95 %;
+without and with all-pass sections in it."""
+_LEAST_SHARE = 0.34
+"""Of the attacks beside which there is sound, so many must be found: another take with the same licks in it
+finds fewer, and so does a return that is all reverb."""
+_SILENT = 1e-3
+_STILL = 1.5
+"""Frames at 48 kHz by which attacks may lie off their line, one standard deviation; a vibrato moves more."""
+_MOST_SLIPS = 12
+_HALVES_APART = 2.0
+"""Frames at 48 kHz by which two halves of the attacks may differ about a path with all-pass sections."""
+_LEAST_VOTES = 8.0
+"""Lead of the best line over any other: noise alone reaches some 4."""
+_VOTES_A_NEPER = 4.0
 
 NO_ATTACKS = (
     "the DI has no clear attacks to place a recording by; "
@@ -214,17 +230,20 @@ def _measured(strikes: tuple[Strike, ...], shape: Geometry) -> Alignment:
     usable = np.flatnonzero(best.votes >= _USABLE)
     if usable.size < _FEWEST:
         return Alignment(delay_frames=None, reason=TOO_FEW)
+    if usable.size < _LEAST_SHARE * _sounding(strikes):
+        return Alignment(delay_frames=None, reason=NOT_ALIKE)
     others = [votes.best(one, without=best, corridor=corridor) for one in (1.0, -1.0)]
-    sure = min(_margin(best, one) for one in others)
-    if sure < 0.5:
-        return Alignment(delay_frames=None, confidence=0.0, reason=AMBIGUOUS)
+    lead = best.sum - max(one.sum for one in others)
+    if lead < _LEAST_VOTES:
+        return Alignment(delay_frames=None, reason=NOT_ALIKE)
     found = _Found(strikes=[strikes[i] for i in usable], lags=best.lags[usable], gain=gain)
-    return _told(found, shape, confidence=sure)
+    return _told(found, shape, confidence=1.0 - math.exp(-lead / _VOTES_A_NEPER))
 
 
-def _margin(best: Line, other: Line) -> float:
-    """Return how much more of all likeness one line gathers than another, 0 to 1."""
-    return float(np.clip((best.sum - other.sum) / max(best.sum, 1e-9), 0.0, 1.0))
+def _sounding(strikes: tuple[Strike, ...]) -> int:
+    """Return beside how many strikes the recording is more than silence."""
+    powers = np.array([np.vdot(one.recording, one.recording).real for one in strikes])
+    return int(np.count_nonzero(powers > _SILENT * np.median(powers)))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -249,10 +268,13 @@ def _told(found: _Found, shape: Geometry, *, confidence: float) -> Alignment:
     ]
     at = np.array([one.at_frame for one in found.strikes], dtype=np.float64)
     line, late = _settle(pairs, at, found.lags, shape)
-    arrival = first_arrival_of(pool(pairs, late, rate=shape.low_rate))
-    spread = _spread(pairs, late, shape)
+    if line.sigma > _STILL * shape.rate / 48_000.0 or len(line.steps) > _MOST_SLIPS:
+        return Alignment(delay_frames=None, reason=MOVING)
+    arrival = _arrival(pairs, late, shape)
+    spread = _spread(pairs, late, arrival, shape)
     delay = line.start + arrival.at * shape.step
-    plus_minus = _HALF_WIDTH * spread * shape.step + _PATH_UNSURE * shape.rate / 48_000.0
+    path = (_TURNED_UNSURE if arrival.turns else _PATH_UNSURE) * shape.rate / 48_000.0
+    plus_minus = math.hypot(_HALF_WIDTH * spread * shape.step, path)
     return Alignment(
         delay_frames=delay,
         plus_minus_frames=plus_minus,
@@ -276,12 +298,36 @@ def _settle(
     for _ in range(2):
         pooled = pool(pairs, late, rate=shape.low_rate)
         each = np.array([own_lateness(pair, pooled) for pair in pairs])
-        line = fit(at, (lags + each) * shape.step)
+        line = fit(at, (lags + each) * float(shape.step))
         late = line.fitted / shape.step - lags
     return line, late
 
 
-def _spread(pairs: list[Pair], late: NDArray[np.float64], shape: Geometry) -> float:
+def _arrival(pairs: list[Pair], late: NDArray[np.float64], shape: Geometry) -> Arrival:
+    """Return the first arrival, with all-pass sections in the path only where both halves show them."""
+    whole = pool(pairs, late, rate=shape.low_rate)
+    arrival = first_arrival_of(whole)
+    if not arrival.turns:
+        return arrival
+    halves = [pool(pairs[i::2], late[i::2], rate=shape.low_rate) for i in (0, 1)]
+    owns = [first_arrival_of(half) for half in halves]
+    apart = abs(owns[0].at - owns[1].at) * shape.step * 48_000.0 / shape.rate
+    if apart <= _HALVES_APART and all(
+        _explained(half, other.turns) for half, other in zip(halves, reversed(owns), strict=True)
+    ):
+        return arrival
+    return first_arrival_of(whole, turns=())
+
+
+def _explained(pooled: Pooled, turns: tuple[Turn, ...]) -> bool:
+    """Return whether all-pass sections found elsewhere explain much of what a delay alone does not."""
+    plain = first_arrival_of(pooled, turns=()).height
+    return first_arrival_of(pooled, turns=turns).height - plain >= 0.25 * (1.0 - plain)
+
+
+def _spread(
+    pairs: list[Pair], late: NDArray[np.float64], arrival: Arrival, shape: Geometry
+) -> float:
     """Return the standard deviation of the first arrival, by leaving out a group of attacks at a time.
 
     The jackknife (Efron and Tibshirani, *An Introduction to the Bootstrap*).
@@ -291,7 +337,7 @@ def _spread(pairs: list[Pair], late: NDArray[np.float64], shape: Geometry) -> fl
     for group in range(groups):
         left = [i for i in range(len(pairs)) if i % groups != group]
         pooled = pool([pairs[i] for i in left], late[left], rate=shape.low_rate)
-        found.append(first_arrival_of(pooled).at)
+        found.append(first_arrival_of(pooled, turns=arrival.turns).at)
     return float(np.sqrt((groups - 1) * np.var(found)))
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,6 +23,8 @@ _MOST_SIGMAS = 4.0
 """A single attack further off than this counts as so far off only."""
 _MEDIAN_OF_GAUSS = 0.6745
 _SMALLEST_SIGMA = 0.02
+_AROUND = 3
+_STRAY_SIGMAS = 6.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,6 +60,7 @@ def fit(at: NDArray[np.float64], delays: NDArray[np.float64]) -> Timeline:
         neighbours have among themselves.
     """
     sigma = _noise(delays)
+    delays = _without_strays(delays, sigma)
     tries = [
         _settled(at, delays, slope, sigma)
         for slope in (_plain_slope(at, delays), _near_slope(at, delays))
@@ -65,13 +69,24 @@ def fit(at: NDArray[np.float64], delays: NDArray[np.float64]) -> Timeline:
     return _told(at, delays, starts, slope)
 
 
+def _without_strays(delays: NDArray[np.float64], sigma: float) -> NDArray[np.float64]:
+    """Return the delays, those far off all around them put where these are (Hampel 1974)."""
+    reach = min(_AROUND, (delays.size - 1) // 2)
+    if reach < 1:
+        return delays
+    padded = np.pad(delays, reach, mode="reflect")
+    middles = np.median(sliding_window_view(padded, 2 * reach + 1), axis=1)
+    off = np.abs(delays - middles) > _STRAY_SIGMAS * sigma + 1.0
+    return np.where(off, middles, delays)
+
+
 def _noise(delays: NDArray[np.float64]) -> float:
     """Return the spread of single values, from what each differs from its neighbours' middle."""
     if delays.size < 3:
         return _SMALLEST_SIGMA
     bends = delays[1:-1] - 0.5 * (delays[:-2] + delays[2:])
     usual = float(np.median(np.abs(bends))) / _MEDIAN_OF_GAUSS
-    return max(usual / 1.5**0.5, _SMALLEST_SIGMA)
+    return max(usual / float(np.sqrt(1.5)), _SMALLEST_SIGMA)
 
 
 def _plain_slope(at: NDArray[np.float64], delays: NDArray[np.float64]) -> float:

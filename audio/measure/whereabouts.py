@@ -117,7 +117,7 @@ def whereabouts(
     close = [seen.look(short, begin, around=(middle - farthest, near)) for begin in begins]
     found = [(one.middle, _own_lag(one, middle, rate, step)) for one in close if one is not None]
     there = sorted((at, lag - farthest) for at, lag in found if lag is not None)
-    if len(there) < min(2, len(found)):
+    if not there or len(there) < min(2, len(found)):
         return None
     if flipped:
         there = sorted((at + lag, -lag) for at, lag in there)
