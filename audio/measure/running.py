@@ -13,10 +13,13 @@ import numpy as np
 
 from audio.measure.levels import FULL_SCALE, window_levels_dbfs
 from audio.measure.loudness import RunningLoudness
+from audio.measure.rests import RunningRests
 from audio.vocab.results import ClippedRun, ReturnMeasures
 from audio.vocab.units import db_from_ratio
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
 SHORTEST_RUN = 3
@@ -74,6 +77,7 @@ class RunningReturn:
         self._clipped = _ClippedRuns()
         self._levels = RunningLevels(rate=rate)
         self._loudness = RunningLoudness(rate=rate)
+        self._rests = RunningRests(window=window_frames(rate=rate), rate=rate)
 
     @property
     def frames(self) -> int:
@@ -87,13 +91,32 @@ class RunningReturn:
         self._clipped.feed(level >= FULL_SCALE, at_frame=self._frames)
         self._frames += piece.shape[0]
         self._levels.feed(piece)
+        self._rests.feed(piece)
         hops = self._gathered.add(piece)
         if hops.size:
             self._loudness.feed(hops.reshape(-1, self._hop))
 
-    def measures(self, *, path: str) -> ReturnMeasures:
-        """Return what was measured so far, named by the capture's path."""
+    def measures(
+        self, *, path: str, di_levels_dbfs: Sequence[float] | None = None
+    ) -> ReturnMeasures:
+        """Return what was measured so far.
+
+        Parameters
+        ----------
+        path
+            The capture's.
+        di_levels_dbfs
+            Level of the DI in the same windows: where it rests. Without, nothing is told of rests.
+
+        Returns
+        -------
+        ReturnMeasures
+            All that one return tells by itself; nothing of copies and of the reference.
+        """
         runs, first = self._clipped.told()
+        levels = self._levels.levels_dbfs()
+        rest = None if di_levels_dbfs is None else self._rests.rest(di_levels_dbfs, levels)
+        hum = rest.hum if rest else None
         return ReturnMeasures(
             path=path,
             frames=self._frames,
@@ -101,7 +124,10 @@ class RunningReturn:
             clipped_runs=runs,
             first_clipped=first,
             loudness_lufs=self._loudness.lufs(),
-            levels_dbfs=self._levels.levels_dbfs(),
+            levels_dbfs=levels,
+            rest_noise_dbfs=rest.noise_dbfs if rest else None,
+            rest_hum_hz=hum.hz if hum else None,
+            rest_hum_dbfs=hum.dbfs if hum else None,
         )
 
 

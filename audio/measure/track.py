@@ -268,7 +268,7 @@ class Track:
 
     def _note(self, by: int, since: int, until: int, delay: float) -> None:
         """Note a slip between two frames of the recording; filters blur both a little."""
-        blur = self._margin // 4
+        blur = 3 * self._margin // 4
         self._slips.note(by, first=round(since - delay) - blur, last=round(until - delay) + blur)
 
     def _lose(self, held: _Held) -> None:

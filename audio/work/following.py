@@ -54,17 +54,17 @@ class Following:
         # Loads scipy, for a second or more: whoever asked to follow does not wait for that.
         from audio.work.passes import PassSound  # noqa: PLC0415
 
-        sound = PassSound(self._asked)
-        for _ in sound.take_di():
-            sound.take_captures()
-            if self._abandoned:
-                return None
-        while not self._abandoned:
-            # Asked before looking: what is written later than this is not left behind.
-            closed = self._closed.is_set()
-            if sound.take_captures():
-                continue
-            if closed:
-                return sound.measures()
-            self._closed.wait(_LOOK_AGAIN_S)
-        return None
+        with PassSound(self._asked) as sound:
+            for _ in sound.take_di():
+                sound.take_captures(closed=False)
+                if self._abandoned:
+                    return None
+            while not self._abandoned:
+                # Asked before looking: what is written later than this is not left behind.
+                closed = self._closed.is_set()
+                if sound.take_captures(closed=closed):
+                    continue
+                if closed:
+                    return sound.measures()
+                self._closed.wait(_LOOK_AGAIN_S)
+            return None

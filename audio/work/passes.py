@@ -1,132 +1,179 @@
 """What is measured of a pass: its captures as they grow, and the DI beside them.
 
-Loads scipy for the loudness, which takes a second or more.
+All captures are read in step, the same frames of each, so that they can be held against each other and
+against the DI. Loads scipy for the loudness, which takes a second or more.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
+import msgspec
 import numpy as np
 
-from audio.files.codes import from_bytes
 from audio.files.source import SourceFile
-from audio.files.wave import DATA_AT, WaveFormat, parse_header
+from audio.measure.copies import plain_copy
+from audio.measure.music import RunningMusic
 from audio.measure.running import RunningLevels, RunningReturn, window_frames
+from audio.measure.shared import RunningShared
+from audio.measure.together import together
+from audio.measure.tracking import RunningTrack
+from audio.vocab.alignment import Alignment
 from audio.vocab.errors import UseError
 from audio.vocab.results import PassMeasures, ReturnMeasures
 from audio.vocab.work import Follow
+from audio.work.growing import GrowingCapture
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from types import TracebackType
 
     from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
 
 _PIECE_S = 4.0
 """Sound that is read at a time: what memory holds of each file."""
 
 
 class PassSound:
-    """The files of one pass, and how far they have been measured.
+    """The files of one pass, and how far they have been measured; close it, or use it as a context.
 
     Parameters
     ----------
     asked
-        Which captures, and the DI beside them. A capture that does not exist yet is waited for.
+        Which captures, and the DI beside them. A capture that does not exist yet is waited for. `UseError`
+        if the DI cannot be read, or has another rate.
     """
 
     def __init__(self, asked: Follow) -> None:
+        rate = asked.sample_rate
         self._asked = asked
-        self._levels = RunningLevels(rate=asked.sample_rate)
-        self._captures = [GrowingCapture(Path(p), rate=asked.sample_rate) for p in asked.paths]
+        self._di = _opened(asked)
+        self._piece = round(_PIECE_S * rate)
+        self._levels = RunningLevels(rate=rate)
+        self._taken = 0
+        self._returns = [
+            _Return(GrowingCapture(Path(path), rate=rate), rate=rate, against=n != asked.reference)
+            for n, path in enumerate(asked.paths)
+        ]
+        self._music = RunningMusic(rate=rate)
+        self._cables = {
+            name: _Cable(GrowingCapture(Path(path), rate=rate), rate=rate)
+            for name, path in (("loop", asked.loop_path), ("witness", asked.witness_path))
+            if path is not None
+        }
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        fault: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._di.close()
 
     def take_di(self) -> Iterator[None]:
-        """Measure the DI, pausing after each piece; raise `UseError` if it cannot be read."""
-        asked = self._asked
-        di = SourceFile(Path(asked.di_path))
-        try:
-            if di.rate != asked.sample_rate:
-                raise UseError(
-                    f"{di.path} is at {di.rate}, its pass at {asked.sample_rate}: they must agree"
-                )
-            piece = round(_PIECE_S * asked.sample_rate)
-            for at in range(0, di.frames, piece):
-                frames = min(piece, di.frames - at)
-                self._levels.feed(di.read(at, frames, channel=asked.di_channel))
-                yield
-        finally:
-            di.close()
+        """Measure the DI by itself, pausing after each piece; raise `UseError` if it cannot be read."""
+        for at in range(0, self._di.frames, self._piece):
+            frames = min(self._piece, self._di.frames - at)
+            self._levels.feed(self._di.read(at, frames, channel=self._asked.di_channel))
+            yield
 
-    def take_captures(self) -> bool:
-        """Measure the next piece of each capture; return whether there was any."""
-        came = [capture.take() for capture in self._captures]
-        return any(came)
+    def take_captures(self, *, closed: bool) -> bool:
+        """Measure the next frames that all captures have; return whether there were any.
+
+        Once they are `closed`, one that is shorter than others counts as silent behind its end.
+        """
+        captures = [one.capture for one in self._returns]
+        captures += [one.capture for one in self._cables.values()]
+        there = [capture.frames for capture in captures]
+        ready = max(there) if closed else min(there)
+        frames = min(ready - self._taken, self._piece)
+        if frames <= 0:
+            return False
+        di = self._di.read(self._taken, frames, channel=self._asked.di_channel)
+        sounds = [one.capture.read(self._taken, frames) for one in self._returns]
+        reference = _filled(sounds[self._asked.reference], frames)
+        for one, sound in zip(self._returns, sounds, strict=True):
+            one.feed(sound, di=di, reference=reference)
+        self._music.feed(di, reference)
+        for cable in self._cables.values():
+            cable.track.feed(di, _filled(cable.capture.read(self._taken, frames), frames))
+        self._taken += frames
+        return True
 
     def measures(self) -> PassMeasures:
         """Return everything; raise `UseError` if one of the captures never became one."""
+        levels = self._levels.levels_dbfs()
         return PassMeasures(
             window_frames=window_frames(rate=self._asked.sample_rate),
-            di_levels_dbfs=self._levels.levels_dbfs(),
-            returns=tuple(capture.measures() for capture in self._captures),
+            di_levels_dbfs=levels,
+            returns=tuple(one.measures(levels) for one in self._returns),
+            loop=self._tracked("loop"),
+            witness=self._tracked("witness"),
+            music=self._music.alignment(),
+        )
+
+    def _tracked(self, name: str) -> Alignment | None:
+        """Return how a cable's recording lies; a capture that is not there says so, and costs no pass."""
+        cable = self._cables.get(name)
+        return cable.track.alignment() if cable else None
+
+
+class _Cable:
+    """A recording without an amp in it."""
+
+    def __init__(self, capture: GrowingCapture, *, rate: int) -> None:
+        self.capture = capture
+        self.track = RunningTrack(rate=rate)
+
+
+class _Return:
+    """A return by itself, beside the DI, and beside the reference where it is another one."""
+
+    def __init__(self, capture: GrowingCapture, *, rate: int, against: bool) -> None:
+        self.capture = capture
+        self._rate = rate
+        self._alone = RunningReturn(rate=rate)
+        self._to_di = RunningShared(rate=rate)
+        self._to_reference = RunningShared(rate=rate) if against else None
+
+    def feed(self, sound: Floats, *, di: Floats, reference: Floats) -> None:
+        """Take what there is of the next frames, and as many of the DI and the reference return."""
+        self._alone.feed(sound)
+        whole = _filled(sound, di.size)
+        self._to_di.feed(di, whole)
+        if self._to_reference is not None:
+            self._to_reference.feed(reference, whole)
+
+    def measures(self, di_levels_dbfs: tuple[float, ...]) -> ReturnMeasures:
+        """Return everything; raise `UseError` if this never became a capture."""
+        self.capture.check()
+        alone = self._alone.measures(path=str(self.capture.path), di_levels_dbfs=di_levels_dbfs)
+        copy = plain_copy(self._to_di.shared(), rate=self._rate)
+        beside = self._to_reference
+        return msgspec.structs.replace(
+            alone,
+            copy_share=copy.share if copy else None,
+            copy_gain_db=copy.gain_db if copy else None,
+            together=together(beside.shared(), rate=self._rate) if beside else None,
         )
 
 
-class GrowingCapture:
-    """The samples of a capture file as they arrive; its header's sizes lag behind and are not read.
-
-    Parameters
-    ----------
-    path
-        A mono capture that exists, or will.
-    rate
-        Frames a second it must have.
-    """
-
-    def __init__(self, path: Path, *, rate: int) -> None:
-        self._path = path
-        self._rate = rate
-        self._format: WaveFormat | None = None
-        self._running = RunningReturn(rate=rate)
-
-    def take(self) -> bool:
-        """Measure the next piece; return whether there was one."""
-        fmt = self._format = self._format or self._look_at_header()
-        if fmt is None:
-            return False
-        with self._path.open("rb") as file:
-            file.seek(DATA_AT + self._running.frames * fmt.frame_bytes)
-            data = file.read(round(_PIECE_S * self._rate) * fmt.frame_bytes)
-        whole = data[: len(data) // fmt.frame_bytes * fmt.frame_bytes]
-        if not whole:
-            return False
-        self._running.feed(_linear(whole, fmt))
-        return True
-
-    def measures(self) -> ReturnMeasures:
-        """Return what was measured so far; raise `UseError` if this never became a capture."""
-        if self._format is None:
-            raise UseError(f"{self._path} is no capture of this program: it cannot be measured")
-        return self._running.measures(path=str(self._path))
-
-    def _look_at_header(self) -> WaveFormat | None:
-        """Return the format, None while there is no whole header yet."""
-        try:
-            with self._path.open("rb") as file:
-                fmt, _ = parse_header(file.read(DATA_AT))
-        except (FileNotFoundError, ValueError):
-            return None
-        if fmt.channels != 1 or fmt.rate != self._rate:
-            raise UseError(
-                f"{self._path} has {fmt.channels} channels at {fmt.rate}, "
-                f"a pass at {self._rate} is followed in mono captures"
-            )
-        return fmt
+def _opened(asked: Follow) -> SourceFile:
+    di = SourceFile(Path(asked.di_path))
+    if di.rate != asked.sample_rate:
+        di.close()
+        raise UseError(
+            f"{di.path} is at {di.rate}, its pass at {asked.sample_rate}: they must agree"
+        )
+    return di
 
 
-def _linear(data: bytes, fmt: WaveFormat) -> NDArray[np.float64]:
-    """Return mono samples, full scale 1.0; what is no number counts as 0."""
-    samples = from_bytes(data, fmt)[:, 0]
-    if fmt.depth == 24:
-        return samples.astype(np.float64) * 2.0**-23
-    return np.nan_to_num(samples.astype(np.float64), posinf=0.0, neginf=0.0)
+def _filled(sound: Floats, frames: int) -> Floats:
+    """Return a sound with silence behind it."""
+    return sound if sound.size == frames else np.pad(sound, (0, frames - sound.size))

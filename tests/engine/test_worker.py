@@ -11,6 +11,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 import soundfile
@@ -19,9 +20,9 @@ from needs import GUITARS, needs_samples
 from playing import phrase, write_phrase
 
 from audio.files.capture import CaptureFile
-from audio.measure.running import RunningReturn
+from audio.measure.running import RunningLevels, RunningReturn
 from audio.vocab.errors import DeviceError, UseError
-from audio.vocab.results import Outlines
+from audio.vocab.results import Outlines, PassMeasures, ReturnMeasures
 from audio.vocab.work import Envelope, Follow, Inspect, Reply, decode_reply, encode
 from audio.work.client import Worker
 
@@ -193,11 +194,17 @@ def append(captures: list[CaptureFile], sound: np.ndarray) -> None:
         capture.write(sound.astype(np.float32)[:, None])
 
 
-def expected(path: Path) -> object:
-    samples, _ = soundfile.read(path)
-    running = RunningReturn(rate=RATE)
-    running.feed(samples)
-    return running.measures(path=str(path))
+def expected(path: Path, di: Path) -> ReturnMeasures:
+    """What a return tells by itself."""
+    running, levels = RunningReturn(rate=RATE), RunningLevels(rate=RATE)
+    running.feed(soundfile.read(path)[0])
+    levels.feed(soundfile.read(di)[0])
+    return running.measures(path=str(path), di_levels_dbfs=levels.levels_dbfs())
+
+
+def alone(measured: ReturnMeasures) -> ReturnMeasures:
+    """Leave out what a return tells beside others."""
+    return msgspec.structs.replace(measured, copy_share=None, copy_gain_db=None, together=None)
 
 
 def follow_of(paths: list[Path], di: Path) -> Follow:
@@ -230,7 +237,7 @@ def test_captures_are_measured_while_they_grow_and_the_end_is_not_missed(
     for capture in captures:
         capture.close()
     measures = worker.finish(3)
-    assert measures.returns == tuple(expected(path) for path in paths)
+    assert tuple(map(alone, measures.returns)) == tuple(expected(path, di) for path in paths)
     assert measures.returns[0].frames == music.size
     assert measures.returns[0].clipped_runs > 0
     assert len(measures.di_levels_dbfs) == 60
@@ -244,7 +251,8 @@ def test_closed_captures_are_measured_the_same_way(worker: Worker, tmp_path: Pat
     append([capture], phrase(rate=RATE, seconds=1.0, seed=3))
     capture.close()
     worker.follow(follow_of([tmp_path / "close.wav"], di))
-    assert worker.finish(3).returns == (expected(tmp_path / "close.wav"),)
+    (measured,) = worker.finish(3).returns
+    assert alone(measured) == expected(tmp_path / "close.wav", di)
 
 
 @needs_samples()
@@ -270,6 +278,99 @@ def test_what_is_no_capture_is_told_when_the_pass_is_finished(
     worker.follow(follow_of([tmp_path / "close.wav"], tmp_path / "none.wav"))
     with pytest.raises(UseError, match=r"none\.wav"):
         worker.finish(3)
+
+
+SLIPS_AT = 7 * RATE
+
+
+def recorded(folder: Path, sounds: dict[str, np.ndarray]) -> dict[str, str]:
+    """Write captures of one length and close them; return their paths."""
+    for name, sound in sounds.items():
+        capture = start(folder / f"{name}.wav")
+        append([capture], sound)
+        capture.close()
+    return {name: str(folder / f"{name}.wav") for name in sounds}
+
+
+def whole_pass(worker: Worker, folder: Path) -> PassMeasures:
+    """Follow a pass with two microphones, a witness that lost 37 frames, and a sound loop."""
+    rate, draw = RATE, np.random.default_rng(4)
+    music = np.concatenate((phrase(rate=rate, seconds=14.0, seed=6), np.zeros(2 * rate)))
+    soundfile.write(folder / "di.wav", music, rate, "PCM_24")
+    driven = np.tanh(8.0 * music / np.max(np.abs(music)))
+    late = np.concatenate((np.zeros(400), driven))[: music.size]
+    lost = np.concatenate((music[:SLIPS_AT], music[SLIPS_AT + 37 :], np.zeros(37)))
+    hum = 1e-3 * np.sin(2.0 * np.pi * 50.0 * np.arange(music.size) / rate)
+    hiss = 1e-4 * draw.standard_normal((4, music.size))
+    sounds = {
+        "close": 0.3 * driven + hum + hiss[0],
+        "room": -0.1 * late + hiss[1],
+        "loop": music + hiss[2],
+        "witness": 0.5 * lost + hiss[3],
+    }
+    paths = recorded(folder, sounds)
+    worker.follow(
+        Follow(
+            follow_id=3,
+            paths=(paths["room"], paths["close"]),
+            di_path=str(folder / "di.wav"),
+            di_channel=0,
+            sample_rate=rate,
+            reference=1,
+            witness_path=paths["witness"],
+            loop_path=paths["loop"],
+        )
+    )
+    return worker.finish(3)
+
+
+@needs_samples()
+def test_loop_and_witness_are_held_against_the_di_and_the_returns_against_the_reference(
+    worker: Worker, tmp_path: Path
+) -> None:
+    measures = whole_pass(worker, tmp_path)
+    assert measures.loop is not None
+    assert measures.loop.delay_frames == pytest.approx(0.0, abs=0.1)
+    assert measures.loop.slips == ()
+    assert measures.witness is not None
+    (slip,) = measures.witness.slips
+    assert slip.frames == -37
+    assert abs(slip.at_frame - SLIPS_AT) <= slip.within_frames
+    assert measures.witness.gain_db == pytest.approx(-6.02, abs=0.1)
+    room, close = measures.returns
+    assert close.together is None
+    assert room.together is not None
+    assert room.together.polarity == "inverted"
+    assert measures.music is not None
+
+
+@needs_samples()
+def test_noise_and_hum_are_read_where_the_di_rests(worker: Worker, tmp_path: Path) -> None:
+    room, close = whole_pass(worker, tmp_path).returns
+    assert room.rest_noise_dbfs == pytest.approx(-80.0, abs=0.3)
+    assert room.rest_hum_hz is None
+    # a sine of 1/1000 is 63 dB under full scale as RMS, the hiss adds a thousandth of that
+    assert close.rest_noise_dbfs == pytest.approx(-63.0, abs=0.2)
+    assert (close.rest_hum_hz, close.rest_hum_dbfs) == (50, pytest.approx(-63.0, abs=0.3))
+    assert close.copy_share is not None
+    assert close.copy_share < 0.5  # driven hard
+
+
+@needs_samples()
+def test_a_witness_that_was_never_written_says_so_and_costs_no_measure(
+    worker: Worker, tmp_path: Path
+) -> None:
+    di = write_phrase(tmp_path / "di.wav", rate=RATE, seconds=3.0, seed=3)
+    paths = recorded(tmp_path, {"close": phrase(rate=RATE, seconds=3.0, seed=3)})
+    asked = follow_of([Path(paths["close"])], di)
+    missing = str(tmp_path / "witness.wav")
+    worker.follow(msgspec.structs.replace(asked, witness_path=missing))
+    measures = worker.finish(3)
+    assert measures.returns[0].frames == 3 * RATE
+    assert measures.returns[0].copy_share == pytest.approx(1.0, abs=0.01)  # a wire
+    assert measures.witness is not None
+    assert measures.witness.delay_frames is None
+    assert "digital silence" in str(measures.witness.reason)
 
 
 # ------------------------------------------------------------------ faults
