@@ -121,3 +121,10 @@ def test_what_is_planted_is_named(
     with deck(fault, crunch=(DRIVE,)) as on:
         found = passed(on, session, "crunch")
     assert weights(found).get(code) == weight, found.findings
+
+
+@pytest.mark.slow
+def test_only_the_send_leaking_is_told_from_an_amp(session: Session) -> None:
+    with deck({"kind": "standby"}, {"kind": "crosstalk", "level_db": -45.0}) as on:
+        found = passed(on, session, "bare path")
+    assert weights(found).get("send-leaks") == "redo", found.findings
