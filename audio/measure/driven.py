@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from audio.measure.strikes import Strike
 
-_FIRST_DB, _LAST_DB, _STEP_DB = -8.0, 56.0, 8.0
+_FIRST_DB, _LAST_DB, _STEP_DB = -24.0, 56.0, 8.0
 """Drive over the level at which a usual attack reaches the bend. The first is as good as linear."""
 _LISTENED = 32
 """Strikes by which the drive is chosen."""

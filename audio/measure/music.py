@@ -43,14 +43,14 @@ _MOST_PLACES = 100
 _HALF_WIDTH = 1.96
 _GROUPS = 8
 _PATH_UNSURE, _TURNED_UNSURE = 1.3, 2.0
-"""Frames at 48 kHz by which the first arrival may be off because the path is not what it is taken for, 95 %;
+"""Frames at 48 kHz by which the first arrival may be off as the path is not what it is taken for, 95 %;
 without and with all-pass sections in it."""
 _LEAST_SHARE = 0.34
 """Of the attacks beside which there is sound, so many must be found: another take with the same licks in it
 finds fewer, and so does a return that is all reverb."""
 _SILENT = 1e-3
 _STILL = 1.5
-"""Frames at 48 kHz by which attacks may lie off their line, one standard deviation; a vibrato moves more."""
+"""Frames at 48 kHz by which attacks may lie off their line, one sigma; a vibrato moves more."""
 _MOST_SLIPS = 12
 _HALVES_APART = 2.0
 """Frames at 48 kHz by which two halves of the attacks may differ about a path with all-pass sections."""
