@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from material import PEAK_DBFS
 from verdict_rooms import (
@@ -60,7 +60,7 @@ LOOSE_MS = 0.25
 """A pass that lies further off than this and is not said to is misplaced."""
 LEAST_SEND_CLIP_DB = 4.0
 SHORT_TAIL_S = 2.5
-"""Longest tail in the rooms with faults."""
+"""Longest tail where it is to be cut."""
 
 
 @dataclass(frozen=True)
@@ -78,8 +78,9 @@ class Kind:
     """Whether a good take of the same chain comes first."""
     trim_db: tuple[float, float] | None = None
     """Between which the DI's trim is drawn, where that is the fault."""
-    own_deck: bool = False
-    """Whether the test click may be no louder than in the good take, which is a matter of the wiring."""
+    wired: Literal["as usual", "quiet click", "short tail"] = "as usual"
+    """``quiet click``: no louder than in the good take; ``short tail``: of `SHORT_TAIL_S`. Either has a
+    wiring of its own."""
 
 
 @dataclass(frozen=True)
@@ -177,9 +178,11 @@ def _both_ways(draw: Draw, at: Place) -> Faults:
 
 
 def _uncertain(draw: Draw, at: Place) -> Faults:
-    """Return hiss about as strong as the click's peak at the reference: playing stands over it."""
-    level = at.before.clicks[at.room.inputs[0]] + draw.uniform(-9, 3)
-    return ({"kind": "noise", "level_dbfs": round(min(level, -12.0), 2)},)
+    """Return hiss as strong as the click's peak at the reference and more; playing stands over it."""
+    reference = at.room.inputs[0]
+    most = at.before.peaks[reference] - 16.0
+    level = min(at.before.clicks[reference] + draw.uniform(0, 8), most)
+    return ({"kind": "noise", "level_dbfs": round(level, 2)},)
 
 
 def _inverted(draw: Draw, at: Place) -> Faults:
@@ -247,14 +250,14 @@ KINDS = {
     "frames inserted": Kind(_SLIPPED, "redo", _inserted),
     "frames lost": Kind(_SLIPPED, "redo", _lost),
     "lost both ways": Kind(_SLIPPED, "redo", _both_ways),
-    "placement uncertain": Kind(_UNCERTAIN, "look", _uncertain, sibling=True, own_deck=True),
+    "placement uncertain": Kind(_UNCERTAIN, "look", _uncertain, sibling=True, wired="quiet click"),
     "polarity changed": Kind(
         frozenset({"polarity-changed"}), "look", _inverted, WITH_POLARITY, sibling=True
     ),
     "noise up": Kind(frozenset({"noise-up"}), "look", _noise_up, tuple(CHAINS), sibling=True),
     "hum up": Kind(frozenset({"hum-up"}), "look", _hum_up, tuple(CHAINS), sibling=True),
     "level off": Kind(frozenset({"level-off"}), "look", _level, tuple(CHAINS), sibling=True),
-    "tail cut": Kind(frozenset({"tail-cut"}), "look", _none, tuple(LONG)),
+    "tail cut": Kind(frozenset({"tail-cut"}), "look", _none, tuple(LONG), wired="short tail"),
     "only the send leaks": Kind(frozenset({"send-leaks"}), "redo", _leaks),
     "signal stops": Kind(_STOPPED, "redo", _stops),
     "one microphone stops": Kind(_STOPPED, "redo", _one_stops),

@@ -91,7 +91,7 @@ class Evening:
         asked += asked[: len(clean) - len(chains)]
         before: dict[str, Before] = {}
         chains |= {p.chain: p.pedals for p in siblings}
-        with self._deck(chains, _flat_tops(self.room)) as deck:
+        with self._deck(chains, _flat_tops(self.room), tail_s=self.room.wiring.tail_s) as deck:
             for one in asked:
                 take = self._take(deck, one)
                 before[one.chain] = _before(take)
@@ -99,9 +99,10 @@ class Evening:
         planted = [
             (one, one.faults(self.room, before.get(one.chain, NOTHING_BEFORE))) for one in faults
         ]
-        yield from self._faulty([p for p in planted if not KINDS[p[0].kind].own_deck])
+        for wired in ("as usual", "short tail"):
+            yield from self._faulty([p for p in planted if KINDS[p[0].kind].wired == wired])
         for one, words in planted:
-            if KINDS[one.kind].own_deck:
+            if KINDS[one.kind].wired == "quiet click":
                 yield from self._faulty([(one, words)], click_dbfs=before[one.chain].click_dbfs)
 
     def _faulty(
@@ -111,7 +112,9 @@ class Evening:
             return
         chains = {one.chain: one.pedals for one, _ in planted}
         words = sum((faults for _, faults in planted), ())
-        with self._deck(chains, words, tail_s=SHORT_TAIL_S, click_dbfs=click_dbfs) as deck:
+        short = KINDS[planted[0][0].kind].wired == "short tail"
+        tail_s = SHORT_TAIL_S if short else self.room.wiring.tail_s
+        with self._deck(chains, words, tail_s=tail_s, click_dbfs=click_dbfs) as deck:
             for one, faults in planted:
                 kind = f"{one.kind}, {self.room.proof}" if one.with_proof else one.kind
                 told = f"{faults} through {one.pedals}"
@@ -136,7 +139,7 @@ class Evening:
         chains: dict[str, Pedals],
         faults: Faults,
         *,
-        tail_s: float | None = None,
+        tail_s: float,
         click_dbfs: float | None = None,
     ) -> Iterator[NotingDeck]:
         wiring = self.room.wiring
@@ -144,7 +147,7 @@ class Evening:
         self._wiring = msgspec.structs.replace(
             wiring,
             device=msgspec.structs.replace(self.room.device, chains=chains, faults=faults),
-            tail_s=tail_s or wiring.tail_s,
+            tail_s=tail_s,
             click=click,
         )
         self._known = Known()  # of this stream
