@@ -28,6 +28,10 @@ _TEACHING = 12
 _NOISE_EVERY, _PATH_EVERY = 2, 4
 """Noise and path change seldom: every so many blocks are enough."""
 
+_WELL_KNOWN = 0.3
+"""Frames by which a delay may be off to be found at the first look."""
+_CLOSER = 4
+
 _STRANGE = 4.0
 """Power left over what is expected from which on a block says nothing of path and delay."""
 
@@ -162,10 +166,9 @@ class Track:
         self._known.append(
             _Known(number, held.follower.copy(), len(self._readings), self._sounded_until)
         )
-        delay, spread = held.follower.go_to(start + self._grid.block / 2)
-        delay = round(delay, 3)  # so that it seldom changes
+        foreseen, spread = held.follower.go_to(start + self._grid.block / 2)
+        delay, looked = self._looked(held.cable, start, foreseen, spread)
         self._center = round(delay)
-        looked = self._pair.look(held.cable, start, delay=delay, spread=spread)
         if looked.left is None:
             self._suspicion.clear(number)
         else:
@@ -176,9 +179,23 @@ class Track:
         if looked.evidence > _EVIDENT:
             self._sounded_until = start + self._grid.block
             if not self._suspicion.aroused:
-                self._learn(held, looked, delay)
+                self._learn(held, looked, delay=delay, foreseen=foreseen)
 
-    def _learn(self, held: _Held, looked: Looked, delay: float) -> None:
+    def _looked(
+        self, cable: Cable, start: int, foreseen: float, spread: float
+    ) -> tuple[float, Looked]:
+        """Look at a block, nearer and nearer where the delay is not known well yet; return where, too."""
+        delay = round(foreseen, 3)  # so that it seldom changes
+        looked = self._pair.look(cable, start, delay=delay, spread=spread)
+        for _ in range(_CLOSER):
+            known = spread < _WELL_KNOWN or abs(looked.off) < _WELL_KNOWN
+            if known or looked.evidence < _EVIDENT:
+                break
+            delay = round(delay + looked.off, 3)
+            looked = self._pair.look(cable, start, delay=delay, spread=spread)
+        return delay, looked
+
+    def _learn(self, held: _Held, looked: Looked, *, delay: float, foreseen: float) -> None:
         usual = looked.scale < _STRANGE
         # The path first: what a block sounds like, whitened, depends on what is known of the noise.
         if usual and self._number % _PATH_EVERY == 0:
@@ -186,7 +203,7 @@ class Track:
         if self._number % _NOISE_EVERY == 0:
             held.cable.learn_noise([looked.heard - looked.expected], [looked.expected])
         if usual and looked.information > 0.0:
-            held.follower.correct(looked.off, looked.information)
+            held.follower.correct(delay + looked.off - foreseen, looked.information)
             self._read(delay + looked.off, looked.information)
 
     def _read(self, delay: float, information: float) -> None:
