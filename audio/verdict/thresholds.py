@@ -169,3 +169,11 @@ more than its uncertainty, runs through two clocks and a converter of rates betw
 COVERED_S: Final = 0.5
 """A cable that was compared with the DI to within this of its last note was compared to its end: the last
 of its blocks begins so much earlier, and a note dies away in it."""
+
+BOTH_WAYS_S: Final = 0.5
+"""What both directions lose at once is back in its place after one round trip, some tens of milliseconds
+with usual buffers; half a second leaves room for large ones and for how exactly a slip is placed."""
+
+SWAY_MS: Final = 10.0
+"""A chain whose clicks contradict each other may carry attacks so far: a chorus sways by some milliseconds
+either way. Steps within it are not told from the pedal; common practice, no source."""

@@ -20,6 +20,7 @@ from verdict_cases import (
     order,
     slip,
     the,
+    unheard,
     verdict,
 )
 
@@ -138,13 +139,13 @@ def test_several_slips_are_one_finding_with_their_sums() -> None:
 
 
 def test_frames_lost_between_click_and_di_are_found_by_the_cable() -> None:
-    one = order(witness_click=click(delay_frames=1120.0))  # its peak comes at 1123
-    there = with_cable("witness", delay_frames=1123.0 + 7.0 - one.shift_frames)
-    found = the("frames-slipped", verdict(of=one, files=there))
+    at = 1123.0 - order().shift_frames  # the click's peak comes at 1123
+    there = with_cable("witness", delay_frames=at + 7.0)
+    slipped = click(delay_frames=1120.0 + 7.0)
+    found = the("frames-slipped", verdict(files=there, closing=later(7.0), witness=slipped))
     assert found.at_s == 0.0
     assert "7 frames inserted" in found.text
-    whole = with_cable("witness", delay_frames=1123.0 - one.shift_frames)
-    assert verdict(of=one, files=whole) == ()
+    assert verdict(files=with_cable("witness", delay_frames=at)) == ()
 
 
 def places(until_s: float) -> tuple[Place, ...]:
@@ -173,6 +174,12 @@ def test_a_cable_that_drifts_runs_on_two_clocks() -> None:
     assert found.weight == "redo"
     assert "57 frames" in found.text  # 19.9 ppm of 60 s at 48 kHz
     assert through("loop", drift_ppm=0.3, drift_plus_minus_ppm=0.1) == ()
+
+
+def test_a_drift_that_the_cables_own_clicks_do_not_show_was_followed_wrongly() -> None:
+    at = 1123.0 - order().shift_frames
+    files = with_cable("witness", delay_frames=at, drift_ppm=20.0, drift_plus_minus_ppm=0.1)
+    assert verdict(files=files) == ()
 
 
 def test_a_drift_within_its_uncertainty_is_none() -> None:
@@ -204,6 +211,39 @@ def test_a_cable_that_is_not_sure_of_itself_proves_nothing() -> None:
     assert found == ()
     refused = replace(measures(), loop=Alignment(delay_frames=None, reason="silent"))
     assert verdict(of=order(witness_click=None), files=refused, witness=None) == ()
+
+
+def held_still(*slips: Any, by: float = 0.0, start: float = 0.0) -> tuple[Finding, ...]:
+    """Judge a witness's recording beside its own clicks, which moved by so much in all."""
+    at = 1123.0 - order().shift_frames + start
+    files = with_cable("witness", delay_frames=at, slips=slips)
+    moved = click(delay_frames=1120.0 + by)
+    return verdict(files=files, closing=later(by) if by else CLOSING, witness=moved)
+
+
+def test_slips_that_the_cables_own_clicks_do_not_bear_out_were_followed_wrongly() -> None:
+    assert held_still(slip(288, at_s=3.0), slip(-286, at_s=20.0)) == ()
+    assert held_still(slip(-288, at_s=3.0), start=288.0) == ()
+    assert held_still(slip(288, at_s=3.0), slip(-288, at_s=20.0)) == ()
+
+
+def test_slips_that_the_cables_own_clicks_bear_out_are_placed() -> None:
+    found = held_still(slip(300, at_s=3.0), slip(-36, at_s=20.0), by=264.0)
+    assert codes(found) == ["frames-slipped"]
+    assert "300 frames inserted" in found[0].text
+
+
+def test_what_both_directions_lost_at_once_comes_and_goes() -> None:
+    found = held_still(slip(64, at_s=3.0), slip(-64, at_s=3.03))
+    assert the("frames-slipped", found).at_s == pytest.approx(3.0)
+
+
+def test_clicks_of_a_cable_that_slipped_are_damage_even_where_its_recording_was_followed_wrongly() -> (
+    None
+):
+    found = held_still(slip(288, at_s=3.0), by=-64.0)
+    assert codes(found) == ["frames-slipped"]
+    assert "64.00 frames earlier" in found[0].text
 
 
 # ------------------------------------------------------------------ music
@@ -252,6 +292,13 @@ def test_a_step_in_the_music_of_a_moving_chain_is_damage_beyond_its_sway() -> No
     )
     found = by_music(closing=moved, opening=swaying, slips=(slip(480),))
     assert the("frames-slipped", found).weight == "redo"
+
+
+def test_steps_within_the_sway_of_a_chain_whose_clicks_contradict_are_the_pedal() -> None:
+    lost = (unheard("unclear"), unheard("unclear"))
+    swaying = (slip(9, at_s=0.4), slip(-12, at_s=2.6), slip(10, at_s=4.0))
+    assert "frames-slipped" not in codes(by_music(opening=lost, slips=swaying))
+    assert "frames-slipped" in codes(by_music(opening=lost, slips=(slip(512),)))
 
 
 def test_music_that_covers_the_end_makes_a_missing_closing_click_a_word() -> None:
