@@ -86,6 +86,8 @@ class Pair:
     ----------
     grid
         Lengths of the rate.
+    kept
+        Frames of the recording that can be had again.
     """
 
     def __init__(self, grid: Grid, *, kept: int) -> None:

@@ -18,8 +18,8 @@ LOW_HZ, HIGH_HZ = 80.0, 400.0
 source). Higher up their sum is a comb, whatever the polarity."""
 
 UNSURE_DB = 1.0
-"""Sum over difference within which neither polarity is better: a step of 1 dB is about the least that is heard
-(common practice, no source), and noise beside a riff of 20 s stays within 0.1 dB (measured)."""
+"""Sum over difference within which neither polarity is better: a step of 1 dB is about the least that is
+heard (common practice, no source), and noise beside a riff of 20 s stays within 0.1 dB (measured)."""
 
 _APART_S = 0.040
 """Longest delay between two microphones: 14 m of air."""
