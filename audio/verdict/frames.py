@@ -6,6 +6,8 @@ A weaker proof never overrules a stronger one. What the engine counted is told b
 
 from __future__ import annotations
 
+import math
+
 from audio.verdict.cables import findings_of_cable
 from audio.verdict.case import Case, Change
 from audio.verdict.heard import is_placed
@@ -64,7 +66,7 @@ def _differs(case: Case, here: Change, *, proven: Proof | None) -> list[Finding]
     apart = f"The closing click came {by(here)} than the opening one on {name}"
     is_slip = here.is_slip and here.is_whole
     if proven or _moved_alone(case, here) or (case.music is not None and not is_slip):
-        ms = ms_from_frames(abs(here.by), rate=case.rate)
+        ms = ms_from_frames(min(abs(here.by), _arrival_moved(case)), rate=case.rate)
         weight: Verdict = "look" if ms > CLICK_MOVED_MS else "good"
         text = f"{apart}, but no frame was lost: a knob, a pedal or the microphone moved."
         advice = "Check the microphone's place; listen to the end of the pass."
@@ -74,6 +76,14 @@ def _differs(case: Case, here: Change, *, proven: Proof | None) -> list[Finding]
     text = f"{apart}: less sure than it should be."
     advice = "Listen to the end of the pass against the DI."
     return [Finding(code="clicks-differ", weight="look", text=text, advice=advice)]
+
+
+def _arrival_moved(case: Case) -> float:
+    """Return by how many frames the first arrival moved, either way; a moved microphone moves all."""
+    opening, closing = case.opening_click, case.closing[case.at]
+    if opening is None or opening.delay_frames is None or closing.delay_frames is None:
+        return math.inf
+    return abs(closing.delay_frames - opening.delay_frames)
 
 
 def _moved_alone(case: Case, here: Change) -> bool:

@@ -128,8 +128,9 @@ def _while_it_played(case: Case, index: int, kind: Kind) -> tuple[float, float, 
 
 
 def _in_rests(case: Case, index: int, kind: Kind) -> tuple[float, float, str] | None:
-    """Compare the rests with the silence before, where no closing click tells and the DI rests silent."""
-    if case.closing or not case.order.opening_click or not _di_rests_silent(case):
+    """Compare the rests with the silence before, where no closing click tells."""
+    rests = _di_rests_silent(case) or _goes_on(case, index)
+    if case.closing or not case.order.opening_click or not rests:
         return None
     now = _rests(case, index, kind)
     risen = came_up(now, kind.then(case.order.opening_click[index]))
@@ -146,6 +147,11 @@ def _di_rests_silent(case: Case) -> bool:
     edge = case.order.di_loudest_dbfs - RESTS_WITHIN_DB
     rests = [level for level in case.measures.di_levels_dbfs if level < edge]
     return bool(rests) and sum(r >= DI_RESTS_DBFS for r in rests) * 2 < len(rests)
+
+
+def _goes_on(case: Case, index: int) -> bool:
+    """Return whether a second and more was recorded behind the DI's end, where nothing was sent."""
+    return case.measures.returns[index].frames >= case.order.di.frames + case.rate
 
 
 def _named(one: Return, found: tuple[float, float, str] | None) -> Risen | None:

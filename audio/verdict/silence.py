@@ -14,6 +14,7 @@ from audio.verdict.thresholds import (
     DI_SILENT_DBFS,
     FELL_DB,
     LOUD_WITHIN_DB,
+    STANDS_DB,
     TAIL_FALLS_DB,
     UNANSWERED_S,
 )
@@ -59,14 +60,15 @@ def silences(order: Order, measures: PassMeasures) -> list[Silence]:
     if order.di_loudest_dbfs < DI_SILENT_DBFS:
         return []
     window_s = measures.window_frames / order.wiring.sample_rate
-    floor = order.di_loudest_dbfs - LOUD_WITHIN_DB
-    loud = [level >= floor for level in measures.di_levels_dbfs]
+    loud = _loud(order, measures)
     found: list[Silence] = []
     for index, (one, recorded) in enumerate(
         zip(order.wiring.returns, measures.returns, strict=True)
     ):
         levels = recorded.levels_dbfs
-        answers = _answers(levels, noise_dbfs=_noise(order, index), least_dbfs=_least(levels, loud))
+        answers = _answers(
+            levels, noise_dbfs=_noise(order, index), least_dbfs=_back(levels, loud) - FELL_DB
+        )
         found += _of_return(one.name, loud, answers, window_s=window_s)
     return _together(found, returns=len(order.wiring.returns))
 
@@ -92,12 +94,23 @@ def still_sounding(case: Case) -> list[int]:
 
 
 def rings_out(case: Case, index: int) -> bool:
-    """Return whether what a return still holds at its end falls, as sound does and noise does not."""
+    """Return whether what a return still holds at its end is a tail: it falls, or is as loud as playing.
+
+    Noise and hum stand still, far under the playing; a saturated amp may hold a long tail up.
+    """
     last = _windows(case, 1.0)
     levels = case.measures.returns[index].levels_dbfs
-    if index not in still_sounding(case) or len(levels) < 2 * last:
+    if case.ended.reason == "quiet" or index not in still_sounding(case) or len(levels) < 2 * last:
         return False
-    return _mean(levels[-2 * last : -last]) - _mean(levels[-last:]) >= TAIL_FALLS_DB
+    end = levels[-last:]
+    falls = _mean(levels[-2 * last : -last]) - _mean(end) >= TAIL_FALLS_DB
+    still_falls = _mean(end[: last // 2]) - _mean(end[-(last // 2) :]) >= STANDS_DB
+    return (falls and still_falls) or _mean(end) >= _playing(case, levels) - LOUD_WITHIN_DB
+
+
+def _playing(case: Case, levels: Sequence[float]) -> float:
+    """Return what the loud playing brings back, its loudest tenth left out."""
+    return _back(levels, _loud(case.order, case.measures))
 
 
 def _windows(case: Case, seconds: float) -> int:
@@ -119,10 +132,16 @@ def _answers(
     return [level > max(noise + ANSWER_OVER_NOISE_DB, least_dbfs) for level in levels]
 
 
-def _least(levels: Sequence[float], loud: Sequence[bool]) -> float:
-    """Return what loud playing brings back at the least, `FELL_DB` under its loudest tenth."""
+def _loud(order: Order, measures: PassMeasures) -> list[bool]:
+    """Return for each window of the DI whether it must be answered."""
+    floor = order.di_loudest_dbfs - LOUD_WITHIN_DB
+    return [level >= floor for level in measures.di_levels_dbfs]
+
+
+def _back(levels: Sequence[float], loud: Sequence[bool]) -> float:
+    """Return what loud playing brings back, its loudest tenth left out; minus infinity without any."""
     back = sorted(level for level, is_loud in zip(levels, loud, strict=False) if is_loud)
-    return back[len(back) * 9 // 10] - FELL_DB if back else -math.inf
+    return back[len(back) * 9 // 10] if back else -math.inf
 
 
 def _of_return(

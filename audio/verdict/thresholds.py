@@ -90,8 +90,12 @@ RESTS_WITHIN_DB: Final = 50.0
 """Windows of the DI so far under its loudest are its rests; common practice, no source."""
 
 TAIL_FALLS_DB: Final = 1.0
-"""What falls by this within the last two seconds rings out; noise and hum stand still. A reverb of 20 s
-falls by 3 dB a second, so half of it between the halves of two seconds still shows."""
+"""What falls by this from one second to the next at the end rings out; noise and hum stand still. A reverb
+of 20 s falls by 3 dB a second, an echo of 450 ms at 95 % by 1 dB."""
+
+STANDS_DB: Final = 0.3
+"""What falls by less within its last second, half by half, stands still: a tail has ended in noise. Half a
+second of noise varies by a tenth of a dB, the slowest echo above falls by half a dB."""
 
 LEVEL_OFF_DB: Final = 2.5
 """Variants of one DI through one chain at one trim repeat within some tenths of a dB, through a tremolo
@@ -136,9 +140,10 @@ SLIP_FRAMES: Final = 1.0
 SHARP_FRAMES: Final = 0.5
 """A reading is sharp when its uncertainty is below this: it can then tell one whole frame from none."""
 
-CLICK_MOVED_MS: Final = 0.1
-"""A click that moved by more between opening and closing, though no frame was lost, is worth a look: 3.4 cm
-of air, more than one moves a microphone by mistake; common practice, no source."""
+CLICK_MOVED_MS: Final = 0.25
+"""A click that moved by more between opening and closing, arrival and peak alike, though no frame was lost,
+is worth a look: a hand's breadth of air, 8.6 cm; common practice, no source. A saturated amp and echoes may
+make two peaks of a click alike, and which of them wins moves the peak alone."""
 
 CLICK_LOOSE_MS: Final = 0.1
 """A click that noise and movement leave less certain than this is worth a look: 3.4 cm of air, more than

@@ -68,10 +68,16 @@ def test_the_witness_proves_a_slip_that_the_chain_blurs() -> None:
 
 
 def test_a_steady_witness_clears_the_engine_of_a_moved_microphone() -> None:
-    found = verdict(closing=later(9.0))
+    found = verdict(closing=later(15.0))
     assert codes(found) == ["click-moved"]
     assert found[0].weight == "look"
-    assert verdict(closing=later(3.0))[0].weight == "good"  # 2 cm: nobody has to look at that
+    assert verdict(closing=later(9.0))[0].weight == "good"  # 6 cm: nobody has to look at that
+
+
+def test_a_peak_that_moves_alone_is_no_moved_microphone() -> None:
+    peak = tuple(replace(r, peak_delay_frames=(r.peak_delay_frames or 0.0) + 40.0) for r in CLOSING)
+    found = verdict(closing=peak)
+    assert [(f.code, f.weight) for f in found] == [("click-moved", "good")]
 
 
 def test_a_microphone_that_moved_alone_is_no_lost_frame() -> None:

@@ -226,10 +226,11 @@ def test_rests_that_a_long_tail_still_fills_are_no_noise() -> None:
     ringing = replace(recorded(fading), rest_noise_dbfs=-40.0)
     files = replace(measures(), returns=(ringing, measures().returns[1]))
     before = (earlier(4, close={"rest_noise_dbfs": -80.0}),)
-    assert "noise-up" not in codes(verdict(files=files, before=before))
-    steady = replace(ringing, levels_dbfs=(LOUD_DBFS,) * 60 + (-40.0,) * 60)
+    end = ended(reason="complete")
+    assert "noise-up" not in codes(verdict(end=end, files=files, before=before))
+    steady = replace(ringing, levels_dbfs=(LOUD_DBFS,) * 60 + (-45.0,) * 60)
     files = replace(measures(), returns=(steady, measures().returns[1]))
-    assert "noise-up" in codes(verdict(files=files, before=before))
+    assert "noise-up" in codes(verdict(end=end, files=files, before=before))
 
 
 # ------------------------------------------------------------------ properties

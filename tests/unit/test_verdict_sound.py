@@ -116,6 +116,25 @@ def test_a_tail_that_falls_is_a_tail_whatever_it_leaves_before_the_closing_click
     assert codes(found) == ["tail-cut"]
 
 
+def test_a_tail_that_an_amp_holds_up_is_a_tail_though_it_stands_still() -> None:
+    held = [LOUD_DBFS] * 1000 + [LOUD_DBFS - 12.0] * 200
+    files = measures(close=held, room=dead_from(58))
+    loud_end = (replace(CLOSING[0], noise_dbfs=LOUD_DBFS - 13.0), CLOSING[1])
+    found = verdict(end=ended(reason="complete"), files=files, closing=loud_end)
+    assert "tail-cut" in codes(found)
+    assert "noise-up" not in codes(found)
+
+
+def test_a_tail_that_has_ended_in_noise_leaves_the_noise() -> None:
+    floor = NOISE_DBFS + 18.0
+    fading = [max(LOUD_DBFS - 1.2 * i, floor) for i in range(60)]  # within two of three seconds
+    files = measures(close=[LOUD_DBFS] * 1140 + fading, room=dead_from(57))
+    files = replace(files, di_levels_dbfs=(LOUD_DBFS,) * 1140 + (-120.0,) * 60)
+    hissing = (replace(CLOSING[0], noise_dbfs=floor), CLOSING[1])
+    found = verdict(end=ended(reason="complete"), files=files, closing=hissing)
+    assert codes(found) == ["noise-up"]
+
+
 # ------------------------------------------------------------------ only the send leaks
 
 
