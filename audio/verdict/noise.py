@@ -79,8 +79,9 @@ def findings_of_noise(case: Case) -> list[Finding]:
 
 
 def noise_came_up(case: Case, index: int) -> bool:
-    """Return whether noise or hum of a return came up while the pass rolled, by its two clicks."""
-    return any(_while_it_played(case, index, kind) for kind in (_NOISE, _HUM))
+    """Return whether noise or hum of a return came up while the pass rolled."""
+    looks = (_while_it_played, _in_rests)
+    return any(look(case, index, kind) for look in looks for kind in (_NOISE, _HUM))
 
 
 def _told(kind: Kind, risen: Sequence[Risen]) -> list[Finding]:

@@ -11,12 +11,15 @@ from verdict_cases import (
     LOUD_DBFS,
     NOISE_DBFS,
     RATE,
+    SILENT,
     WINDOW,
     codes,
     dead_from,
     ended,
     measures,
+    order,
     the,
+    unheard,
     verdict,
     weigh,
 )
@@ -107,6 +110,17 @@ def test_noise_that_stands_still_at_the_end_is_noise_and_no_tail() -> None:
     files = replace(files, di_levels_dbfs=rests)
     found = verdict(end=ended(reason="complete"), files=files, closing=hissing)
     assert codes(found) == ["noise-up"]
+
+
+def test_noise_without_a_closing_click_shows_in_the_rests_and_is_no_tail() -> None:
+    steady = [LOUD_DBFS] * 1000 + [NOISE_DBFS + 20.0] * 200
+    files = measures(close=steady, room=dead_from(50))
+    files = replace(files, di_levels_dbfs=(LOUD_DBFS,) * 1000 + (-120.0,) * 200)
+    hissing = replace(files.returns[0], rest_noise_dbfs=NOISE_DBFS + 20.0)
+    files = replace(files, returns=(hissing, files.returns[1]))
+    one = order(opening_click=(unheard("unclear"), SILENT), delay_source="bare path")
+    found = verdict(of=one, end=ended(reason="complete"), files=files, closing=(), witness=None)
+    assert [f.code for f in found if f.weight != "good"] == ["noise-up"]
 
 
 def test_a_tail_that_falls_is_a_tail_whatever_it_leaves_before_the_closing_click() -> None:
