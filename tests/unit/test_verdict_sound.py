@@ -115,7 +115,7 @@ def test_noise_that_stands_still_at_the_end_is_noise_and_no_tail() -> None:
 def test_noise_without_a_closing_click_shows_in_the_rests_and_is_no_tail() -> None:
     steady = [LOUD_DBFS] * 1000 + [NOISE_DBFS + 20.0] * 200
     files = measures(close=steady, room=dead_from(50))
-    files = replace(files, di_levels_dbfs=(LOUD_DBFS,) * 1000 + (-120.0,) * 200)
+    files = replace(files, di_levels_dbfs=(LOUD_DBFS,) * 1000 + (-200.0,) * 200)
     hissing = replace(files.returns[0], rest_noise_dbfs=NOISE_DBFS + 20.0)
     files = replace(files, returns=(hissing, files.returns[1]))
     one = order(opening_click=(unheard("unclear"), SILENT), delay_source="bare path")
