@@ -6,7 +6,8 @@ a table's line names again, and ``--told`` prints every pass.
 
 Goals: 200 clean passes without a false redo and with two looks at most; of every kind of fault, at its
 minimum size or more, thirty of thirty named with the weight it needs; the verdict within a second of
-the last frame, that of five minutes with four returns, too.
+the last frame, that of five minutes with four returns in real time, too. At free pace a riff of seven
+seconds is played in one or two, so what measures alongside has less time than at any desk.
 
 What is only counted: frames that both directions lose at once, where neither loop nor witness is wired
 (the recording lies where it did before and after, so no click and no attack can tell), and which
@@ -50,7 +51,7 @@ def main() -> None:
             _tell(take)
     _clean_figures([t for t in takes if t.kind == CLEAN])
     _fault_figures([t for t in takes if t.kind != CLEAN])
-    _time_figures([t.seconds for t in takes if t.seconds is not None])
+    _time_figures(takes)
     if said.whole:
         _long_figure()
 
@@ -170,23 +171,28 @@ def _tell(take: Take) -> None:
         print(f"          planted: {take.words}", flush=True)
 
 
-def _time_figures(seconds: Sequence[float]) -> None:
-    if not seconds:
+def _time_figures(takes: Sequence[Take]) -> None:
+    timed = sorted((t for t in takes if t.seconds is not None), key=lambda t: t.seconds or 0.0)
+    if not timed:
         return
-    ordered = sorted(seconds)
-    worst, middle = ordered[-1], ordered[len(ordered) // 2]
+    middle, longest = timed[len(timed) // 2].seconds or 0.0, timed[-1].seconds or 0.0
     report.figure("last frame to verdict, middle", f"{middle:.2f} s")
-    report.figure("last frame to verdict, longest", f"{worst:.2f} s", "within 1 s", worst <= GOAL_S)
+    met = longest <= GOAL_S
+    report.figure("last frame to verdict, longest", f"{longest:.2f} s", "within 1 s", met)
+    late = sum((t.seconds or 0.0) > GOAL_S for t in timed)
+    report.figure("last frame to verdict, later than that", f"{late} of {len(timed)}")
+    if late:
+        _tell(timed[-1])
 
 
 def _long_figure() -> None:
     with (
         long_session(seconds=FIVE_MINUTES_S) as session,
-        NotingDeck(simulated_wiring(paced=False), Silent()) as deck,
+        NotingDeck(simulated_wiring(paced=True), Silent()) as deck,
     ):
         done = run_pass(deck, session, part_name=PART, chain="bare path", known=Known())
         took = finish_s(deck, session, done.variant)
-    name = "five minutes, four returns: last frame to verdict"
+    name = "five minutes in real time, four returns: to verdict"
     report.figure(name, f"{took:.2f} s", "within 1 s", took <= GOAL_S)
 
 
