@@ -39,6 +39,8 @@ _LOWEST_HZ = 150.0
 _CLEAR = 4.0
 """Power over its uncertainty from which a frequency counts as measured."""
 _DENSE = 0.6
+_SURE = 20.0
+"""The same where half is trusted of what the slope at the top is read from."""
 _PIECE = 1024
 _OVER = 4
 _FINER = 8
@@ -146,7 +148,7 @@ def _excess(pooled: Pooled) -> tuple[_Excess, int]:
     clear = _clearness(np.abs(spectrum) ** 2, pooled, hz, float(weights @ weights))
     low, high = _measured(clear, hz, top_hz=edges[2])
     log = _log_magnitude(spectrum, clear, np.interp(hz, edges, (0.0, 1.0, 1.0, 0.0)))
-    phase = spectrum * np.conj(_least_phase(log, low, high, hz))
+    phase = spectrum * np.conj(_least_phase(log, low, high, hz, clear))
     return _Excess(
         phase=phase / (np.abs(phase) + 1e-30),
         weight=_weight(clear, low, high, hz),
@@ -197,28 +199,38 @@ def _log_magnitude(
 
 
 def _least_phase(
-    log: NDArray[np.float64], low: int, high: int, hz: NDArray[np.float64]
+    log: NDArray[np.float64],
+    low: int,
+    high: int,
+    hz: NDArray[np.float64],
+    clear: NDArray[np.float64],
 ) -> NDArray[np.complex128]:
     """Return the response of this log magnitude that has the least delay, by its folded cepstrum."""
     size = _OVER * _PIECE
     whole = np.full(size // 2 + 1, log[low])
     whole[low : high + 1] = log[low : high + 1]
-    whole[high + 1 :] = _continued(log[low : high + 1], hz[low : high + 1], whole.size - high - 1)
+    inside = slice(low, high + 1)
+    whole[high + 1 :] = _continued(log[inside], hz[inside], clear[inside], whole.size - high - 1)
     cepstrum = fft.irfft(whole, size)
     cepstrum[1 : size // 2] *= 2.0
     cepstrum[size // 2 + 1 :] = 0.0
     return np.asarray(np.exp(fft.rfft(cepstrum)[: log.size]))
 
 
-def _continued(log: NDArray[np.float64], hz: NDArray[np.float64], bins: int) -> NDArray[np.float64]:
+def _continued(
+    log: NDArray[np.float64], hz: NDArray[np.float64], clear: NDArray[np.float64], bins: int
+) -> NDArray[np.float64]:
     """Return the log magnitude of so many bins more."""
     last = float(hz[-1])
     above = last + np.arange(1, bins + 1) * float(hz[1] - hz[0])
     usual = 0.5 * float(np.log(np.mean(np.exp(2.0 * log))))
     near = hz >= last / 2.0**_OCTAVES_FOR_SLOPE
     slope, level = 0.0, float(log[-1])
-    if np.count_nonzero(near) > 2:
-        slope, level = (float(v) for v in np.polyfit(np.log2(hz[near] / last), log[near], 1))
+    sure = clear[near] / (clear[near] + _SURE)
+    if np.count_nonzero(sure) > 2:
+        slope, level = (
+            float(v) for v in np.polyfit(np.log2(hz[near] / last), log[near], 1, w=sure)
+        )
     knee = max(_KNEE_HZ, last)
     bounded = float(np.clip(slope, _STEEPEST_DB / _DB, 0.0))
     falls = level + bounded * np.log2(np.minimum(above, knee) / last)

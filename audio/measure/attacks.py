@@ -55,7 +55,7 @@ class RunningAttacks:
         hops = (joined.size - 1) // self._hop
         bright = np.diff(joined[: hops * self._hop + 1]).reshape(hops, self._hop)
         self._rest = joined[hops * self._hop :].copy()
-        powers = np.einsum("ij,ij->i", bright, bright, dtype=np.float64) / self._hop
+        powers = np.einsum("ij,ij->i", bright, bright).astype(np.float64) / self._hop
         return self._found(powers)
 
     def finish(self) -> list[tuple[int, float]]:

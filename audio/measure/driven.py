@@ -44,12 +44,13 @@ def driven(strike: Strike, shape: Geometry, *, gain: float) -> NDArray[np.comple
     return lowered(bent * shape.ramp, shape)
 
 
-def curve(strike: Strike, shape: Geometry, *, gain: float) -> NDArray[np.float32]:
+def curve(di: NDArray[np.complex64], strike: Strike, shape: Geometry) -> NDArray[np.float32]:
     """Return likeness over noise at each lag, (2 · reach + 1,), the strike's own offset in the middle.
 
-    In standard deviations of what the curve is elsewhere, its sign the polarity's.
+    In standard deviations of what the curve is elsewhere, its sign the polarity's; `di` is the
+    strike's, driven.
     """
-    whole = likeness(driven(strike, shape, gain=gain), strike.recording, shape)
+    whole = likeness(di, strike.recording, shape)
     searched = whole[: 2 * shape.reach + 1]
     noise = float(np.median(np.abs(searched))) / _MEDIAN_OF_GAUSS
     return searched / np.float32(max(noise, 1e-6))
@@ -62,7 +63,7 @@ def best_gain(strikes: Sequence[Strike], shape: Geometry) -> float:
 
     def clearness(drive_db: float) -> float:
         gain = unit * ratio_from_db(drive_db)
-        peaks = [np.max(np.abs(curve(one, shape, gain=gain))) for one in chosen]
+        peaks = [np.max(np.abs(curve(driven(one, shape, gain=gain), one, shape))) for one in chosen]
         return float(np.mean(np.sqrt(peaks)))
 
     tried = {db: clearness(db) for db in np.arange(_FIRST_DB, _LAST_DB + 1.0, _STEP_DB).tolist()}

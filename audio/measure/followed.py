@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -120,17 +119,17 @@ def _stayed(
 ) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
     """Return the best score within `reach` lags of each column one strike before, and its column."""
     lags = score.size
-    padded = np.full(lags + 2 * reach + 2 * lags, -np.inf, dtype=np.float32)
+    padded = np.full(3 * lags + 2 * reach, -np.inf, dtype=np.float32)
     padded[lags + reach : 2 * lags + reach] = score
-    begin = lags + int(np.clip(moved, -lags, lags))
-    window = sliding_window_view(padded[begin : begin + lags + 2 * reach], 2 * reach + 1)
-    cost = np.full(2 * reach + 1, _STRAY, dtype=np.float32)
-    cost[reach] = 0.0
-    kept = window - cost
-    choice = np.argmax(kept, axis=1)
-    source = np.arange(lags) + choice + (begin - lags) - reach
-    best = kept[np.arange(lags), choice]
-    return best, np.clip(source, 0, lags - 1)
+    begin = lags + reach + int(np.clip(moved, -lags, lags))
+    best = padded[begin : begin + lags].copy()
+    source = np.full(lags, moved, dtype=np.int64)
+    for step in (s for s in range(-reach, reach + 1) if s):
+        tried = padded[begin + step : begin + step + lags] - np.float32(_STRAY)
+        better = tried > best
+        np.copyto(best, tried, where=better)
+        np.copyto(source, moved + step, where=better)
+    return best, np.clip(source + np.arange(lags), 0, lags - 1)
 
 
 def votes_of(

@@ -18,7 +18,7 @@ from audio.measure.arrival import Arrival, first_arrival_of
 from audio.measure.attacks import RunningAttacks
 from audio.measure.driven import best_gain, curve, driven
 from audio.measure.followed import votes_of
-from audio.measure.pooled import cut, own_lateness, pool
+from audio.measure.pooled import Terms, cut
 from audio.measure.strikes import Strike, Strikes
 from audio.measure.timeline import Timeline, fit
 from audio.measure.whereabouts import Whereabouts, decimated, whereabouts
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audio.measure.arrival import Turn
-    from audio.measure.pooled import Pair, Pooled
+    from audio.measure.pooled import Pooled
 
 _REACH_S = 0.040
 _FEWEST = 3
@@ -42,6 +42,7 @@ _CORRIDOR_S = 0.0015
 _MOST_PLACES = 100
 _HALF_WIDTH = 1.96
 _GROUPS = 8
+_MEDIAN_OF_GAUSS = 0.6745
 _PATH_UNSURE, _TURNED_UNSURE = 1.3, 2.0
 """Frames at 48 kHz by which the first arrival may be off as the path is not what it is taken for, 95 %;
 without and with all-pass sections in it."""
@@ -218,8 +219,9 @@ def _measured(strikes: tuple[Strike, ...], shape: Geometry) -> Alignment:
     if len(strikes) < _FEWEST:
         return Alignment(delay_frames=None, reason=NO_ATTACKS)
     gain = best_gain(strikes, shape)
+    bent = [driven(one, shape, gain=gain) for one in strikes]
     votes = votes_of(
-        [curve(one, shape, gain=gain) for one in strikes],
+        [curve(di, one, shape) for di, one in zip(bent, strikes, strict=True)],
         [one.offset // shape.step - shape.reach for one in strikes],
         [one.at_frame / shape.step for one in strikes],
     )
@@ -236,7 +238,9 @@ def _measured(strikes: tuple[Strike, ...], shape: Geometry) -> Alignment:
     lead = best.sum - max(one.sum for one in others)
     if lead < _LEAST_VOTES:
         return Alignment(delay_frames=None, reason=NOT_ALIKE)
-    found = _Found(strikes=[strikes[i] for i in usable], lags=best.lags[usable], gain=gain)
+    found = _Found(
+        strikes=[strikes[i] for i in usable], bent=[bent[i] for i in usable], lags=best.lags[usable]
+    )
     return _told(found, shape, confidence=1.0 - math.exp(-lead / _VOTES_A_NEPER))
 
 
@@ -253,27 +257,25 @@ class _Found:
     strikes: list[Strike]
     lags: NDArray[np.int64]
     """Low-rate frames."""
-    gain: float
+    bent: list[NDArray[np.complex64]]
+    """Spectra of the DI's stretches, driven."""
 
 
 def _told(found: _Found, shape: Geometry, *, confidence: float) -> Alignment:
     pairs = [
-        cut(
-            driven(strike, shape, gain=found.gain),
-            strike.recording,
-            shape,
-            column=int(lag) - strike.offset // shape.step + shape.reach,
-        )
-        for strike, lag in zip(found.strikes, found.lags, strict=True)
+        cut(di, one.recording, shape, column=int(lag) - one.offset // shape.step + shape.reach)
+        for one, di, lag in zip(found.strikes, found.bent, found.lags, strict=True)
     ]
     at = np.array([one.at_frame for one in found.strikes], dtype=np.float64)
-    line, late = _settle(pairs, at, found.lags, shape)
-    if line.sigma > _STILL * shape.rate / 48_000.0 or len(line.steps) > _MOST_SLIPS:
+    terms = Terms(pairs, rate=shape.low_rate)
+    line, turned = _settle(terms, at, found.lags, shape)
+    per_48k = shape.rate / 48_000.0
+    if line.sigma > _STILL * per_48k or len(line.steps) > _MOST_SLIPS:
         return Alignment(delay_frames=None, reason=MOVING)
-    arrival = _arrival(pairs, late, shape)
-    spread = _spread(pairs, late, arrival, shape)
+    arrival = _arrival(terms, turned, shape)
+    spread = _spread(terms, turned, arrival)
     delay = line.start + arrival.at * shape.step
-    path = (_TURNED_UNSURE if arrival.turns else _PATH_UNSURE) * shape.rate / 48_000.0
+    path = (_TURNED_UNSURE if arrival.turns else _PATH_UNSURE) * per_48k
     plus_minus = math.hypot(_HALF_WIDTH * spread * shape.step, path)
     return Alignment(
         delay_frames=delay,
@@ -288,28 +290,26 @@ def _told(found: _Found, shape: Geometry, *, confidence: float) -> Alignment:
 
 
 def _settle(
-    pairs: list[Pair], at: NDArray[np.float64], lags: NDArray[np.int64], shape: Geometry
-) -> tuple[Timeline, NDArray[np.float64]]:
-    """Return the line of the attacks' delays in frames, and by how much each cut pair is late of it.
-
-    The latter in low-rate frames.
-    """
-    late = np.zeros(len(pairs))
+    terms: Terms, at: NDArray[np.float64], lags: NDArray[np.int64], shape: Geometry
+) -> tuple[Timeline, NDArray[np.complex128]]:
+    """Return the line of the attacks' delays in frames, and their cross-spectra put in place by it."""
+    everyone = np.ones(lags.size, dtype=np.bool_)
+    turned = terms.turned(np.zeros(lags.size))
     for _ in range(2):
-        pooled = pool(pairs, late, rate=shape.low_rate)
-        each = np.array([own_lateness(pair, pooled) for pair in pairs])
+        each = terms.own_lateness(terms.pooled(turned, everyone))
         line = fit(at, (lags + each) * float(shape.step))
-        late = line.fitted / shape.step - lags
-    return line, late
+        turned = terms.turned(line.fitted / shape.step - lags)
+    return line, turned
 
 
-def _arrival(pairs: list[Pair], late: NDArray[np.float64], shape: Geometry) -> Arrival:
+def _arrival(terms: Terms, turned: NDArray[np.complex128], shape: Geometry) -> Arrival:
     """Return the first arrival, with all-pass sections in the path only where both halves show them."""
-    whole = pool(pairs, late, rate=shape.low_rate)
+    number = np.arange(len(turned))
+    whole = terms.pooled(turned, number >= 0)
     arrival = first_arrival_of(whole)
     if not arrival.turns:
         return arrival
-    halves = [pool(pairs[i::2], late[i::2], rate=shape.low_rate) for i in (0, 1)]
+    halves = [terms.pooled(turned, number % 2 == half) for half in (0, 1)]
     owns = [first_arrival_of(half) for half in halves]
     apart = abs(owns[0].at - owns[1].at) * shape.step * 48_000.0 / shape.rate
     if apart <= _HALVES_APART and all(
@@ -325,20 +325,20 @@ def _explained(pooled: Pooled, turns: tuple[Turn, ...]) -> bool:
     return first_arrival_of(pooled, turns=turns).height - plain >= 0.25 * (1.0 - plain)
 
 
-def _spread(
-    pairs: list[Pair], late: NDArray[np.float64], arrival: Arrival, shape: Geometry
-) -> float:
+def _spread(terms: Terms, turned: NDArray[np.complex128], arrival: Arrival) -> float:
     """Return the standard deviation of the first arrival, by leaving out a group of attacks at a time.
 
-    The jackknife (Efron and Tibshirani, *An Introduction to the Bootstrap*).
+    The jackknife (Efron and Tibshirani, *An Introduction to the Bootstrap*), with the median deviation in
+    the place of the mean one: a single group that tips a decision does not speak for all.
     """
-    groups = min(_GROUPS, len(pairs))
-    found = []
-    for group in range(groups):
-        left = [i for i in range(len(pairs)) if i % groups != group]
-        pooled = pool([pairs[i] for i in left], late[left], rate=shape.low_rate)
-        found.append(first_arrival_of(pooled, turns=arrival.turns).at)
-    return float(np.sqrt((groups - 1) * np.var(found)))
+    groups = min(_GROUPS, len(turned))
+    group_of = np.arange(len(turned)) % groups
+    found = [
+        first_arrival_of(terms.pooled(turned, group_of != group), turns=arrival.turns).at
+        for group in range(groups)
+    ]
+    usual = float(np.median(np.abs(np.array(found) - arrival.at))) / _MEDIAN_OF_GAUSS
+    return math.sqrt(groups - 1) * usual
 
 
 def _polarity(arrival: Arrival) -> Polarity:

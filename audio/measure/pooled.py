@@ -79,57 +79,61 @@ def cut(
     return fft.rfft(played, SIZE), fft.rfft(heard * fade[: heard.size], SIZE)
 
 
-def pool(
-    pairs: Sequence[Pair],
-    late: NDArray[np.float64],
-    *,
-    rate: float,
-) -> Pooled:
-    """Sum the spectra of cut stretches.
+class Terms:
+    """What each cut stretch adds to the sums, so that any of them can be summed.
 
     Parameters
     ----------
     pairs
-        Of DI and recording.
-    late
-        (pairs,) · low-rate frames by which each recording is late; taken out.
+        Spectra of DI and recording.
     rate
         Low rate.
-
-    Returns
-    -------
-    Pooled
-        Nothing but sums: what the strikes have in common.
     """
-    turn = 2j * np.pi * np.arange(SIZE // 2 + 1) / SIZE
-    bins = max(1, round(_SMOOTH_HZ * SIZE / rate))
-    cross = np.zeros(SIZE // 2 + 1, dtype=np.complex128)
-    auto, total = np.zeros(SIZE // 2 + 1), np.zeros(SIZE // 2 + 1)
-    for (di, recording), frames in zip(pairs, late, strict=True):
-        power = np.abs(di.astype(np.complex128)) ** 2
-        weight = 1.0 / (smooth(power, bins) + 1e-6 * np.max(power) + 1e-30)
-        cross += weight * np.conj(di) * recording * np.exp(turn * frames)
-        auto += weight * power
-        total += weight * np.abs(recording.astype(np.complex128)) ** 2
-    auto += 1e-12 * np.max(auto, initial=1e-30)
-    noise = np.maximum(total - np.abs(cross) ** 2 / auto, 0.0) / max(len(pairs), 1)
-    return Pooled(cross=cross, auto=auto, noise=noise, rate=rate)
 
+    def __init__(self, pairs: Sequence[Pair], *, rate: float) -> None:
+        self._rate = rate
+        self._di = np.stack([one for one, _ in pairs])
+        recording = np.stack([other for _, other in pairs])
+        power = np.square(np.abs(self._di))
+        bins = max(1, round(_SMOOTH_HZ * SIZE / rate))
+        tops = np.max(power, axis=1, keepdims=True)
+        weight = 1.0 / (smooth(power, bins) + 1e-6 * tops + 1e-30)
+        self._recording = recording
+        self._cross = weight * np.conj(self._di) * recording
+        self._auto = weight * power
+        self._total = weight * np.square(np.abs(recording))
 
-def own_lateness(pair: Pair, pooled: Pooled) -> float:
-    """Return by how many low-rate frames one recording is later than the common response says.
+    def turned(self, late: NDArray[np.float64]) -> NDArray[np.complex128]:
+        """Return each one's cross-spectrum, (pairs,) low-rate frames of lateness taken out."""
+        turn = 2j * np.pi / SIZE * np.arange(SIZE // 2 + 1)
+        return np.asarray(self._cross * np.exp(late[:, None] * turn))
 
-    Looked for within four frames either way, to an eighth and between.
-    """
-    di, recording = pair
-    cross = np.conj(di * pooled.cross / pooled.auto) * recording
-    size = np.abs(cross)
-    hz = np.arange(cross.size) * (pooled.rate / SIZE)
-    cross *= np.interp(hz, _SEARCH_HZ, (0.0, 1.0, 1.0, 0.0)) / (size + 1e-9 * np.max(size) + 1e-30)
-    curve = fft.irfft(cross, _FINER * SIZE)
-    near = np.roll(curve, _FINER * _NEAR)[: 2 * _FINER * _NEAR + 1]
-    best = int(np.argmax(near))
-    return (best + between(near, best)) / _FINER - _NEAR
+    def pooled(self, turned: NDArray[np.complex128], kept: NDArray[np.bool_]) -> Pooled:
+        """Return the sums of those that are kept, (pairs,) True."""
+        cross = kept @ turned
+        auto = kept @ self._auto
+        auto = auto + 1e-12 * np.max(auto, initial=1e-30)
+        coherent = np.square(np.abs(cross)) / auto
+        noise = np.maximum(kept @ self._total - coherent, 0.0) / max(int(np.sum(kept)), 1)
+        return Pooled(cross=cross, auto=auto, noise=noise, rate=self._rate)
+
+    def own_lateness(self, pooled: Pooled) -> NDArray[np.float64]:
+        """Return by how many low-rate frames each recording is later than the common response says.
+
+        (pairs,) · looked for within `_NEAR` frames either way.
+        """
+        hz = np.arange(SIZE // 2 + 1) * (pooled.rate / SIZE)
+        used = hz < _SEARCH_HZ[-1]
+        cross = (np.conj(self._di * (pooled.cross / pooled.auto)) * self._recording)[:, used]
+        size = np.abs(cross)
+        cross *= np.interp(hz[used], _SEARCH_HZ, (0.0, 1.0, 1.0, 0.0))
+        cross /= size + 1e-9 * np.max(size, axis=1, keepdims=True) + 1e-30
+        lags = np.arange(-_NEAR * _FINER, _NEAR * _FINER + 1) / _FINER
+        turn = np.exp(2j * np.pi / SIZE * np.outer(np.flatnonzero(used), lags))
+        near = (cross @ turn).real
+        best = np.argmax(near, axis=1)
+        between_lags = [between(row, int(column)) for row, column in zip(near, best, strict=True)]
+        return np.asarray((best + np.array(between_lags)) / _FINER - _NEAR)
 
 
 def between(curve: NDArray[np.floating], best: int) -> float:
@@ -141,7 +145,8 @@ def between(curve: NDArray[np.floating], best: int) -> float:
     return 0.5 * (left - right) / bend if bend < 0.0 else 0.0
 
 
-def smooth(power: NDArray[np.float64], bins: int) -> NDArray[np.float64]:
-    """Return the mean of each bin and `bins` on either side of it."""
-    sums = np.cumsum(np.pad(power, (bins + 1, bins), mode="edge"))
-    return (sums[2 * bins + 1 :] - sums[: -2 * bins - 1]) / (2 * bins + 1)
+def smooth(power: NDArray[np.floating], bins: int) -> NDArray[np.float64]:
+    """Return the mean of each bin and `bins` on either side of it, over the last axis."""
+    ends = [(0, 0)] * (power.ndim - 1) + [(bins + 1, bins)]
+    sums = np.cumsum(np.pad(power.astype(np.float64), ends, mode="edge"), axis=-1)
+    return np.asarray((sums[..., 2 * bins + 1 :] - sums[..., : -2 * bins - 1]) / (2 * bins + 1))

@@ -60,7 +60,8 @@ def fit(at: NDArray[np.float64], delays: NDArray[np.float64]) -> Timeline:
         neighbours have among themselves.
     """
     sigma = _noise(delays)
-    delays = _without_strays(delays, sigma)
+    flat = _near_slope(at, delays) * at
+    delays = flat + _without_strays(delays - flat, sigma)
     tries = [
         _settled(at, delays, slope, sigma)
         for slope in (_plain_slope(at, delays), _near_slope(at, delays))
@@ -106,22 +107,29 @@ def _settled(
     """Return cost, first index of each segment, and slope, after some rounds of both."""
     cost, starts = np.inf, [0]
     for _ in range(_ROUNDS):
+        before = starts
         cost, starts = _segments(delays - slope * at, sigma)
         slope = _common_slope(at, delays, starts, sigma, slope)
+        if starts == before and starts != [0]:
+            break
     return cost, starts, slope
 
 
 def _segments(values: NDArray[np.float64], sigma: float) -> tuple[float, list[int]]:
     """Return the cheapest cut into constant segments: its cost and the first index of each.
 
-    A value costs its squared distance in sigmas, at most the square of `_MOST_SIGMAS`.
+    A value costs its squared distance in sigmas.
     """
     count = values.size
+    sums = np.concatenate(([0.0], np.cumsum(values - values[0])))
+    squares = np.concatenate(([0.0], np.cumsum((values - values[0]) ** 2)))
     best = np.zeros(count + 1)
     came = np.zeros(count + 1, dtype=np.int64)
     best[0] = -_STEP_COST
     for end in range(1, count + 1):
-        costs = best[:end] + _STEP_COST + _costs(values[:end], sigma)
+        inside = sums[end] - sums[:end]
+        costs = squares[end] - squares[:end] - inside**2 / np.arange(end, 0, -1)
+        costs = best[:end] + _STEP_COST + costs / sigma**2
         came[end] = int(np.argmin(costs))
         best[end] = costs[came[end]]
     starts, end = [], count
@@ -129,15 +137,6 @@ def _segments(values: NDArray[np.float64], sigma: float) -> tuple[float, list[in
         end = int(came[end])
         starts.append(end)
     return float(best[count]), starts[::-1]
-
-
-def _costs(values: NDArray[np.float64], sigma: float) -> NDArray[np.float64]:
-    """Return the cost of one segment from each index to the end of `values`."""
-    tail = values[::-1]
-    count = np.arange(1, tail.size + 1)
-    means = np.cumsum(tail) / count
-    squares = np.cumsum(tail**2) / count - means**2
-    return np.maximum(squares, 0.0)[::-1] * count[::-1] / sigma**2
 
 
 def _common_slope(
