@@ -309,9 +309,13 @@ def measured(worker: Worker, session: Session, order: Order) -> PassMeasures:
 
 
 def _closing_click(ground: _Ground, ended: Ended, click: Click) -> Click | None:
-    """Send the closing click, unless the pass was stopped or the opening one was not heard."""
-    heard = click.heard.reference.delay_frames is not None
-    if ended.reason not in WENT_ON or not heard:
+    """Send the closing click, unless the pass was stopped or nothing placed the opening one.
+
+    A chain may swallow or blur it: then loop or witness still prove by it that no frame was lost.
+    """
+    heard = (click.heard.reference, click.heard.witness, click.heard.loop)
+    placed = any(one is not None and one.delay_frames is not None for one in heard)
+    if ended.reason not in WENT_ON or not placed:
         return None
     try:
         return again(ground.deck, click, keep=layout.closing_click(ground.claim.folder))

@@ -93,7 +93,8 @@ def judge(
 def _findings(case: Case) -> list[Finding]:
     order, ended = case.order, case.ended
     silent = silences(order, case.measures)
-    found = early_end(order, ended, silent) + wrong_input(case)
+    # A cable in the wrong input looks like a dead amp: the cause is told before what it looks like.
+    found = wrong_input(case) + early_end(order, ended, silent)
     if ended.reason == "dead":  # that finding tells of the silence of all returns already
         silent = [s for s in silent if not s.everywhere]
     found += findings_of_sound(case) + findings_of_silence(silent)

@@ -124,6 +124,15 @@ def test_what_is_planted_is_named(
 
 
 @pytest.mark.slow
+def test_a_chain_that_blurs_the_clicks_is_proven_by_the_loops_own(session: Session) -> None:
+    with deck(seasick=({"kind": "vibrato", "hz": 5.0, "depth_ms": 0.8},)) as on:
+        found = passed(on, session, "seasick")
+    assert found.proof == "loop"
+    assert len(found.closing_click) == 2
+    assert weights(found)["chain-moves"] == "good"
+
+
+@pytest.mark.slow
 def test_only_the_send_leaking_is_told_from_an_amp(session: Session) -> None:
     with deck({"kind": "standby"}, {"kind": "crosstalk", "level_db": -45.0}) as on:
         found = passed(on, session, "bare path")

@@ -12,6 +12,7 @@ from verdict_cases import (
     LOUD_DBFS,
     NOISE_DBFS,
     RATE,
+    SILENT,
     WINDOW,
     WIRING,
     codes,
@@ -61,6 +62,20 @@ def test_one_dead_microphone_is_named_and_the_amp_is_not_blamed() -> None:
     assert "on room" in found.text
     assert found.weight == "redo"
     assert "speaker" not in found.advice
+
+
+def test_a_click_that_came_in_elsewhere_is_told_before_the_dead_amp_it_looks_like() -> None:
+    one = order(opening_click=(SILENT, CLOSING[1]), stray_inputs=(7,), witness_click=None)
+    end = ended(reason="dead", frames=25_131 + 2 * RATE)
+    dead = dead_from(0, seconds=2.0)
+    files = measures(seconds=2.0, close=dead, room=dead)
+    found = verdict(of=one, end=end, files=files, closing=(), witness=None)
+    assert codes(found)[:2] == ["wrong-input", "dead-amp"]
+    assert found[0].text == "The click came back on input 7; the wiring says 2 for close."
+
+
+def test_a_stray_click_beside_a_heard_one_is_no_wrong_input() -> None:
+    assert verdict(of=order(stray_inputs=(7,))) == ()
 
 
 def test_a_cable_that_dies_is_placed_in_seconds() -> None:
