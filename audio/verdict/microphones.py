@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from audio.verdict.case import usable
+from audio.verdict.thresholds import MUSIC_SURE
 from audio.verdict.words import listing
 from audio.vocab.alignment import Polarity
 from audio.vocab.findings import Finding
@@ -30,8 +32,8 @@ def polarities(order: Order, measures: PassMeasures) -> tuple[Polarity, ...]:
     at = [r.name for r in order.wiring.returns].index(order.wiring.reference)
     clicks = order.opening_click
     by_click: list[Polarity] = [c.polarity for c in clicks] or ["unsure"] * len(measures.returns)
-    music = measures.music
-    by_music: Polarity = music.polarity if music is not None and music.reason is None else "unsure"
+    music = usable(measures.music, least=MUSIC_SURE)
+    by_music: Polarity = music.polarity if music is not None else "unsure"
     reference = _agreed(by_click[at], by_music)
     found = []
     for i, recorded in enumerate(measures.returns):

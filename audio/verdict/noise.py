@@ -6,13 +6,19 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from audio.verdict.case import Case
-from audio.verdict.siblings import Level, came_up, same_di, since
+from audio.verdict.siblings import Level, came_up, loudness, same_di, since
 from audio.verdict.silence import rings_out
-from audio.verdict.thresholds import DI_RESTS_DBFS, RESTS_WITHIN_DB
+from audio.verdict.thresholds import (
+    DI_RESTS_DBFS,
+    GAIN_WITHIN_DB,
+    LEVEL_OFF_DB,
+    RESTS_WITHIN_DB,
+)
 from audio.verdict.words import HUM_ADVICE, listing
 from audio.vocab.findings import Finding
 from audio.vocab.results import ClickReading, ReturnMeasures
 from audio.vocab.units import signed
+from audio.vocab.variant import Variant
 from audio.vocab.wiring import Return
 
 
@@ -113,10 +119,19 @@ def _since_last(
     """Compare with the chain's last variant; its rests only where it played the same DI as loud."""
     last = since(case, one, level, fit=same_di if of_rests else None)
     risen = came_up(now, last[1]) if last else None
-    if last is None or risen is None or now is None:
+    if last is None or risen is None or now is None or _is_gain(case, one, last[0], risen):
         return None
     where = "in the rests " if of_rests else ""
     return Risen(one.name, risen, now, f"{where}since pass {last[0].number:03d}")
+
+
+def _is_gain(case: Case, one: Return, variant: Variant, risen: float) -> bool:
+    """Return whether the playing came up by as much: a preamp turned up, which the level tells."""
+    recorded = dict(zip(case.names, case.measures.returns, strict=True))[one.name]
+    now, then = recorded.loudness_lufs, loudness(variant, one)
+    if now is None or then is None or not same_di(case, variant):
+        return False
+    return abs(now - then - risen) <= GAIN_WITHIN_DB and now - then >= LEVEL_OFF_DB
 
 
 def _while_it_played(case: Case, index: int, kind: Kind) -> tuple[float, float, str] | None:

@@ -70,6 +70,12 @@ def since(
     return None
 
 
+def loudness(variant: Variant, one: Return) -> float | None:
+    """Return how loud a variant's file of a return is, LUFS; None where it has none."""
+    files = (f.loudness_lufs for f in variant.files if f.return_name == one.name)
+    return next(files, None)
+
+
 def same_di(case: Case, variant: Variant) -> bool:
     """Return whether a variant played the same DI at the same trim."""
     order = case.order

@@ -89,6 +89,10 @@ chain's own noise. Otherwise a fuzz brings up the DI's hiss, which is no fault."
 RESTS_WITHIN_DB: Final = 50.0
 """Windows of the DI so far under its loudest are its rests; common practice, no source."""
 
+GAIN_WITHIN_DB: Final = 2.0
+"""Noise that came up by as much as the playing, to within this, came up with a gain behind it: the level
+tells it already. The playing's loudness repeats within one or two dB; common practice, no source."""
+
 TAIL_FALLS_DB: Final = 1.0
 """What falls by this from one second to the next at the end rings out; noise and hum stand still. A reverb
 of 20 s falls by 3 dB a second, an echo of 450 ms at 95 % by 1 dB."""

@@ -163,6 +163,14 @@ def test_noise_on_several_returns_is_one_line() -> None:
     ]
 
 
+def test_noise_that_came_up_with_the_level_is_told_as_level() -> None:
+    one = order(opening_click=hiss(13.0))
+    found = verdict(of=one, closing=hiss(13.0), files=louder(12.5), before=(earlier(),))
+    assert codes(found) == ["level-off"]
+    apart = verdict(of=one, closing=hiss(13.0), files=louder(4.0), before=(earlier(),))
+    assert codes(apart) == ["level-off", "noise-up"]
+
+
 def test_noise_that_wanders_by_three_decibels_is_none() -> None:
     one = order(opening_click=hiss(3.0))
     assert verdict(of=one, closing=hiss(3.0), before=(earlier(),)) == ()
