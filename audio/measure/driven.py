@@ -44,7 +44,7 @@ def driven(strike: Strike, shape: Geometry, *, gain: float) -> NDArray[np.comple
     return lowered(bent * shape.ramp, shape)
 
 
-def curve(di: NDArray[np.complex64], strike: Strike, shape: Geometry) -> NDArray[np.float32]:
+def standing(di: NDArray[np.complex64], strike: Strike, shape: Geometry) -> NDArray[np.float32]:
     """Return likeness over noise at each lag, (2 · reach + 1,), the strike's own offset in the middle.
 
     In standard deviations of what the curve is elsewhere, its sign the polarity's; `di` is the
@@ -63,7 +63,9 @@ def best_gain(strikes: Sequence[Strike], shape: Geometry) -> float:
 
     def clearness(drive_db: float) -> float:
         gain = unit * ratio_from_db(drive_db)
-        peaks = [np.max(np.abs(curve(driven(one, shape, gain=gain), one, shape))) for one in chosen]
+        peaks = [
+            np.max(np.abs(standing(driven(one, shape, gain=gain), one, shape))) for one in chosen
+        ]
         return float(np.mean(np.sqrt(peaks)))
 
     tried = {db: clearness(db) for db in np.arange(_FIRST_DB, _LAST_DB + 1.0, _STEP_DB).tolist()}

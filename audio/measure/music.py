@@ -16,13 +16,13 @@ import numpy as np
 
 from audio.measure.arrival import Arrival, first_arrival_of
 from audio.measure.attacks import RunningAttacks
-from audio.measure.driven import best_gain, curve, driven
+from audio.measure.driven import best_gain, driven, standing
 from audio.measure.followed import votes_of
 from audio.measure.pooled import Terms, cut
 from audio.measure.strikes import Strike, Strikes
 from audio.measure.timeline import Timeline, fit
-from audio.measure.whereabouts import Whereabouts, decimated, whereabouts
-from audio.measure.whitened import Geometry, geometry
+from audio.measure.whereabouts import DRIVE, decimated, whereabouts
+from audio.measure.whitened import Geometry, geometry, likeness, lowered
 from audio.vocab.alignment import Alignment, Place, Polarity, Slip
 
 if TYPE_CHECKING:
@@ -111,36 +111,65 @@ def align(di: NDArray[np.floating], recording: NDArray[np.floating], *, rate: in
     strikes = Strikes(shape)
     for at, rise in attacks:
         if strikes.wanted(at, rise):
-            _cut(strikes, di, recording, at, rise, rough=rough, shape=shape)
+            pieces = _Pieces(di, recording, at - shape.before, shape)
+            if (offset := pieces.offset(rough.around(at))) is not None:
+                strikes.add(
+                    at, rise, di=pieces.played(), recording=pieces.heard(offset), offset=offset
+                )
     return _measured(strikes.kept(), shape)
 
 
-def _cut(
-    strikes: Strikes,
-    di: NDArray[np.floating],
-    recording: NDArray[np.floating],
-    at: int,
-    rise: float,
-    *,
-    rough: Whereabouts,
-    shape: Geometry,
-) -> None:
-    """Keep a strike where the blocks around it say the recording has it, if both are whole there."""
-    begin = at - shape.before
-    offset = rough.nearest(at) // shape.step * shape.step
-    there = begin + offset - shape.reach * shape.step
-    played = _piece(di, begin, shape.stretch)
-    heard = _piece(recording, there, shape.long)
-    if played is not None and heard is not None:
-        strikes.add(at, rise, di=played, recording=heard, offset=offset)
+class _Pieces:
+    """The stretches of DI and recording around one attack; silence beyond the ends of both."""
+
+    def __init__(
+        self,
+        di: NDArray[np.floating],
+        recording: NDArray[np.floating],
+        begin: int,
+        shape: Geometry,
+    ) -> None:
+        self._di, self._recording = di, recording
+        self._begin, self._shape = begin, shape
+
+    def offset(self, lags: tuple[int, int]) -> int | None:
+        """Return the lag, in whole steps, at which to search; None where the recording does not reach.
+
+        Where the blocks before and after the attack disagree, frames were lost or inserted between them:
+        it is the one at which this attack is more like the recording.
+        """
+        step = self._shape.step
+        there = [one for one in dict.fromkeys(lag // step * step for lag in lags) if self._has(one)]
+        if len(there) < 2 or abs(there[0] - there[1]) < self._shape.reach * step // 2:
+            return there[0] if there else None
+        played = self.played()
+        bent = np.tanh(played * (DRIVE / max(float(np.max(np.abs(played))), 1e-9)))
+        spectrum = lowered(bent * self._shape.ramp, self._shape)
+        return max(there, key=lambda one: self._clearness(spectrum, one))
+
+    def played(self) -> NDArray[np.floating]:
+        """Return the DI."""
+        return _piece(self._di, self._begin, self._shape.stretch)
+
+    def heard(self, offset: int) -> NDArray[np.floating]:
+        """Return the recording from `reach` before a lag on."""
+        begin = self._begin + offset - self._shape.reach * self._shape.step
+        return _piece(self._recording, begin, self._shape.long)
+
+    def _has(self, offset: int) -> bool:
+        middle = self._begin + offset + self._shape.stretch // 2
+        return 0 <= middle < self._recording.size
+
+    def _clearness(self, played: NDArray[np.complex64], offset: int) -> float:
+        recording = lowered(self.heard(offset), self._shape)
+        curve = likeness(played, recording, self._shape)
+        return float(np.max(np.abs(curve[: 2 * self._shape.reach + 1])))
 
 
-def _piece(sound: NDArray[np.floating], begin: int, frames: int) -> NDArray[np.floating] | None:
-    """Return some frames, silence beyond the ends; None where most of them are beyond."""
+def _piece(sound: NDArray[np.floating], begin: int, frames: int) -> NDArray[np.floating]:
+    """Return some frames, silence beyond the ends."""
     inside = sound[max(begin, 0) : max(begin + frames, 0)]
-    if inside.size < frames // 2:
-        return None
-    before = max(-begin, 0)
+    before = min(max(-begin, 0), frames)
     return np.pad(inside, (before, frames - before - inside.size))
 
 
@@ -221,7 +250,7 @@ def _measured(strikes: tuple[Strike, ...], shape: Geometry) -> Alignment:
     gain = best_gain(strikes, shape)
     bent = [driven(one, shape, gain=gain) for one in strikes]
     votes = votes_of(
-        [curve(di, one, shape) for di, one in zip(bent, strikes, strict=True)],
+        [standing(di, one, shape) for di, one in zip(bent, strikes, strict=True)],
         [one.offset // shape.step - shape.reach for one in strikes],
         [one.at_frame / shape.step for one in strikes],
     )
@@ -230,6 +259,7 @@ def _measured(strikes: tuple[Strike, ...], shape: Geometry) -> Alignment:
     sign = max(lines, key=lambda one: lines[one].sum)
     best = lines[sign]
     usable = np.flatnonzero(best.votes >= _USABLE)
+    usable = usable[~_lonely(best.lags[usable], corridor)]
     if usable.size < _FEWEST:
         return Alignment(delay_frames=None, reason=TOO_FEW)
     if usable.size < _LEAST_SHARE * _sounding(strikes):
@@ -242,6 +272,15 @@ def _measured(strikes: tuple[Strike, ...], shape: Geometry) -> Alignment:
         strikes=[strikes[i] for i in usable], bent=[bent[i] for i in usable], lags=best.lags[usable]
     )
     return _told(found, shape, confidence=1.0 - math.exp(-lead / _VOTES_A_NEPER))
+
+
+def _lonely(lags: NDArray[np.int64], corridor: int) -> NDArray[np.bool_]:
+    """Return which lags are far off two neighbours that agree: chance, the right one was out of reach."""
+    lonely = np.zeros(lags.size, dtype=np.bool_)
+    far = np.abs(np.diff(lags)) > corridor
+    agree = np.abs(lags[2:] - lags[:-2]) <= 2 * corridor
+    lonely[1:-1] = far[:-1] & far[1:] & agree
+    return lonely
 
 
 def _sounding(strikes: tuple[Strike, ...]) -> int:

@@ -26,7 +26,7 @@ _BLOCK = 16_384
 _BLOCKS = 14
 _BROAD = 5
 """So many of the blocks look everywhere; the others only near where these agree."""
-_DRIVE = 10.0
+DRIVE = 10.0
 """Gain over the level of usual peaks before the curve of `audio.measure.driven`: in the middle of what
 amps do, so that one curve serves them all for so rough a look."""
 _BAND_HZ = (90.0, 160.0, 1400.0, 1700.0)
@@ -55,9 +55,11 @@ class Whereabouts:
     fit: float
     """Mean likeness over noise of a block here, at most 12."""
 
-    def nearest(self, at_frame: int) -> int:
-        """Return the lag of the block nearest to a frame of the DI."""
-        return int(self.lags[int(np.argmin(np.abs(self.at - at_frame)))])
+    def around(self, at_frame: int) -> tuple[int, int]:
+        """Return the lags of the blocks before and after a frame of the DI."""
+        after = int(np.searchsorted(self.at, at_frame))
+        last = self.at.size - 1
+        return int(self.lags[max(after - 1, 0)]), int(self.lags[min(after, last)])
 
 
 def low_step(*, rate: int) -> int:
@@ -106,7 +108,7 @@ def whereabouts(
         None where fewer than two blocks were found in one place (one, where there is but one).
     """
     step = low_step(rate=rate)
-    bent = np.tanh(di * np.float32(_DRIVE / max(peak, 1e-9)))
+    bent = np.tanh(di * np.float32(DRIVE / max(peak, 1e-9)))
     flipped = recording.size < 0.7 * di.size
     short, long = (recording, bent) if flipped else (bent, recording)
     farthest = round(FARTHEST_S * rate / step)
