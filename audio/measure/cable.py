@@ -210,3 +210,10 @@ def _band_powers(block: Floats, grid: Grid) -> Floats:
 def band_noise(block: Floats, grid: Grid) -> Floats:
     """Return the power of a sample of a (block,) in each band, at least that of 24-bit rounding."""
     return np.maximum(_band_powers(block, grid), _ROUNDING)
+
+
+def sliding_energy(expected: Floats, grid: Grid) -> Floats:
+    """Return the energy of a (size,) signal while a block lasts, for each shift from the earliest on."""
+    sums = np.concatenate(([0.0], np.cumsum(expected**2)))
+    begins = grid.reach - np.arange(-grid.furthest, grid.furthest + 1)
+    return np.asarray(sums[begins + grid.block] - sums[begins])

@@ -24,6 +24,9 @@ _FIRST_SPREAD = 3.0
 _WANDER = 1e-4
 """Variance of a delay that wanders for reasons of its own, frames² a second."""
 
+_CLOCKS_WANDER = 1e-12
+"""Variance of the slope likewise, a second: what was learned wrongly at first is forgotten in a minute."""
+
 EXACT = 0.01
 """Standard deviation of one block's delay at best, frames: what the shape of a path is not known to."""
 
@@ -63,7 +66,7 @@ class Follower:
         move = np.asarray([[1.0, step], [0.0, 1.0]])
         self._at = at
         self._state = move @ self._state
-        wander = np.diag([_WANDER * abs(step) / self._rate, 0.0])
+        wander = np.diag([_WANDER, _CLOCKS_WANDER]) * abs(step) / self._rate
         self._cover = move @ self._cover @ move.T + wander
         return float(self._state[0]), sqrt(self._cover[0, 0])
 

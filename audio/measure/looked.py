@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import fft
 
-from audio.measure.cable import Cable, Grid
+from audio.measure.cable import Cable, Grid, sliding_energy
 from audio.measure.tape import Tape
 
 if TYPE_CHECKING:
@@ -175,10 +175,7 @@ class Pair:
         placed[grid.reach : grid.reach + grid.block] = heard
         both = fft.irfft(fft.rfft(placed) * np.conj(turned), grid.size)
         both = np.concatenate((both[-grid.furthest :], both[: grid.furthest + 1]))
-        sums = np.concatenate(([0.0], np.cumsum(expected**2)))
-        begins = grid.reach - np.arange(-grid.furthest, grid.furthest + 1)
-        energy = sums[begins + grid.block] - sums[begins]
-        return np.asarray(np.maximum(none - 2.0 * both + energy, 0.0))
+        return np.maximum(none - 2.0 * both + sliding_energy(expected, grid), 0.0)
 
     def explained(self, cable: Cable, starts: list[int], *, delay: float) -> Floats:
         """Return, for each frame of some blocks, how much better a copy at a delay explains it than none.

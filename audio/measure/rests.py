@@ -30,7 +30,7 @@ STABLE_DB = 2.0
 """What the halves of a stretch may differ by: a quarter of a second of noise varies by 0.1 dB, of hum by
 less; an echo that still dies, 60 dB in 9 s, loses 1.7 dB, and adds less than that to the noise."""
 
-_MAINS_UNDER = 2.0
+_MAINS_UNDER = 1.15
 """RMS over the lowest so far up to which hum is looked for: louder stretches are music."""
 
 

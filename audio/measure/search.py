@@ -8,24 +8,29 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import fft
 
-from audio.measure.cable import Grid, band_noise
+from audio.measure.cable import Grid, band_noise, sliding_energy
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
-    Spectrum = NDArray[np.complex128]
 
-CLEAR = 7.0
-"""Height of the correlation over its RMS in noise, or at most other shifts, from which on it counts: some
-10 000 Gaussian values pass 7 once in ten million times. Music that is no copy may pass, and is let go again
-when what follows does not fit."""
+CLEAR = 25.0
+"""Natural logarithm by which a copy must explain the recording better than none: some 10 000 Gaussian
+values pass it once in ten million times. Music that is no copy may pass, and is let go again when what
+follows does not fit."""
 
 _LEAD = 14.0
-"""Natural logarithm by which the best shift must lead the best of those further away than `_NEAR_S`."""
+"""The same by which the best shift must lead the best of those further away than `_NEAR_S`."""
 
 _NEAR_S = 0.0002
-_MEDIAN_OF_GAUSS = 0.6745
+_FEWEST = 8
+"""Blocks that sound before a place is believed: one note alone looks alike a period later."""
+_SOUNDING = 0.01
+"""Power over the loudest block's from which on a block counts as sounding: −20 dB."""
+_LEAST_ENERGY = 0.01
+"""Where less was played, over the most at any shift, a likeness says nothing."""
+_MOST_ALIKE = 1.0 - 1e-6
 
 
 @dataclass(frozen=True)
@@ -56,48 +61,50 @@ class Search:
     def __init__(self, grid: Grid, *, rate: int) -> None:
         self._grid = grid
         self._near = max(2, round(_NEAR_S * rate))
-        self._cross = np.zeros(grid.size // 2 + 1, dtype=complex)
-        self._played = np.zeros(grid.size // 2 + 1)
+        self._curve = np.zeros(2 * grid.furthest + 1)
+        self._energy = np.zeros(2 * grid.furthest + 1)
+        self._power = 0.0
         self._noise: Floats | None = None
-        self.blocks = 0
+        self._blocks = 0
+        self._loudest, self._sounding = 0.0, 0
 
     def add(self, block: Floats, surroundings: Floats) -> None:
         """Take a (block,) of the recording and the (size,) that was played around it."""
         grid = self._grid
         noise = band_noise(block, grid)
-        share = 1.0 / (self.blocks + 1)
+        share = 1.0 / (self._blocks + 1)
         self._noise = noise if self._noise is None else (1 - share) * self._noise + share * noise
-        self.blocks += 1
+        self._blocks += 1
+        loud = float(surroundings @ surroundings)
+        self._loudest = max(self._loudest, loud)
+        self._sounding += loud > _SOUNDING * self._loudest
+        density = np.interp(grid.log_hz, grid.middles, np.log(self._noise))
+        white = grid.band * np.exp(-0.5 * density)
         placed = np.zeros(grid.size)
         placed[grid.reach : grid.reach + grid.block] = block
-        played = fft.rfft(surroundings)
-        self._cross += fft.rfft(placed) * np.conj(played)
-        self._played += np.abs(played) ** 2
+        heard = fft.rfft(placed) * white
+        played = fft.rfft(surroundings) * white
+        curve = fft.irfft(heard * np.conj(played), grid.size)
+        self._curve += np.roll(curve, grid.furthest)[: 2 * grid.furthest + 1]
+        self._energy += sliding_energy(fft.irfft(played, grid.size), grid)
+        self._power += float(np.sum(fft.irfft(heard, grid.size) ** 2))
 
-    def found(self) -> Found | None:
-        """Return the place once it stands out."""
-        if self._noise is None:
-            return None
-        grid = self._grid
-        density = np.interp(grid.log_hz, grid.middles, np.log(self._noise))
-        white = grid.band**2 * np.exp(-density)
-        curve = fft.irfft(self._cross * white, grid.size)
-        curve = np.roll(curve, grid.furthest)[: 2 * grid.furthest + 1]
-        # The expected height of a copy of gain 1: its energy while a block lasts.
-        energy = float(fft.irfft(self._played * white, grid.size)[0]) * grid.block / grid.size
-        return self._judge(curve, energy, self._noise)
+    def found(self, *, last: bool) -> Found | None:
+        """Return the place once it stands out, at the `last` chance in however little there was.
 
-    def _judge(self, curve: Floats, energy: float, noise: Floats) -> Found | None:
-        height = np.abs(curve)
-        if energy <= 0.0 or not np.any(height):
+        With the gain that fits best, a shift leaves 1 − c² of the power, c being the correlation over
+        the root of both energies; how likely it is goes with the logarithm of that.
+        """
+        if self._noise is None or self._power <= 0.0 or (self._sounding < _FEWEST and not last):
             return None
-        spread = max(float(np.sqrt(energy)), float(np.median(height)) / _MEDIAN_OF_GAUSS)
-        best = int(np.argmax(height))
-        away = np.abs(np.arange(height.size) - best) > self._near
-        second = float(np.max(height[away]))
-        top = float(height[best])
-        lead = (top**2 - second**2) / (2.0 * spread**2)
-        if top < CLEAR * spread or lead < _LEAD:
+        there = self._energy > _LEAST_ENERGY * float(np.max(self._energy))
+        likeness = np.zeros(self._curve.size)
+        np.divide(self._curve**2, self._energy * self._power, out=likeness, where=there)
+        free = self._blocks * self._grid.block * self._grid.counted
+        told = -0.5 * free * np.log1p(-np.minimum(likeness, _MOST_ALIKE))
+        best = int(np.argmax(told))
+        away = np.abs(np.arange(told.size) - best) > self._near
+        if told[best] < CLEAR or told[best] - float(np.max(told[away])) < _LEAD:
             return None
-        shift = best - self._grid.furthest
-        return Found(shift=shift, gain=float(curve[best]) / energy, noise=noise)
+        gain = float(self._curve[best] / self._energy[best])
+        return Found(shift=best - self._grid.furthest, gain=gain, noise=self._noise)

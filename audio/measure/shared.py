@@ -1,6 +1,6 @@
 """What two signals have in common, frequency by frequency, added up while they come in.
 
-Welch's method (Welch 1967, from memory): Hann windows of a third of a second, half overlapping.
+Welch's method (Welch 1967, from memory): Hann windows of a third of a second, one behind the other.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ import numpy as np
 from scipy import fft
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -42,58 +44,62 @@ class Shared:
 
 
 class RunningShared:
-    """Adds up what two signals have in common; pieces of any size give the same result.
+    """Adds up what one signal and others have in common; pieces of any size give the same result.
 
     Parameters
     ----------
+    others
+        How many others there are.
     rate
         Frames a second.
     """
 
-    def __init__(self, *, rate: int) -> None:
+    def __init__(self, *, others: int, rate: int) -> None:
         self._size = _SIZE * 2 ** max(0, round(np.log2(rate / 48_000)))
         self._hz = fft.rfftfreq(self._size, 1.0 / rate)
-        self._window = np.hanning(self._size)
-        self._rest = np.zeros((2, 0))
+        self._window = np.hanning(self._size).astype(np.float32)
+        self._rest = np.zeros((1 + others, 0), dtype=np.float32)
         self._loudest = 0.0
-        bins = self._hz.size
-        self._cross = np.zeros(bins, dtype=complex)
-        self._powers, self._noise = np.zeros((2, bins)), np.zeros(bins)
+        self._cross = np.zeros((others, self._hz.size), dtype=complex)
+        self._powers = np.zeros((1 + others, self._hz.size))
+        self._noise = np.zeros((others, self._hz.size))
         self._loud = self._quiet = 0
 
-    def feed(self, first: NDArray[np.floating], second: NDArray[np.floating]) -> None:
-        """Take the next stretch of both, (frames,) each."""
-        both = np.concatenate((self._rest, np.stack((first, second))), axis=1)
-        at, hop = 0, self._size // 2
-        while at + self._size <= both.shape[1]:
-            self._add(both[:, at : at + self._size])
-            at += hop
-        self._rest = both[:, at:].copy()
+    def feed(self, first: Floats, others: Sequence[Floats]) -> None:
+        """Take the next stretch of all, (frames,) each."""
+        came = np.stack((first, *others)).astype(np.float32)
+        joined = np.concatenate((self._rest, came), axis=1)
+        whole = joined.shape[1] // self._size * self._size
+        for at in range(0, whole, self._size):
+            self._add(joined[:, at : at + self._size])
+        self._rest = joined[:, whole:].copy()
 
-    def shared(self) -> Shared | None:
-        """Return what there was in common; None where the first was silent."""
+    def shared(self, other: int) -> Shared | None:
+        """Return what there was in common with one of the others; None where the first was silent."""
         if not self._loud:
             return None
         return Shared(
-            cross=np.asarray(self._cross / self._loud),
+            cross=np.asarray(self._cross[other] / self._loud),
             first=self._powers[0] / self._loud,
-            second=self._powers[1] / self._loud,
-            noise=self._noise / max(self._quiet, 1),
+            second=self._powers[1 + other] / self._loud,
+            noise=self._noise[other] / max(self._quiet, 1),
             hz=self._hz,
             size=self._size,
         )
 
-    def _add(self, both: Floats) -> None:
-        power = float(both[0] @ both[0])
+    def _add(self, stretch: NDArray[np.float32]) -> None:
+        power = float(stretch[0] @ stretch[0])
         self._loudest = max(self._loudest, power)
         quiet = power <= _QUIET * self._loudest
         if not quiet and power < _LOUD * self._loudest:
             return
-        first, second = fft.rfft(both * self._window, axis=1)
+        # Single precision: its rounding lies 140 dB under each signal, and takes half the time.
+        spectra = fft.rfft(stretch * self._window, axis=1)
+        powers = spectra.real**2 + spectra.imag**2
         if quiet:
-            self._noise += np.abs(second) ** 2
+            self._noise += powers[1:]
             self._quiet += 1
         else:
-            self._cross += second * np.conj(first)
-            self._powers += np.abs((first, second)) ** 2
+            self._cross += spectra[1:] * np.conj(spectra[0])
+            self._powers += powers
             self._loud += 1

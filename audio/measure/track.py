@@ -102,8 +102,14 @@ class Track:
         while True:
             while self._ready(last=last):
                 self._one_block()
-            if not (last and self._held and self._decide(self._held, last=True)):
+            if not last or not self._last_word():
                 return
+
+    def _last_word(self) -> bool:
+        """Decide what was still waited for; return whether blocks must be gone over again."""
+        if self._held is None:
+            return self._lock_on(last=True)
+        return self._decide(self._held, last=True)
 
     def told(self) -> Alignment:
         """Return what came of it so far."""
@@ -157,9 +163,14 @@ class Track:
         self._number += 1
         if np.any(block) and np.any(around):
             self._search.add(block, around)
-            found = self._search.found()
-            if found is not None:
-                self._lock(found)
+            self._lock_on(last=False)
+
+    def _lock_on(self, *, last: bool) -> bool:
+        """Begin to follow where the copy is found; return whether it is."""
+        found = self._search.found(last=last)
+        if found is not None:
+            self._lock(found)
+        return found is not None
 
     def _follow(self, held: _Held) -> None:
         number, start = self._number, self._start(self._number)
@@ -274,8 +285,10 @@ class Track:
         after = self._pair.explained(held.cable, starts, delay=delay + moved.by)
         lo, hi = place(before, after, by=moved.by)
         del self._readings[known.readings :]
-        # What never lay at the old place has not moved: it was looked for at a wrong one.
-        if known.readings or float(np.sum(before[:lo])) > SURE:
+        if not known.readings and float(np.sum(before[:lo])) < SURE:
+            # What never lay at the old place has not moved: it was looked for at a wrong one.
+            taught(self._pair, held.cable, starts[-_TEACHING:], delay=delay + moved.by)
+        else:
             since = begins + lo if lo else min(begins, known.sounded_until)
             self._note(moved.by, since, begins + hi, delay)
         follower.shift(moved.by)

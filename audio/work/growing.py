@@ -54,6 +54,11 @@ class GrowingCapture:
             data = file.read(frames * fmt.frame_bytes)
         return _linear(data[: len(data) // fmt.frame_bytes * fmt.frame_bytes], fmt)
 
+    def filled(self, at: int, frames: int) -> NDArray[np.float64]:
+        """Return (frames,) from one on, silence where there are none."""
+        sound = self.read(at, frames)
+        return sound if sound.size == frames else np.pad(sound, (0, frames - sound.size))
+
     def _look_at_header(self) -> WaveFormat | None:
         """Return the format, None while there is no whole header yet."""
         try:

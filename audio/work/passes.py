@@ -6,6 +6,7 @@ against the DI. Loads scipy for the loudness, which takes a second or more.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -55,12 +56,14 @@ class PassSound:
         self._levels = RunningLevels(rate=rate)
         self._taken = 0
         self._returns = [
-            _Return(GrowingCapture(Path(path), rate=rate), rate=rate, against=n != asked.reference)
-            for n, path in enumerate(asked.paths)
+            _Return(GrowingCapture(Path(path), rate=rate), RunningReturn(rate=rate))
+            for path in asked.paths
         ]
+        self._to_di = RunningShared(others=len(asked.paths), rate=rate)
+        self._to_reference = RunningShared(others=len(asked.paths) - 1, rate=rate)
         self._music = RunningMusic(rate=rate)
         self._cables = {
-            name: _Cable(GrowingCapture(Path(path), rate=rate), rate=rate)
+            name: _Cable(GrowingCapture(Path(path), rate=rate), RunningTrack(rate=rate))
             for name, path in (("loop", asked.loop_path), ("witness", asked.witness_path))
             if path is not None
         }
@@ -96,15 +99,21 @@ class PassSound:
         if frames <= 0:
             return False
         di = self._di.read(self._taken, frames, channel=self._asked.di_channel)
-        sounds = [one.capture.read(self._taken, frames) for one in self._returns]
-        reference = _filled(sounds[self._asked.reference], frames)
-        for one, sound in zip(self._returns, sounds, strict=True):
-            one.feed(sound, di=di, reference=reference)
-        self._music.feed(di, reference)
+        self._take_returns(di)
         for cable in self._cables.values():
-            cable.track.feed(di, _filled(cable.capture.read(self._taken, frames), frames))
+            cable.track.feed(di, cable.capture.filled(self._taken, frames))
         self._taken += frames
         return True
+
+    def _take_returns(self, di: Floats) -> None:
+        sounds = [one.capture.filled(self._taken, di.size) for one in self._returns]
+        for one, sound in zip(self._returns, sounds, strict=True):
+            one.running.feed(sound[: max(one.capture.frames - self._taken, 0)])
+        self._to_di.feed(di, sounds)
+        reference = sounds.pop(self._asked.reference)
+        if sounds:
+            self._to_reference.feed(reference, sounds)
+        self._music.feed(di, reference)
 
     def measures(self) -> PassMeasures:
         """Return everything; raise `UseError` if one of the captures never became one."""
@@ -112,10 +121,27 @@ class PassSound:
         return PassMeasures(
             window_frames=window_frames(rate=self._asked.sample_rate),
             di_levels_dbfs=levels,
-            returns=tuple(one.measures(levels) for one in self._returns),
+            returns=tuple(self._return(number, levels) for number in range(len(self._returns))),
             loop=self._tracked("loop"),
             witness=self._tracked("witness"),
             music=self._music.alignment(),
+        )
+
+    def _return(self, number: int, di_levels_dbfs: tuple[float, ...]) -> ReturnMeasures:
+        """Return what one return tells by itself, beside the DI, and beside the reference."""
+        one, rate, reference = self._returns[number], self._asked.sample_rate, self._asked.reference
+        one.capture.check()
+        alone = one.running.measures(path=str(one.capture.path), di_levels_dbfs=di_levels_dbfs)
+        copy = plain_copy(self._to_di.shared(number), rate=rate)
+        beside = None
+        if number != reference:
+            other = number - (number > reference)
+            beside = together(self._to_reference.shared(other), rate=rate)
+        return msgspec.structs.replace(
+            alone,
+            copy_share=copy.share if copy else None,
+            copy_gain_db=copy.gain_db if copy else None,
+            together=beside,
         )
 
     def _tracked(self, name: str) -> Alignment | None:
@@ -124,44 +150,20 @@ class PassSound:
         return cable.track.alignment() if cable else None
 
 
-class _Cable:
-    """A recording without an amp in it."""
-
-    def __init__(self, capture: GrowingCapture, *, rate: int) -> None:
-        self.capture = capture
-        self.track = RunningTrack(rate=rate)
-
-
+@dataclass(frozen=True)
 class _Return:
-    """A return by itself, beside the DI, and beside the reference where it is another one."""
+    """A microphone's capture, and what it tells by itself."""
 
-    def __init__(self, capture: GrowingCapture, *, rate: int, against: bool) -> None:
-        self.capture = capture
-        self._rate = rate
-        self._alone = RunningReturn(rate=rate)
-        self._to_di = RunningShared(rate=rate)
-        self._to_reference = RunningShared(rate=rate) if against else None
+    capture: GrowingCapture
+    running: RunningReturn
 
-    def feed(self, sound: Floats, *, di: Floats, reference: Floats) -> None:
-        """Take what there is of the next frames, and as many of the DI and the reference return."""
-        self._alone.feed(sound)
-        whole = _filled(sound, di.size)
-        self._to_di.feed(di, whole)
-        if self._to_reference is not None:
-            self._to_reference.feed(reference, whole)
 
-    def measures(self, di_levels_dbfs: tuple[float, ...]) -> ReturnMeasures:
-        """Return everything; raise `UseError` if this never became a capture."""
-        self.capture.check()
-        alone = self._alone.measures(path=str(self.capture.path), di_levels_dbfs=di_levels_dbfs)
-        copy = plain_copy(self._to_di.shared(), rate=self._rate)
-        beside = self._to_reference
-        return msgspec.structs.replace(
-            alone,
-            copy_share=copy.share if copy else None,
-            copy_gain_db=copy.gain_db if copy else None,
-            together=together(beside.shared(), rate=self._rate) if beside else None,
-        )
+@dataclass(frozen=True)
+class _Cable:
+    """A capture without an amp in it."""
+
+    capture: GrowingCapture
+    track: RunningTrack
 
 
 def _opened(asked: Follow) -> SourceFile:
@@ -172,8 +174,3 @@ def _opened(asked: Follow) -> SourceFile:
             f"{di.path} is at {di.rate}, its pass at {asked.sample_rate}: they must agree"
         )
     return di
-
-
-def _filled(sound: Floats, frames: int) -> Floats:
-    """Return a sound with silence behind it."""
-    return sound if sound.size == frames else np.pad(sound, (0, frames - sound.size))

@@ -107,9 +107,9 @@ def test_how_the_return_was_cut_does_not_show(data: st.DataObject) -> None:
 
 
 def copy_in(sound: np.ndarray) -> Copy | None:
-    running = RunningShared(rate=RATE)
-    running.feed(played(), sound + hiss(sound.size, dbfs=-84.0))
-    return plain_copy(running.shared(), rate=RATE)
+    running = RunningShared(others=1, rate=RATE)
+    running.feed(played(), [sound + hiss(sound.size, dbfs=-84.0)])
+    return plain_copy(running.shared(0), rate=RATE)
 
 
 def loudspeaker(signal: np.ndarray) -> np.ndarray:
@@ -168,6 +168,6 @@ def test_a_copy_explains_no_more_than_any_linear_path_could() -> None:
 
 def test_noise_alone_and_silence_are_no_copy() -> None:
     assert copy_in(np.zeros(played().size)) is None
-    running = RunningShared(rate=RATE)
-    running.feed(np.zeros(2 * RATE), hiss(2 * RATE))
-    assert plain_copy(running.shared(), rate=RATE) is None
+    running = RunningShared(others=1, rate=RATE)
+    running.feed(np.zeros(2 * RATE), [hiss(2 * RATE)])
+    assert plain_copy(running.shared(0), rate=RATE) is None

@@ -38,10 +38,10 @@ def room(*, late: int, gain: float = 0.1) -> np.ndarray:
 
 
 def shared(first: np.ndarray, second: np.ndarray, *, cuts: tuple[int, ...] = ()) -> Shared | None:
-    running = RunningShared(rate=RATE)
+    running = RunningShared(others=1, rate=RATE)
     for one, other in zip(np.split(first, cuts), np.split(second, cuts), strict=True):
-        running.feed(one, other)
-    return running.shared()
+        running.feed(one, [other])
+    return running.shared(0)
 
 
 def told(first: np.ndarray, second: np.ndarray) -> Together:

@@ -203,7 +203,7 @@ def test_a_level_that_jumps_is_no_slip() -> None:
     assert told.delay_frames == pytest.approx(0.0, abs=0.1)
 
 
-@pytest.mark.parametrize("ppm", [-20.0, 5.0, 50.0])
+@pytest.mark.parametrize("ppm", [-20.0, 5.0, 20.0])
 def test_drift_is_told_from_slips(ppm: float) -> None:
     di = sent(12, RATE, 16.0)
     at = np.arange(di.size) / (1.0 + ppm * 1e-6)
