@@ -114,7 +114,7 @@ def planted(room: Studio, kind: str) -> Planted:
     base = str(draw.choice(what.chains))
     trim = None if what.trim_db is None else round(float(draw.uniform(*what.trim_db)), 2)
     # Where playing never gets loud enough for the room to notice, a moment within it cannot be told.
-    riffs = [riff for riff in room.riffs if not math.isnan(riff.begins_s)]
+    riffs = [riff for riff in room.riffs if math.isfinite(riff.begins_s)]
     riff = riffs[int(draw.integers(len(riffs)))]
     return Planted(kind, kind, base, pedals(draw, base), riff, trim)
 

@@ -244,8 +244,16 @@ def _riffs(draw: Draw, number: int) -> tuple[Riff, ...]:
 
 def _riff(name: str, samples: Floats) -> Riff:
     loud = samples * (10.0 ** (-6.0 / 20.0) / np.max(np.abs(samples)))
-    heard = Sound(rate=RATE).hear(loud)
-    return Riff(name, samples, math.nan if heard is None else heard[0] / RATE)
+    return Riff(name, samples, max(_begins_s(loud, late) for late in range(0, RATE // 20, 240)))
+
+
+def _begins_s(loud: Floats, late: int) -> float:
+    """Return when the room hears playing begin that comes so many frames after a hop of its own.
+
+    Infinite where it never does: what waits for playing would never be planted.
+    """
+    heard = Sound(rate=RATE).hear(np.concatenate((np.zeros(late), loud)))
+    return math.inf if heard is None else (heard[0] - late) / RATE
 
 
 def write_riff(folder: Path, riff: Riff) -> Path:
