@@ -46,6 +46,11 @@ _MEDIAN_OF_GAUSS = 0.6745
 _PATH_UNSURE, _TURNED_UNSURE = 1.3, 2.0
 """Frames at 48 kHz by which the first arrival may be off as the path is not what it is taken for, 95 %;
 without and with all-pass sections in it."""
+_EXPLAINED, _UNEXPLAINED_UNSURE = 0.98, 100.0
+"""What usual paths explain of the phase; by how many frames what is missing unsettles it, were it all."""
+_TOO_LITTLE, _ENOUGH = 0.9, 0.95
+_UNCLEAR = 0.8
+"""Explained less than this, even the polarity is a guess."""
 _LEAST_SHARE = 0.34
 """Of the attacks beside which there is sound, so many must be found: another take with the same licks in it
 finds fewer, and so does a return that is all reverb."""
@@ -315,6 +320,7 @@ def _told(found: _Found, shape: Geometry, *, confidence: float) -> Alignment:
     spread = _spread(terms, turned, arrival)
     delay = line.start + arrival.at * shape.step
     path = (_TURNED_UNSURE if arrival.turns else _PATH_UNSURE) * per_48k
+    path += _UNEXPLAINED_UNSURE * max(_EXPLAINED - arrival.height, 0.0) * per_48k
     plus_minus = math.hypot(_HALF_WIDTH * spread * shape.step, path)
     return Alignment(
         delay_frames=delay,
@@ -342,11 +348,16 @@ def _settle(
 
 
 def _arrival(terms: Terms, turned: NDArray[np.complex128], shape: Geometry) -> Arrival:
-    """Return the first arrival, with all-pass sections in the path only where both halves show them."""
+    """Return the first arrival.
+
+    All-pass sections are taken for the path's where a delay alone explains too little, or where both
+    halves of the attacks show the same; else they are noise.
+    """
     number = np.arange(len(turned))
     whole = terms.pooled(turned, number >= 0)
     arrival = first_arrival_of(whole)
-    if not arrival.turns:
+    plain = first_arrival_of(whole, turns=())
+    if not arrival.turns or (plain.height < _TOO_LITTLE and arrival.height > _ENOUGH):
         return arrival
     halves = [terms.pooled(turned, number % 2 == half) for half in (0, 1)]
     owns = [first_arrival_of(half) for half in halves]
@@ -355,7 +366,7 @@ def _arrival(terms: Terms, turned: NDArray[np.complex128], shape: Geometry) -> A
         _explained(half, other.turns) for half, other in zip(halves, reversed(owns), strict=True)
     ):
         return arrival
-    return first_arrival_of(whole, turns=())
+    return plain
 
 
 def _explained(pooled: Pooled, turns: tuple[Turn, ...]) -> bool:
@@ -381,6 +392,8 @@ def _spread(terms: Terms, turned: NDArray[np.complex128], arrival: Arrival) -> f
 
 
 def _polarity(arrival: Arrival) -> Polarity:
+    if arrival.height < _UNCLEAR:
+        return "unsure"
     return "normal" if arrival.sign > 0.0 else "inverted"
 
 

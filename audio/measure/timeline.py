@@ -16,13 +16,17 @@ from numpy.lib.stride_tricks import sliding_window_view
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-_STEP_COST = 30.0
+_STEP_COST = 40.0
 """Of one step, in variances: what chance explains of some hundred attacks, and a good bit more."""
 _ROUNDS = 4
 _MOST_SIGMAS = 4.0
 """A single attack further off than this counts as so far off only."""
 _MEDIAN_OF_GAUSS = 0.6745
 _SMALLEST_SIGMA = 0.02
+_TRUSTED_SIGMA = 0.2
+"""No attacks are trusted to lie closer to their line than this, however few show it: what echoes and
+neighbours do to one comes back with the next of its kind."""
+_DETOUR = 8
 _AROUND = 3
 _STRAY_SIGMAS = 6.0
 
@@ -108,7 +112,7 @@ def _settled(
     cost, starts = np.inf, [0]
     for _ in range(_ROUNDS):
         before = starts
-        cost, starts = _segments(delays - slope * at, sigma)
+        cost, starts = _segments(delays - slope * at, max(sigma, _TRUSTED_SIGMA))
         slope = _common_slope(at, delays, starts, sigma, slope)
         if starts == before and starts != [0]:
             break
@@ -159,6 +163,20 @@ def _common_slope(
     return over / under if under > 0.0 else slope
 
 
+def _without_detours(flat: NDArray[np.float64], starts: list[int]) -> list[int]:
+    """Return the segments' beginnings, short ones left out after which all is as it was before.
+
+    Frames that are lost do not come back: a few attacks off together are an echo's or a neighbour's doing.
+    """
+    ends = [*starts[1:], flat.size]
+    levels = [float(np.median(flat[b:e])) for b, e in zip(starts, ends, strict=True)]
+    for index in range(1, len(starts) - 1):
+        short = ends[index] - starts[index] < _DETOUR
+        if short and abs(levels[index + 1] - levels[index - 1]) < 0.5:
+            return _without_detours(flat, starts[:index] + starts[index + 2 :])
+    return starts
+
+
 def _told(
     at: NDArray[np.float64],
     delays: NDArray[np.float64],
@@ -166,6 +184,7 @@ def _told(
     slope: float,
 ) -> Timeline:
     flat = delays - slope * at
+    starts = _without_detours(flat, starts)
     levels, under = [], 0.0
     for begin, end in zip(starts, [*starts[1:], at.size], strict=True):
         levels.append(float(np.median(flat[begin:end])))
