@@ -24,7 +24,7 @@ _LEAD = 14.0
 """The same by which the best shift must lead the best of those further away than `_NEAR_S`."""
 
 _NEAR_S = 0.0002
-_FEWEST = 8
+_FEWEST = 24
 """Blocks that sound before a place is believed: one note alone looks alike a period later."""
 _SOUNDING = 0.01
 """Power over the loudest block's from which on a block counts as sounding: −20 dB."""
