@@ -52,9 +52,9 @@ _STEEPEST_DB = -30.0
 """An octave, beyond the knee of a loudspeaker."""
 _FLOOR_DB = -48.0
 """Breakup, leakage and air end that fall."""
-_FLAT_HZ, _FLAT_DB, _FLAT_SLOPE_DB = (5200.0, 6200.0), (-8.0, -4.0), (-12.0, -6.0)
-"""A path that is measured up to there and has not fallen by more is no loudspeaker: surely so at the second
-of each two, surely not at the first."""
+_FLAT_TOP, _FLAT_DB, _FLAT_SLOPE_DB = (0.83, 0.98), (-8.0, -4.0), (-12.0, -6.0)
+"""A path that is measured up to this share of the top and has not fallen by more is no loudspeaker: surely
+so at the second of each two, surely not at the first."""
 
 _TURN_HZ = tuple(float(hz) for hz in np.geomspace(350.0, 3600.0, 22))
 _TURN_Q = (0.45, 0.7, 1.0, 1.4)
@@ -220,7 +220,8 @@ def _least_phase(
 def _continued(
     log: NDArray[np.float64], hz: NDArray[np.float64], clear: NDArray[np.float64], bins: int
 ) -> NDArray[np.float64]:
-    """Return the log magnitude of so many bins more."""
+    """Return the log magnitude of so many bins more, up to `_OVER` times half the low rate."""
+    top_hz = 2.0 * _TOP[0] / _OVER * (float(hz[-1]) + bins * float(hz[1] - hz[0]))
     last = float(hz[-1])
     above = last + np.arange(1, bins + 1) * float(hz[1] - hz[0])
     usual = 0.5 * float(np.log(np.mean(np.exp(2.0 * log))))
@@ -237,7 +238,7 @@ def _continued(
     falls += _STEEPEST_DB / _DB * np.log2(np.maximum(above, knee) / knee)
     falls = 0.5 * np.logaddexp(2.0 * falls, 2.0 * (usual + _FLOOR_DB / _DB))
     stays = level + max(bounded, _FLAT_SLOPE_DB[0] / _DB) * np.log2(above / last)
-    flat = _share(last, _FLAT_HZ) * _share((level - usual) * _DB, _FLAT_DB)
+    flat = _share(last / top_hz, _FLAT_TOP) * _share((level - usual) * _DB, _FLAT_DB)
     flat *= _share(slope * _DB, _FLAT_SLOPE_DB)
     return np.asarray(flat * stays + (1.0 - flat) * falls)
 
