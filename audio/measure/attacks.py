@@ -78,6 +78,8 @@ class RunningAttacks:
 
     def _rises(self, powers: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return by how many decibels each hop stands over what was before it; 0 where it is too quiet."""
+        if not powers.size:
+            return powers
         joined = np.concatenate((self._powers, powers))
         self._powers = joined[-(_BEFORE_HOPS + 1) :].tolist()
         before = sliding_window_view(joined[:-2], _BEFORE_HOPS).mean(axis=1)

@@ -1,7 +1,7 @@
 """What one input heard of a click train: when it arrived, how surely, which way round.
 
 The place of the correlation's peak is as good as noise allows (the Cramér–Rao bound); where the path
-smears the click, `audio.measure.minimum_phase` takes back how late that peak is.
+smears the click, `audio.measure.first_arrival` takes back how late that peak is.
 """
 
 from __future__ import annotations
@@ -13,10 +13,11 @@ import numpy as np
 
 from audio.measure import correlation
 from audio.measure.correlation import Peaks
+from audio.measure.first_arrival import FirstArrival
 from audio.measure.heard import CLEAR_OF_NOISE, RECTIFIED, Heard, single_arrivals
 from audio.measure.levels import FULL_SCALE, mains, peak_dbfs, rms_dbfs
-from audio.measure.minimum_phase import FirstArrival, first_arrival
 from audio.measure.repeats import find_repeats
+from audio.measure.response import Response, arrival_of, departs
 from audio.signals.click import half_frames
 from audio.vocab.alignment import Polarity
 from audio.vocab.errors import UseError
@@ -29,15 +30,13 @@ if TYPE_CHECKING:
 _OTHER_LOBE = 0.85
 """Height of an opposite peak beside the arrival, over the arrival's, from which polarity is open."""
 _LOBES_S = 0.0003
-_LIKE_ENOUGH = 0.75
-"""Share of the response that the least delay must explain: a path that delays some frequencies more than
-others turns over some of them and not others."""
-_SMEAR_UNSURE = 0.5
-_SMEAR_UNSURE_IN_NOISE = 30.0
-"""Half width of the 95 % interval of what is taken back, as a share of it, and how the share grows with
-noise over arrival. Found on cabinets invented for the purpose, none of them in the simulated room."""
-_UNEXPLAINED_S = 0.00015
-"""Half width for a response of which the least delay explains nothing, seconds; found the same way."""
+_MUCH_WORSE = 2.0
+"""Misfit of the other polarity over that of the found one, from which polarity is sure."""
+_EXPLAINED = 40.0
+"""Misfit past which the phases say nothing of polarity."""
+_NO_CLICK = 100.0
+"""Misfit past which they say nothing at all: what came back is no click through anything that stands
+still. Loudspeakers, rooms and filters stay under 30, playing without a click in it lies over 200."""
 _SPREAD_LIMIT_S = 0.00025
 """Standard deviation of single arrivals past which they contradict each other."""
 
@@ -150,15 +149,18 @@ def _judge(
     times = np.asarray([a for a in singles if a is not None])
     if _contradict(heard, times, rate=rate):
         return room.reading("unclear")
-    arrival = first_arrival(heard, top, rate=rate)
-    smear = float(top.at[0]) - arrival.at if arrival else 0.0
+    column = round(float(top.at[0]))
+    smeared = departs(heard, top, rate=rate)
+    arrival = arrival_of(sound, train, heard, column=column) if smeared else None
+    smear = float(top.at[0]) - column - arrival.at if arrival else 0.0
     repeated = _half_width(heard, top, times)
-    smeared = _smear_half_width(heard, top, smear, arrival, rate=rate)
-    half_width = float(np.hypot(repeated, smeared))
-    if half_width > _WIDEST_S * rate:
+    half_width = float(np.hypot(repeated, arrival.plus_minus if arrival else 0.0))
+    if half_width > _WIDEST_S * rate or (arrival and arrival.misfit > _NO_CLICK):
         return room.reading("unclear")
+    shape = Response.cut(sound, train, heard, column=column)
+    delay = float(top.at[0]) - smear - heard.before
     return ClickReading(
-        delay_frames=float(top.at[0]) - smear - heard.before,
+        delay_frames=delay,
         plus_minus_frames=half_width,
         peak_delay_frames=float(top.at[0]) - heard.before,
         peak_plus_minus_frames=repeated,
@@ -171,6 +173,7 @@ def _judge(
         peak_dbfs=room.peak_dbfs,
         hum_hz=room.hum_hz,
         hum_dbfs=room.hum_dbfs,
+        shape=shape.drawn(begins=float(top.at[0]) - smear - column),
     )
 
 
@@ -199,18 +202,6 @@ def _half_width(heard: Heard, top: Peaks, times: NDArray[np.float64]) -> float:
     return _GAUSS * single / float(np.sqrt(clicks))
 
 
-def _smear_half_width(
-    heard: Heard, top: Peaks, smear: float, arrival: FirstArrival | None, *, rate: int
-) -> float:
-    """Return the half width of the 95 % interval of what was taken back, 0 where nothing was."""
-    if arrival is None:
-        return 0.0
-    noise = heard.noise / float(np.sqrt(heard.rows.shape[0])) / abs(float(top.height[0]))
-    share = _SMEAR_UNSURE + _SMEAR_UNSURE_IN_NOISE * noise
-    unexplained = _UNEXPLAINED_S * rate * (1.0 - arrival.likeness)
-    return float(np.hypot(share * smear, unexplained))
-
-
 def _polarity(heard: Heard, height: float, arrival: FirstArrival | None, *, rate: int) -> Polarity:
     """Return which way round the arrival is, unsure where the evidence is not clear-cut."""
     reach = round(_LOBES_S * rate)
@@ -218,12 +209,14 @@ def _polarity(heard: Heard, height: float, arrival: FirstArrival | None, *, rate
     even = float(np.max(np.abs(heard.even[nearby])))
     if arrival is None:
         opposite = float(np.max(-np.sign(height) * heard.together[nearby])) / abs(height)
-        open_question = opposite > _OTHER_LOBE
+        sign, open_question = height, opposite > _OTHER_LOBE
     else:
-        open_question = arrival.sign != np.sign(height) or arrival.likeness < _LIKE_ENOUGH
+        sign = arrival.sign
+        close = arrival.other_sign < _MUCH_WORSE * max(arrival.misfit, 1.0)
+        open_question = close or arrival.misfit > _EXPLAINED
     if heard.rectified or open_question or even > RECTIFIED * abs(height):
         return "unsure"
-    return "normal" if height > 0.0 else "inverted"
+    return "normal" if sign > 0.0 else "inverted"
 
 
 def _snr_db(heard: Heard, sound: NDArray[np.float64], train: ClickTrain) -> float:

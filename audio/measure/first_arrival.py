@@ -1,0 +1,257 @@
+"""First arrival through a path that smears: where its response begins, not where it is strongest.
+
+What came back is the product of what was sent, a response of least delay, perhaps some allpasses, and a
+pure delay. The first is symmetric about its middle even after a saturating amp, so it has no phase; the
+second follows from the magnitude; the rest is fitted (`audio.measure.excess_phase`). How hard the amp
+was driven is not known: of all pulses that may have left it, the one counts under whose magnitude the
+phases lie on a line best, and those that fare almost as well share in the mean.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+
+from audio.measure import excess_phase
+from audio.measure.excess_phase import Fit, Residue
+from audio.measure.minimum_phase import LeastPhase, Seen, least_phase, smooth
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+_Number = TypeVar("_Number", np.float64, np.complex128)
+
+_SURE = (2.5, 4.0, 8.0)
+"""Power over noise from which a bin counts as measured; the fit is made for each and the mean is taken, so
+that noise at the end of the band does not move it by much. The search is made with the middle one."""
+_POWER_OCTAVES = 1.0 / 24.0
+_NOISE_OCTAVES = 1.0 / 6.0
+_NARROWEST_HZ = 60.0
+_NARROWEST_SHARE = 0.03
+_MODEL_RADIANS = 0.06
+"""How far a loudspeaker's phase keeps to the least phase, standard deviation; found on invented ones."""
+_EDGE_RADIANS = 0.12
+_EDGE_OCTAVES = 0.5
+"""Towards the end of the band the continued magnitude makes the phase doubtful, rising to this."""
+
+_TURNED = 25.0
+"""Misfit from which an allpass is tried; loudspeakers of minimum phase stay under 15, invented ones that
+turn phase begin at 80."""
+_TURNED_TWICE = 3.0
+_ONE_BETTER, _TWO_BETTER = 0.4, 0.5
+"""Share of the misfit that one section, and a second one, must bring it down to."""
+_PULSES_ONCE, _PULSES_TWICE = 8, 4
+"""With how many of the best pulses one section, and two, are tried."""
+_SHARES_FROM = 0.03
+
+_GAUSS = 1.960
+_UNSEEN = 1.5
+"""Half width that the continued magnitude leaves, over the delay it brought: a loudspeaker may fall twice
+as steeply, or hardly. Found on invented loudspeakers, as the next."""
+_LEAST_S = 1e-5
+"""Half width that the model itself leaves, seconds: half a frame at 48 kHz."""
+_UNSEEN_A_SECTION = 2.0
+"""Like `_UNSEEN`, for each allpass: it bends what the end of the band should have told."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FirstArrival:
+    """Where a path's response begins."""
+
+    at: float
+    """Frames after column 0."""
+    plus_minus: float
+    """Half width of the 95 % interval of what the path's smear leaves open, frames; noise included."""
+    sign: float
+    """−1.0 or 1.0: whether the path turns over what it was sent."""
+    misfit: float
+    """How badly a delay explains the phases: about 1 where it does as well as it can."""
+    other_sign: float
+    """The same for the best fit of the other sign; infinite where there is none."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Tried:
+    """One pulse that may have been sent, and how well the phases fit it."""
+
+    pulse: int
+    fit: Fit
+    other: float
+    unseen: float
+
+
+def first_arrival(
+    spectrum: NDArray[np.complex128],
+    noise: NDArray[np.float64],
+    sent: NDArray[np.float64],
+    *,
+    rate: int,
+) -> FirstArrival | None:
+    """Find where a response begins.
+
+    Parameters
+    ----------
+    spectrum
+        (bins,) · of what came back, an even transform's half · turned so that a path without smear that
+        arrives at column 0 has no phase.
+    noise
+        (bins,) · mean power of the noise in it.
+    sent
+        (pulses, bins) · real · spectra of what may have been sent; one row where it is known.
+    rate
+        Frames a second.
+
+    Returns
+    -------
+    FirstArrival | None
+        None where too little stands out of the noise.
+    """
+    heard = _Spectrum.of(spectrum, noise, rate)
+    tried = [t for i in range(len(sent)) if (t := _try(heard, sent[i], i, 0)) is not None]
+    if not tried:
+        return None
+    tried = _with_sections(heard, sent, sorted(tried, key=_misfit))
+    return _mean(heard, sent, tried)
+
+
+def _misfit(tried: _Tried) -> float:
+    return tried.fit.misfit
+
+
+# ------------------------------------------------------------------ the phases
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Spectrum:
+    """What came back, with its smoothed power and noise."""
+
+    turned: NDArray[np.complex128]
+    seen: Seen
+
+    @classmethod
+    def of(
+        cls, spectrum: NDArray[np.complex128], noise: NDArray[np.float64], rate: int
+    ) -> _Spectrum:
+        hz = np.fft.rfftfreq(2 * (spectrum.size - 1), 1.0 / rate)
+        power = smooth(np.abs(spectrum) ** 2, octaves=_POWER_OCTAVES)
+        floor = smooth(noise, octaves=_NOISE_OCTAVES) + np.finfo(float).tiny
+        return cls(turned=spectrum, seen=Seen(power=power, noise=floor, hz=hz, rate=rate))
+
+    def residue(self, least: LeastPhase) -> Residue:
+        """Return the phases that the least phase does not explain, in bands."""
+        seen = self.seen
+        white = 1.0 / np.sqrt(np.abs(least.spectrum) ** 2 + seen.noise)
+        cross = self.turned * np.conj(least.spectrum) * white
+        blur = (np.abs(least.spectrum) * white) ** 2 * seen.noise
+        edges = _edges(seen.hz, least.low, least.high)
+        total, strength = _sums(cross, edges), _sums(np.abs(cross), edges)
+        bin_of = _sums(np.arange(cross.size, dtype=float) * np.abs(cross), edges) / strength
+        octaves_left = np.log2(seen.hz[least.high] / (bin_of * seen.hz[1]))
+        doubt = _EDGE_RADIANS * np.maximum(0.0, 1.0 - octaves_left / _EDGE_OCTAVES)
+        by_noise = _sums(blur, edges) / (2.0 * np.abs(total) ** 2)
+        return Residue(
+            turned=total / np.abs(total),
+            weight=1.0 / (_MODEL_RADIANS**2 + doubt**2 + by_noise),
+            omega=2.0 * np.pi * bin_of * seen.hz[1] / seen.rate,
+            rate=seen.rate,
+        )
+
+
+def _edges(hz: NDArray[np.floating], low: int, high: int) -> NDArray[np.int64]:
+    """Return the first bins of bands from `low` to `high`, and the one after the last."""
+    at = [float(hz[low])]
+    while at[-1] < hz[high]:
+        at.append(at[-1] + max(_NARROWEST_HZ, _NARROWEST_SHARE * at[-1]))
+    return np.unique(np.clip(np.searchsorted(hz, at), low, high + 1))
+
+
+def _sums(values: NDArray[_Number], edges: NDArray[np.int64]) -> NDArray[_Number]:
+    return np.asarray(np.add.reduceat(values[: edges[-1]], edges[:-1]))
+
+
+# ------------------------------------------------------------------ which pulse, which sections
+
+
+def _try(heard: _Spectrum, sent: NDArray[np.float64], pulse: int, sections: int) -> _Tried | None:
+    least = least_phase(heard.seen, sent, sure=_SURE[1])
+    fits = excess_phase.best_fits(heard.residue(least), sections=sections) if least else ()
+    if not least or not fits:
+        return None
+    other = fits[1].misfit if len(fits) > 1 else float("inf")
+    return _Tried(pulse=pulse, fit=fits[0], other=other, unseen=least.unseen_frames)
+
+
+def _with_sections(
+    heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]
+) -> list[_Tried]:
+    """Return what was tried, with as many allpasses as the phases ask for, the best first."""
+    if _misfit(tried[0]) < _TURNED:
+        return tried
+    best = tried
+    for sections, count, better in (
+        (1, _PULSES_ONCE, _ONE_BETTER),
+        (2, _PULSES_TWICE, _TWO_BETTER),
+    ):
+        if _misfit(best[0]) < _TURNED_TWICE:
+            break
+        pulses = [t.pulse for t in best[:count]]
+        again = [t for i in pulses if (t := _try(heard, sent[i], i, sections)) is not None]
+        again.sort(key=_misfit)
+        if again and _misfit(again[0]) < better * _misfit(best[0]):
+            best = again
+    return best
+
+
+# ------------------------------------------------------------------ the mean and its width
+
+
+def _mean(heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]) -> FirstArrival:
+    """Return the mean over the pulses that fare almost as well as the best, and its width."""
+    best = tried[0]
+    scale = max(1.0, _misfit(best))
+    found, shares = [], []
+    for one in tried:
+        share = float(np.exp(-0.5 * (_misfit(one) - _misfit(best)) * best.fit.bands / scale))
+        if one.fit.sign == best.fit.sign and share > _SHARES_FROM:
+            found.append(_over_bands(heard, sent[one.pulse], one))
+            shares.append(share)
+    at = float(np.average(found, weights=shares))
+    spread = float(np.sqrt(np.average((np.asarray(found) - at) ** 2, weights=shares)))
+    other = min((t.other if t.fit.sign == best.fit.sign else _misfit(t)) for t in tried)
+    return FirstArrival(
+        at=at,
+        plus_minus=_half_width(best, spread, rate=heard.seen.rate),
+        sign=best.fit.sign,
+        misfit=_misfit(best),
+        other_sign=other,
+    )
+
+
+def _over_bands(heard: _Spectrum, sent: NDArray[np.float64], one: _Tried) -> float:
+    """Return the mean of the fits with the band ended a little earlier and a little later."""
+    places = [one.fit.at]
+    for sure in (_SURE[0], _SURE[2]):
+        least = least_phase(heard.seen, sent, sure=sure)
+        fit = (
+            excess_phase.polished(
+                heard.residue(least),
+                at=one.fit.at,
+                sign=one.fit.sign,
+                sections=one.fit.sections,
+            )
+            if least
+            else None
+        )
+        if fit is not None:
+            places.append(fit.at)
+    return float(np.mean(places))
+
+
+def _half_width(best: _Tried, spread: float, *, rate: int) -> float:
+    """Return the half width of the 95 % interval of a first arrival, frames."""
+    fitted = best.fit.variance * max(1.0, _misfit(best)) + spread**2
+    sections = len(best.fit.sections) // 2
+    unseen = best.unseen * np.hypot(_UNSEEN, _UNSEEN_A_SECTION * sections)
+    return float(np.hypot(_GAUSS * np.sqrt(fitted), np.hypot(unseen, _LEAST_S * rate)))
