@@ -233,7 +233,7 @@ class Draft:
         witness = next((n for n, role in self.roles.items() if role == "witness"), None)
         kept: dict[str, Any] = {}
         if self.base is not None:
-            keys = ["depth", "click", "tail_s", "align_to"]
+            keys = ["depth", "click", "tail_s", "align_to", "room_celsius"]
             keys += ["block_frames"] if self.base.device == choice.device else []
             kept = {key: getattr(self.base, key) for key in keys}
         return Wiring(

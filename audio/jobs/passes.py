@@ -18,6 +18,7 @@ from audio.jobs import rolls
 from audio.jobs.clicks import Click, again, ceiling_for, find_click, quiet_under
 from audio.jobs.deck import Deck, StoppedError
 from audio.jobs.judging import make_variant
+from audio.jobs.originals import Lies, original_lies
 from audio.jobs.placing import Known, Shift, check_align_to, place
 from audio.session import journal, layout, passes, records
 from audio.session.opened import Session
@@ -68,6 +69,8 @@ class _Ground:
     song: Song
     part: Part
     facts: AudioFacts
+    original: Lies | None
+    """Where the original lies, where returns shall lie there, too."""
     chain: str
     claim: Claim
 
@@ -109,6 +112,7 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
         song=song,
         part=part,
         facts=facts,
+        original=_original(deck, session, part, facts),
         chain=chain,
         claim=passes.claim(session, part.name),
     )
@@ -160,6 +164,12 @@ def _ready(deck: Deck, session: Session, part: Part) -> AudioFacts:
     return facts
 
 
+def _original(deck: Deck, session: Session, part: Part, facts: AudioFacts) -> Lies | None:
+    if deck.wiring.align_to != "original":
+        return None
+    return original_lies(deck.worker, session, part, facts, deck.wiring)
+
+
 def _check_space(session: Session, wiring: Wiring, facts: AudioFacts) -> None:
     files = len(wiring.returns) + bool(wiring.witness_input) + bool(wiring.loop)
     longest = facts.frames + math.ceil((wiring.tail_s + 2.0) * wiring.sample_rate)
@@ -186,8 +196,14 @@ def _open(ground: _Ground, known: Known) -> tuple[Order, Click]:
             raise UseError(f"the pass did not start: {said}")
         deck.listener.step(said)
     before = records.variants(ground.session, ground.part.name).found
-    shift = place(click, chain=ground.chain, known=known, before=before, wiring=deck.wiring)
-    known.learn(ground.chain, shift.placed)
+    shift = place(
+        click,
+        chain=ground.chain,
+        known=known,
+        before=before,
+        wiring=deck.wiring,
+        original=ground.original,
+    )
     order = _order(ground, click, shift)
     records.write_order(folder, order)
     deck.listener.step(_placed(order))

@@ -5,7 +5,9 @@ from __future__ import annotations
 import msgspec
 
 from audio.jobs.clicks import Click
+from audio.jobs.originals import Lies
 from audio.verdict.clicks import Placement, placement
+from audio.verdict.heard import combined
 from audio.vocab.errors import UseError
 from audio.vocab.names import BARE_PATH
 from audio.vocab.variant import Variant
@@ -42,7 +44,13 @@ class Shift(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def place(
-    click: Click, *, chain: str, known: Known, before: tuple[Variant, ...], wiring: Wiring
+    click: Click,
+    *,
+    chain: str,
+    known: Known,
+    before: tuple[Variant, ...],
+    wiring: Wiring,
+    original: Lies | None = None,
 ) -> Shift:
     """Decide *d* and *D* of a pass; `UseError` if `align_to` asks for what this wiring cannot give.
 
@@ -58,6 +66,9 @@ def place(
         Earlier variants of the part, in order of their numbers.
     wiring
         Its `align_to` decides what *d* is.
+    original
+        Where the original lies against the DI, for `align_to: original`: so much of the round trip is
+        left in the files.
 
     Returns
     -------
@@ -70,6 +81,9 @@ def place(
     else:
         bare = None if chain == BARE_PATH else known.bare
         placed = placement(click.heard, bare=bare, earlier=known.last)
+        known.learn(chain, placed)
+    if original is not None:
+        placed = _late_as(original, placed)
     return Shift(placed=placed, frames=_whole(placed, before))
 
 
@@ -80,11 +94,17 @@ def check_align_to(wiring: Wiring) -> None:
             "align_to: live needs the converters' own delay: wire a loop cable and name it in the"
             " wiring (loop: {output: N, input: N}), or use align_to: di"
         )
-    if wiring.align_to == "original":
-        raise UseError(
-            "align_to: original is not possible yet: use align_to: di, which puts the return on the"
-            " DI's attacks"
-        )
+
+
+def _late_as(original: Lies, placed: Placement) -> Placement:
+    """Return the placement that leaves a return as late against the DI as the original is."""
+    if placed.delay_frames is None:
+        return placed
+    return msgspec.structs.replace(
+        placed,
+        delay_frames=placed.delay_frames - original.frames,
+        plus_minus_frames=combined(placed.plus_minus_frames, original.plus_minus_frames),
+    )
 
 
 def _loop_delay(click: Click, wiring: Wiring) -> Placement:

@@ -12,6 +12,7 @@ from session_cases import variant
 from verdict_cases import WIRING, click, unheard
 
 from audio.jobs.clicks import Click
+from audio.jobs.originals import Lies
 from audio.jobs.placing import Known, check_align_to, place
 from audio.verdict.clicks import Heard
 from audio.vocab.errors import UseError
@@ -113,10 +114,27 @@ def test_live_takes_away_the_converters_only() -> None:
     assert placed.frames == 980
 
 
-@pytest.mark.parametrize(
-    ("changes", "words"),
-    [({"align_to": "live"}, "loop cable"), ({"align_to": "original"}, "align_to: di")],
-)
-def test_what_cannot_be_given_is_refused_with_a_way_out(changes: Any, words: str) -> None:
-    with pytest.raises(UseError, match=words):
-        check_align_to(replace(WIRING, **changes))
+def test_original_leaves_the_return_as_late_as_the_original_is() -> None:
+    wiring = replace(WIRING, align_to="original")
+    lies = Lies(frames=61.3, plus_minus_frames=0.4)
+    opening = heard(click(delay_frames=1131.4, plus_minus_frames=0.3), wiring=wiring)
+    known = Known()
+    placed = place(opening, chain=BARE_PATH, known=known, before=(), wiring=wiring, original=lies)
+    assert placed.frames == 1070
+    assert placed.residual_frames == pytest.approx(0.1)
+    assert placed.placed.plus_minus_frames == pytest.approx(0.5)
+    assert known.bare is not None
+    assert known.bare.delay_frames == 1131.4  # the round trip itself is the bare path's
+
+
+def test_an_original_without_a_click_says_nothing_of_the_place() -> None:
+    wiring = replace(WIRING, align_to="original")
+    silent = heard(unheard("nothing"), wiring=wiring)
+    lies = Lies(frames=61.3, plus_minus_frames=0.4)
+    placed = place(silent, chain="crunch", known=Known(), before=(), wiring=wiring, original=lies)
+    assert placed.placed.delay_frames is None
+
+
+def test_live_without_a_loop_is_refused_with_a_way_out() -> None:
+    with pytest.raises(UseError, match="loop cable"):
+        check_align_to(replace(WIRING, align_to="live"))

@@ -56,7 +56,8 @@ class Room:
         self._monitor = np.zeros(_MONITOR_FRAMES)
         self._waiting: deque[Signal] = deque()
         # What the inputs will lose must be waiting there: nothing comes back before it was sent.
-        self._slipped: int = -sum(min(0, fault.words["frames"]) for fault in self.faults.of("slip"))
+        lost = sum(min(0, int(fault.words["frames"])) for fault in self.faults.of("slip"))
+        self._slipped = -lost
         self._frame = -self.block_frames - self._slipped
         self.emit(np.zeros((-self._frame, device.outputs)))
 
