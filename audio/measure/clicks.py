@@ -30,10 +30,6 @@ if TYPE_CHECKING:
 _OTHER_LOBE = 0.85
 """Height of an opposite peak beside the arrival, over the arrival's, from which polarity is open."""
 _LOBES_S = 0.0003
-_MUCH_WORSE = 2.0
-"""Misfit of the other polarity over that of the found one, from which polarity is sure."""
-_EXPLAINED = 40.0
-"""Misfit past which the phases say nothing of polarity."""
 _NO_CLICK = 100.0
 """Misfit past which they say nothing at all: what came back is no click through anything that stands
 still. Loudspeakers, rooms and filters stay under 30, playing without a click in it lies over 200."""
@@ -211,9 +207,7 @@ def _polarity(heard: Heard, height: float, arrival: FirstArrival | None, *, rate
         opposite = float(np.max(-np.sign(height) * heard.together[nearby])) / abs(height)
         sign, open_question = height, opposite > _OTHER_LOBE
     else:
-        sign = arrival.sign
-        close = arrival.other_sign < _MUCH_WORSE * max(arrival.misfit, 1.0)
-        open_question = close or arrival.misfit > _EXPLAINED
+        sign, open_question = arrival.sign, not arrival.sign_is_sure
     if heard.rectified or open_question or even > RECTIFIED * abs(height):
         return "unsure"
     return "normal" if sign > 0.0 else "inverted"

@@ -23,9 +23,10 @@ if TYPE_CHECKING:
 
 _Number = TypeVar("_Number", np.float64, np.complex128)
 
-_SURE = (2.5, 4.0, 8.0)
+_SURE = ((20.0, 10.0, 40.0), (4.0, 2.5, 8.0))
 """Power over noise from which a bin counts as measured; the fit is made for each and the mean is taken, so
-that noise at the end of the band does not move it by much. The search is made with the middle one."""
+that noise at the end of the band does not move it by much. The search is made with the first. In so much
+noise that too little counts, the second three stand."""
 _POWER_OCTAVES = 1.0 / 24.0
 _NOISE_OCTAVES = 1.0 / 6.0
 _NARROWEST_HZ = 60.0
@@ -45,6 +46,13 @@ _ONE_BETTER, _TWO_BETTER = 0.4, 0.5
 _PULSES_ONCE, _PULSES_TWICE = 8, 4
 """With how many of the best pulses one section, and two, are tried."""
 _SHARES_FROM = 0.03
+
+_WORSE, _TURNED_WORSE = 2.0, 8.0
+"""Misfit of the other sign over that of the found one, from which a sign is sure; with allpasses."""
+_UNSEEN_SIGN_S = 1.2e-5
+"""Where allpasses turn and more delay than this hangs on what is not seen, no sign is."""
+_EXPLAINED = 40.0
+"""Misfit past which the phases say nothing of the sign."""
 
 _GAUSS = 1.960
 _UNSEEN = 1.5
@@ -66,10 +74,10 @@ class FirstArrival:
     """Half width of the 95 % interval of what the path's smear leaves open, frames; noise included."""
     sign: float
     """−1.0 or 1.0: whether the path turns over what it was sent."""
+    sign_is_sure: bool
+    """Whether the other sign explains the phases so much worse that it is out of the question."""
     misfit: float
     """How badly a delay explains the phases: about 1 where it does as well as it can."""
-    other_sign: float
-    """The same for the best fit of the other sign; infinite where there is none."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +87,9 @@ class _Tried:
     pulse: int
     fit: Fit
     other: float
+    """Misfit of the best fit of the other sign."""
     unseen: float
+    rate: int
 
 
 def first_arrival(
@@ -108,9 +118,12 @@ def first_arrival(
     FirstArrival | None
         None where too little stands out of the noise.
     """
-    heard = _Spectrum.of(spectrum, noise, rate)
-    tried = [t for i in range(len(sent)) if (t := _try(heard, sent[i], i, 0)) is not None]
-    if not tried:
+    for sure in _SURE:
+        heard = _Spectrum.of(spectrum, noise, rate, sure)
+        tried = [t for i in range(len(sent)) if (t := _try(heard, sent[i], i, 0)) is not None]
+        if tried:
+            break
+    else:
         return None
     tried = _with_sections(heard, sent, sorted(tried, key=_misfit))
     return _mean(heard, sent, tried)
@@ -129,15 +142,23 @@ class _Spectrum:
 
     turned: NDArray[np.complex128]
     seen: Seen
+    sure: tuple[float, ...]
+    """One of `_SURE`."""
 
     @classmethod
     def of(
-        cls, spectrum: NDArray[np.complex128], noise: NDArray[np.float64], rate: int
+        cls,
+        spectrum: NDArray[np.complex128],
+        noise: NDArray[np.float64],
+        rate: int,
+        sure: tuple[float, ...],
     ) -> _Spectrum:
         hz = np.fft.rfftfreq(2 * (spectrum.size - 1), 1.0 / rate)
         power = smooth(np.abs(spectrum) ** 2, octaves=_POWER_OCTAVES)
         floor = smooth(noise, octaves=_NOISE_OCTAVES) + np.finfo(float).tiny
-        return cls(turned=spectrum, seen=Seen(power=power, noise=floor, hz=hz, rate=rate))
+        return cls(
+            turned=spectrum, seen=Seen(power=power, noise=floor, hz=hz, rate=rate), sure=sure
+        )
 
     def residue(self, least: LeastPhase) -> Residue:
         """Return the phases that the least phase does not explain, in bands."""
@@ -175,12 +196,14 @@ def _sums(values: NDArray[_Number], edges: NDArray[np.int64]) -> NDArray[_Number
 
 
 def _try(heard: _Spectrum, sent: NDArray[np.float64], pulse: int, sections: int) -> _Tried | None:
-    least = least_phase(heard.seen, sent, sure=_SURE[1])
+    least = least_phase(heard.seen, sent, sure=heard.sure[0])
     fits = excess_phase.best_fits(heard.residue(least), sections=sections) if least else ()
     if not least or not fits:
         return None
     other = fits[1].misfit if len(fits) > 1 else float("inf")
-    return _Tried(pulse=pulse, fit=fits[0], other=other, unseen=least.unseen_frames)
+    return _Tried(
+        pulse=pulse, fit=fits[0], other=other, unseen=least.unseen_frames, rate=heard.seen.rate
+    )
 
 
 def _with_sections(
@@ -224,15 +247,22 @@ def _mean(heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]) -> F
         at=at,
         plus_minus=_half_width(best, spread, rate=heard.seen.rate),
         sign=best.fit.sign,
+        sign_is_sure=_sign_is_sure(best, other),
         misfit=_misfit(best),
-        other_sign=other,
     )
+
+
+def _sign_is_sure(best: _Tried, other: float) -> bool:
+    """Return whether a sign is out of question; an allpass turns over what lies above it, seen or not."""
+    times = _TURNED_WORSE if best.fit.sections else _WORSE
+    seen = not best.fit.sections or best.unseen < _UNSEEN_SIGN_S * best.rate
+    return seen and other > times * max(_misfit(best), 1.0) and _misfit(best) < _EXPLAINED
 
 
 def _over_bands(heard: _Spectrum, sent: NDArray[np.float64], one: _Tried) -> float:
     """Return the mean of the fits with the band ended a little earlier and a little later."""
     places = [one.fit.at]
-    for sure in (_SURE[0], _SURE[2]):
+    for sure in heard.sure[1:]:
         least = least_phase(heard.seen, sent, sure=sure)
         fit = (
             excess_phase.polished(

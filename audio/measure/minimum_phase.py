@@ -31,6 +31,7 @@ _FEWEST = 8
 _DIP = 0.25
 """A bin at which what was sent has less than this share of the RMS around it tells nothing of the path."""
 _DIP_OCTAVES = 0.5
+_HALF_BELIEVED = 20.0
 _OCTAVES_FOR_LEVEL = 0.6
 """The line through this much of the measured band's end says where the continued magnitude begins."""
 _FALLS_HZ, _FALLS, _ENDS = 5000.0, 10, 1e-5
@@ -93,20 +94,36 @@ def least_phase(seen: Seen, sent: Reals, *, sure: float) -> LeastPhase | None:
     good, low, high = measured
     clean = np.maximum(seen.power - seen.noise, 1e-3 * seen.power) + np.finfo(float).tiny
     own = np.maximum(np.abs(sent), 1e-6 * np.max(np.abs(sent)))
-    log = 0.5 * np.log(clean) - np.log(own)
+    shown = 0.5 * np.log(clean) - np.log(own)
+    log = shown.copy()
     log[:low] = log[low]
     inside = np.arange(low, high + 1)
     log[low : high + 1] = np.interp(inside, good, log[good])
     unseen = _continue(log, low, high, seen)
+    log[high + 1 :] += (_trust(seen, sent) * (shown - log))[high + 1 :]
     return LeastPhase(spectrum=_causal(log) * sent, low=low, high=high, unseen_frames=unseen)
+
+
+def _trust(seen: Seen, sent: Reals) -> Reals:
+    """Return how far what a bin shows is believed beyond the measured band, 0 to 1.
+
+    Power over noise against what half is believed of: a hard end would move with every noise.
+    """
+    over = np.maximum(seen.power / seen.noise - 1.0, 0.0)
+    return np.where(_usable(seen, sent), over / (over + _HALF_BELIEVED), 0.0)
+
+
+def _usable(seen: Seen, sent: Reals) -> NDArray[np.bool_]:
+    """Return whether a bin lies inside the band and something was sent there."""
+    around = np.sqrt(smooth(sent * sent, octaves=_DIP_OCTAVES))
+    inside = (seen.hz >= LOWEST_HZ) & (seen.hz < min(_OF_RATE * seen.rate, HIGHEST_HZ))
+    return np.asarray(inside & (np.abs(sent) > _DIP * around))
 
 
 def _measured(seen: Seen, sent: Reals, *, sure: float) -> tuple[NDArray[np.int64], int, int] | None:
     """Return the bins that count, the first and the last of them."""
-    around = np.sqrt(smooth(sent * sent, octaves=_DIP_OCTAVES))
     clear = seen.power > (1.0 + sure) * seen.noise
-    inside = (seen.hz >= LOWEST_HZ) & (seen.hz < min(_OF_RATE * seen.rate, HIGHEST_HZ))
-    bins = np.flatnonzero(clear & inside & (np.abs(sent) > _DIP * around))
+    bins = np.flatnonzero(clear & _usable(seen, sent))
     if bins.size < _FEWEST:
         return None
     gap = np.maximum(_WIDEST_GAP_HZ / seen.hz[1], _WIDEST_GAP_SHARE * bins[:-1])
