@@ -47,20 +47,20 @@ _PULSES_ONCE, _PULSES_TWICE = 8, 4
 """With how many of the best pulses one section, and two, are tried."""
 _SHARES_FROM = 0.03
 
-_WORSE, _TURNED_WORSE = 2.0, 8.0
+_WORSE, _TURNED_WORSE = 2.0, 3.0
 """Misfit of the other sign over that of the found one, from which a sign is sure; with allpasses."""
-_UNSEEN_SIGN_S = 1.2e-5
-"""Where allpasses turn and more delay than this hangs on what is not seen, no sign is."""
+_UNSEEN_SIGN_S, _UNSEEN_TURNED_S = 3.3e-5, 2.1e-5
+"""Where more delay than this hangs on what is not seen, no sign is sure; with allpasses."""
 _EXPLAINED = 40.0
 """Misfit past which the phases say nothing of the sign."""
 
 _GAUSS = 1.960
-_UNSEEN = 1.5
+_UNSEEN = 1.6
 """Half width that the continued magnitude leaves, over the delay it brought: a loudspeaker may fall twice
 as steeply, or hardly. Found on invented loudspeakers, as the next."""
 _LEAST_S = 1e-5
 """Half width that the model itself leaves, seconds: half a frame at 48 kHz."""
-_UNSEEN_A_SECTION = 2.0
+_UNSEEN_A_SECTION = 1.0
 """Like `_UNSEEN`, for each allpass: it bends what the end of the band should have told."""
 
 
@@ -254,8 +254,9 @@ def _mean(heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]) -> F
 
 def _sign_is_sure(best: _Tried, other: float) -> bool:
     """Return whether a sign is out of question; an allpass turns over what lies above it, seen or not."""
-    times = _TURNED_WORSE if best.fit.sections else _WORSE
-    seen = not best.fit.sections or best.unseen < _UNSEEN_SIGN_S * best.rate
+    turned = bool(best.fit.sections)
+    times = _TURNED_WORSE if turned else _WORSE
+    seen = best.unseen < (_UNSEEN_TURNED_S if turned else _UNSEEN_SIGN_S) * best.rate
     return seen and other > times * max(_misfit(best), 1.0) and _misfit(best) < _EXPLAINED
 
 
