@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 _OTHER_LOBE = 0.85
 """Height of an opposite peak beside the arrival, over the arrival's, from which polarity is open."""
 _LOBES_S = 0.0003
+_UNTOLD_S = 1.2e-4
+"""Half width where noise hides how much the path smears, seconds: loudspeakers do by up to so much."""
 _NO_CLICK = 100.0
 """Misfit past which they say nothing at all: what came back is no click through anything that stands
 still. Loudspeakers, rooms and filters stay under 30, playing without a click in it lies over 200."""
@@ -150,7 +152,8 @@ def _judge(
     arrival = arrival_of(sound, train, heard, column=column) if smeared else None
     smear = float(top.at[0]) - column - arrival.at if arrival else 0.0
     repeated = _half_width(heard, top, times)
-    half_width = float(np.hypot(repeated, arrival.plus_minus if arrival else 0.0))
+    smear_unsure = arrival.plus_minus if arrival else _UNTOLD_S * rate if smeared else 0.0
+    half_width = float(np.hypot(repeated, smear_unsure))
     if half_width > _WIDEST_S * rate or (arrival and arrival.misfit > _NO_CLICK):
         return room.reading("unclear")
     shape = Response.cut(sound, train, heard, column=column)

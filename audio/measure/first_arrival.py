@@ -23,10 +23,12 @@ if TYPE_CHECKING:
 
 _Number = TypeVar("_Number", np.float64, np.complex128)
 
+_ENOUGH_BANDS = 24
+"""Narrow bands, from 300 Hz to some 2 kHz: fewer do not tell a place from one a period aside."""
 _SURE = ((20.0, 10.0, 40.0), (4.0, 2.5, 8.0))
 """Power over noise from which a bin counts as measured; the fit is made for each and the mean is taken, so
 that noise at the end of the band does not move it by much. The search is made with the first. In so much
-noise that too little counts, the second three stand."""
+noise that too few bands count, the second three stand."""
 _POWER_OCTAVES = 1.0 / 24.0
 _NOISE_OCTAVES = 1.0 / 6.0
 _NARROWEST_HZ = 60.0
@@ -49,8 +51,8 @@ _SHARES_FROM = 0.03
 
 _WORSE, _TURNED_WORSE = 2.0, 3.0
 """Misfit of the other sign over that of the found one, from which a sign is sure; with allpasses."""
-_UNSEEN_SIGN_S, _UNSEEN_TURNED_S = 3.3e-5, 2.1e-5
-"""Where more delay than this hangs on what is not seen, no sign is sure; with allpasses."""
+_UNSEEN_TURNED_S = 2.1e-5
+"""Where allpasses turn and more delay than this hangs on what is not seen, no sign is sure."""
 _EXPLAINED = 40.0
 """Misfit past which the phases say nothing of the sign."""
 
@@ -121,7 +123,7 @@ def first_arrival(
     for sure in _SURE:
         heard = _Spectrum.of(spectrum, noise, rate, sure)
         tried = [t for i in range(len(sent)) if (t := _try(heard, sent[i], i, 0)) is not None]
-        if tried:
+        if any(t.fit.bands >= _ENOUGH_BANDS for t in tried):
             break
     else:
         return None
@@ -256,7 +258,7 @@ def _sign_is_sure(best: _Tried, other: float) -> bool:
     """Return whether a sign is out of question; an allpass turns over what lies above it, seen or not."""
     turned = bool(best.fit.sections)
     times = _TURNED_WORSE if turned else _WORSE
-    seen = best.unseen < (_UNSEEN_TURNED_S if turned else _UNSEEN_SIGN_S) * best.rate
+    seen = not turned or best.unseen < _UNSEEN_TURNED_S * best.rate
     return seen and other > times * max(_misfit(best), 1.0) and _misfit(best) < _EXPLAINED
 
 

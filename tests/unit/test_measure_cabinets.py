@@ -41,8 +41,8 @@ def read_through(
 
 @pytest.mark.slow
 @pytest.mark.parametrize("rate", RATES)
-@pytest.mark.parametrize("snr_db", [30.0, 40.0, 60.0])
-def test_nine_in_ten_minimum_phase_cabinets_are_read_within_three_frames_and_none_past_four(
+@pytest.mark.parametrize("snr_db", [40.0, 60.0])
+def test_minimum_phase_cabinets_are_read_within_half_a_frame_of_48_khz(
     rate: int, snr_db: float
 ) -> None:
     errors = []
@@ -50,23 +50,58 @@ def test_nine_in_ten_minimum_phase_cabinets_are_read_within_three_frames_and_non
         response = random_cabinet(seed, "minimum", rate=rate)
         error, read = read_through(response, rate=rate, seed=seed, snr_db=snr_db)
         assert read.plus_minus_frames is not None
-        assert abs(error) <= read.plus_minus_frames
         assert read.polarity == ("normal" if seed % 2 else "inverted")
-        errors.append(abs(error))
-    assert np.mean(np.array(errors) <= 3.0) >= 0.9
-    assert max(errors) <= 4.0
+        errors.append(abs(error) * 48_000 / rate)
+    # were 95 % within, fewer than 10 of 12 would be less often than once in fifty times
+    assert np.sum(np.array(errors) <= 0.5) >= 10
+    assert max(errors) <= 1.0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("rate", RATES)
+def test_more_noise_is_a_wider_plus_minus_and_never_another_polarity(rate: int) -> None:
+    inside = 0
+    for seed in range(6):
+        response = random_cabinet(seed, "reflections", rate=rate)
+        widths = []
+        for snr_db in (15.0, 25.0, 40.0):
+            error, read = read_through(response, rate=rate, seed=seed, snr_db=snr_db)
+            assert read.plus_minus_frames is not None
+            inside += abs(error) <= read.plus_minus_frames
+            assert read.polarity in {"normal" if seed % 2 else "inverted", "unsure"}
+            widths.append(read.plus_minus_frames)
+        assert widths == sorted(widths, reverse=True)
+    # 95 % of 18: fewer than 14 inside would happen by chance less than once in a thousand times
+    assert inside >= 14
 
 
 @pytest.mark.parametrize("rate", RATES)
 @pytest.mark.parametrize("name", [n for n, c in CABINETS.items() if not c.allpasses])
-def test_the_first_arrival_through_a_named_cabinet_is_within_three_frames(
+def test_the_first_arrival_through_a_named_cabinet_is_within_a_frame_and_a_half(
     name: str, rate: int
 ) -> None:
     response = cabinet_response(name, rate=rate, where="microphone")
     for snr_db in (25.0, 45.0, 60.0):
         error, read = read_through(response, rate=rate, seed=1, snr_db=snr_db)
-        assert abs(error) <= 3.0
+        assert abs(error) <= 1.5
         assert read.polarity == "normal"
+
+
+@pytest.mark.parametrize("drive_db", [-20.0, 0.0, 12.0, 30.0])
+def test_a_driven_amp_before_the_cabinet_moves_nothing(drive_db: float) -> None:
+    gain = 10 ** ((20.0 + drive_db) / 20)  # the click peaks at −20 dBFS
+    response = cabinet_response("closed back", rate=48_000, where="microphone")
+    back, train = heard(
+        rate=48_000,
+        clicks=8,
+        delay=431.7,
+        response=response,
+        through=lambda sent: np.tanh(gain * sent) / gain,
+        noise_dbfs=-75.0 - max(drive_db, 0.0),
+    )
+    read = read_clicks(back, train)
+    assert read.delay_frames == pytest.approx(431.7, abs=0.7)
+    assert read.polarity == "normal"
 
 
 @pytest.mark.parametrize("rate", RATES)
@@ -75,7 +110,7 @@ def test_a_named_cabinet_of_mixed_phase_is_read_within_its_plus_minus(name: str,
     response = cabinet_response(name, rate=rate, where="microphone")
     error, read = read_through(response, rate=rate, seed=1, snr_db=45.0)
     assert read.plus_minus_frames is not None
-    assert abs(error) <= min(read.plus_minus_frames, 5.0)
+    assert abs(error) <= max(read.plus_minus_frames, 1.0)
     assert read.polarity in {"normal", "unsure"}
 
 
