@@ -28,6 +28,9 @@ _FEWEST = 24
 """Blocks that sound before a place is believed: one note alone looks alike a period later."""
 _SOUNDING = 0.01
 """Power over the loudest block's from which on a block counts as sounding: −20 dB."""
+_FAINT = 1e-4
+"""Power over the loudest block's of the recording under which a block says nothing: −40 dB. Whitened by its
+own noise, a rest just before the music would outweigh all that follows."""
 _LEAST_ENERGY = 0.01
 """Where less was played, over the most at any shift, a likeness says nothing."""
 _MOST_ALIKE = 1.0 - 1e-6
@@ -61,6 +64,11 @@ class Search:
     def __init__(self, grid: Grid, *, rate: int) -> None:
         self._grid = grid
         self._near = max(2, round(_NEAR_S * rate))
+        self._heard_loudest = 0.0
+        self._start_over()
+
+    def _start_over(self) -> None:
+        grid = self._grid
         self._curve = np.zeros(2 * grid.furthest + 1)
         self._energy = np.zeros(2 * grid.furthest + 1)
         self._power = 0.0
@@ -70,7 +78,12 @@ class Search:
 
     def add(self, block: Floats, surroundings: Floats) -> None:
         """Take a (block,) of the recording and the (size,) that was played around it."""
-        grid = self._grid
+        grid, power = self._grid, float(block @ block)
+        if power < _FAINT * self._heard_loudest:
+            return
+        if _FAINT * power > self._heard_loudest:
+            self._start_over()
+        self._heard_loudest = max(self._heard_loudest, power)
         noise = band_noise(block, grid)
         share = 1.0 / (self._blocks + 1)
         self._noise = noise if self._noise is None else (1 - share) * self._noise + share * noise

@@ -244,3 +244,13 @@ def test_more_may_be_fed_after_it_was_asked() -> None:
     assert track.alignment().slips == ()
     track.feed(di[4 * RATE :], recording[4 * RATE :])
     assert track.alignment() == tracked(di, recording)
+
+
+def test_a_copy_whose_first_block_is_all_but_silent_is_recognised() -> None:
+    di = sent()
+    quiet = np.random.default_rng(4).standard_normal(di.size) * 10 ** (-110 / 20)
+    rest = np.concatenate((np.zeros(9000), di))[: di.size]
+    found = tracked(rest + quiet, through(rest, delay=-6.4, gain=1.0, noise_db=-100.0) + quiet)
+    assert found.reason is None
+    assert found.delay_frames == pytest.approx(-6.4, abs=0.05)
+    assert found.slips == ()
