@@ -89,7 +89,7 @@ def _of_music(found: Alignment | None, rate: int) -> list[Told]:
     off, sure = strays(found), found.plus_minus_frames
     far = sure if off is None else off
     words = "in place" if far is None else f"in place to {max(far, 0.1):.1f} frames"
-    return [Told("music", "set", f"{words}{_drift(found)}")]
+    return [Told("music", "set", f"{words}{_wandering(found)}")]
 
 
 def strays(found: Alignment) -> float | None:
@@ -112,6 +112,15 @@ def _drift(found: Alignment) -> str:
     if ppm is None or abs(ppm) <= max(sure, DRIFT_PPM):
         return ""
     return f"; its clock runs {abs(ppm):.1f} ppm {'slower' if ppm > 0 else 'faster'}"
+
+
+def _wandering(found: Alignment) -> str:
+    """Return how far the music moved from start to end: through one device no clock can part them."""
+    if not found.places:
+        return ""
+    span = found.places[-1].at_frame - found.places[0].at_frame
+    by = abs(span * (found.drift_ppm or 0.0) * 1e-6)
+    return f", wandering by {by:.1f} frames" if by >= TOGETHER_FRAMES else ""
 
 
 def slipped(slips: tuple[Slip, ...], rate: int) -> str:
