@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 _OTHER_LOBE = 0.85
 """Height of an opposite peak beside the arrival, over the arrival's, from which polarity is open."""
 _LOBES_S = 0.0003
+_TELLING = 25.0
+"""Height of the averaged correlation over its noise from which a path that looks plain is one: in more
+noise a loudspeaker's smear goes unseen."""
 _UNTOLD_S = 1.2e-4
 """Half width where noise hides how much the path smears, seconds: loudspeakers do by up to so much."""
 _NO_CLICK = 100.0
@@ -152,7 +155,8 @@ def _judge(
     arrival = arrival_of(sound, train, heard, column=column) if smeared else None
     smear = float(top.at[0]) - column - arrival.at if arrival else 0.0
     repeated = _half_width(heard, top, times)
-    smear_unsure = arrival.plus_minus if arrival else _UNTOLD_S * rate if smeared else 0.0
+    untold = smeared or float(abs(top.height[0])) < _TELLING * heard.noise / np.sqrt(len(singles))
+    smear_unsure = arrival.plus_minus if arrival else _UNTOLD_S * rate if untold else 0.0
     half_width = float(np.hypot(repeated, smear_unsure))
     if half_width > _WIDEST_S * rate or (arrival and arrival.misfit > _NO_CLICK):
         return room.reading("unclear")

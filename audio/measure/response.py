@@ -26,10 +26,6 @@ _SPOILT = 25.0
 """Misfit from which the shorter piece is tried: what a loudspeaker alone never reaches."""
 
 _DEPARTS_SIGMAS = 5.0
-_TELLING = 25.0
-"""Height of the averaged correlation over its noise from which a path that looks plain is taken for one:
-in more noise a loudspeaker's smear would go unseen."""
-
 _PICTURE_VALUES = 128
 _PICTURE_BEFORE_S = 0.001
 _PICTURE_STEP_S = 1.0 / 32_000.0
@@ -130,7 +126,7 @@ class Response:
 
 
 def departs(heard: Heard, top: Peaks, *, rate: int) -> bool:
-    """Return whether more than noise may be left when a plain path's answer is taken out of the clicks.
+    """Return whether more than noise is left when a plain path's answer is taken out of the clicks.
 
     Parameters
     ----------
@@ -144,12 +140,9 @@ def departs(heard: Heard, top: Peaks, *, rate: int) -> bool:
     Returns
     -------
     bool
-        False where the peak of the correlation is the arrival; True too in so much noise that this cannot
-        be told.
+        False where the peak of the correlation is the arrival.
     """
     noise = heard.noise**2 / heard.rows.shape[0]
-    if float(top.height[0]) ** 2 < noise * _TELLING**2:
-        return True
     weights, before = _weights(rate, False), round(_BEFORE_S * rate)
     column = round(float(top.at[0]))
     padded = np.pad(heard.together, weights.size)

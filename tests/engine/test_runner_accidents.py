@@ -376,7 +376,9 @@ def test_a_disk_that_fills_up_in_a_pass_is_said_and_what_fitted_is_judged(
                 desk.until(news.PassDone)
             (variant,) = [one.variant for one in desk.heard if isinstance(one, news.PassDone)]
             assert variant.verdict == "redo"
-            assert "disk-full" in [one.code for one in variant.findings]
+            # Where the engine's own record had no room either, the files alone tell how it ended.
+            why = "stream-closed" if variant.state == "recovered" else "disk-full"
+            assert why in [one.code for one in variant.findings]
             assert is_whole(desk, 1, at_least_s=1.0)
             assert desk.is_settled()
             assert desk.passed(part="hook").variant.state == "kept"

@@ -114,7 +114,7 @@ def test_a_pass_left_running_is_finished_by_the_engine_alone_and_judged_at_the_n
     async def judged() -> None:
         async with seated(folder) as seat:
             await seat.walk_to("variants")
-            await seat.sees("▸ 001 bare path", "No closing click on close: none was played.")
+            await seat.sees("▸ 001 bare path", "No closing click on close: none was played;")
             await seat.fits_everywhere()
 
     play(left())
