@@ -158,7 +158,14 @@ class Seat:
         size = Size(columns, rows)
         cast("HeadlessDriver", self.desk._driver)._size = size
         self.desk.post_message(Resize(size, size))
-        await self.until(lambda: self.desk.screen.size == size, "it was not resized")
+        # The screen knows its size before its rows are drawn anew.
+        await self.until(
+            lambda: (
+                self.desk.screen.size == size
+                and all(cell_len(row) == columns for row in words_of(self.desk))
+            ),
+            "it was not resized",
+        )
         await self.settle()
 
     @property
