@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 from evidences import click, full, shape
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from invented import RATE
 from rich.cells import cell_len
@@ -49,6 +49,7 @@ def shifted(frames: float, values: int) -> ClickReading:
 
 
 @settings(max_examples=60)
+@example(first=click(700.0, drawn=()), last=None, columns=44, rows=3, span_ms=4.0)
 @given(
     first=readings,
     last=readings,

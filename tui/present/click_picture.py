@@ -151,7 +151,7 @@ def _why_not(first: ClickReading | None) -> str:
         return "no click was played"
     if first.reason is not None:
         return f"not heard: {first.reason}"
-    return "heard, but its picture was not kept"
+    return "heard, its picture not kept"
 
 
 def _sampled(one: ClickReading | None, by_ms: float, width: int, span_ms: float) -> _Samples:
