@@ -112,7 +112,7 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
         song=song,
         part=part,
         facts=facts,
-        original=_original(deck, session, part, facts),
+        original=_original(deck, session, part, facts, known),
         chain=chain,
         claim=passes.claim(session, part.name),
     )
@@ -164,10 +164,16 @@ def _ready(deck: Deck, session: Session, part: Part) -> AudioFacts:
     return facts
 
 
-def _original(deck: Deck, session: Session, part: Part, facts: AudioFacts) -> Lies | None:
+def _original(
+    deck: Deck, session: Session, part: Part, facts: AudioFacts, known: Known
+) -> Lies | None:
+    """Return where the part's original lies; measured once in a stream, it takes seconds."""
     if deck.wiring.align_to != "original":
         return None
-    return original_lies(deck.worker, session, part, facts, deck.wiring)
+    files = (facts.file_sha256, *(one.file_sha256 for one in part.originals))
+    if files not in known.originals:
+        known.originals[files] = original_lies(deck.worker, session, part, facts, deck.wiring)
+    return known.originals[files]
 
 
 def _check_space(session: Session, wiring: Wiring, facts: AudioFacts) -> None:

@@ -19,6 +19,8 @@ class Known(msgspec.Struct, kw_only=True):
 
     bare: Placement | None = None
     last: Placement | None = None
+    originals: dict[tuple[str, ...], Lies] = {}
+    """Where originals lie, by the checksums of the DI and of the part's originals; files do not change."""
 
     def learn(self, chain: str, placed: Placement) -> None:
         """Keep what an opening click said."""

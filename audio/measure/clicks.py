@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from audio.measure import correlation
+from audio.measure import correlation, gauss
 from audio.measure.correlation import Peaks
 from audio.measure.first_arrival import FirstArrival
 from audio.measure.heard import CLEAR_OF_NOISE, RECTIFIED, Heard, single_arrivals
 from audio.measure.levels import FULL_SCALE, mains, peak_dbfs, rms_dbfs
 from audio.measure.repeats import find_repeats
-from audio.measure.response import Response, arrival_of, departs
+from audio.measure.response import Response, departs
 from audio.signals.click import half_frames
 from audio.vocab.alignment import Polarity
 from audio.vocab.errors import UseError
@@ -35,6 +35,8 @@ _TELLING = 25.0
 noise a loudspeaker's smear goes unseen."""
 _UNTOLD_S = 1.2e-4
 """Half width where noise hides how much the path smears, seconds: loudspeakers do by up to so much."""
+_SPOILT = 25.0
+"""Misfit from which a shorter piece of the response is tried: what a loudspeaker alone never reaches."""
 _NO_CLICK = 100.0
 """Misfit past which they say nothing at all: what came back is no click through anything that stands
 still. Loudspeakers, rooms and filters stay under 30, playing without a click in it lies over 200."""
@@ -48,7 +50,6 @@ _WIDEST_S = 0.0005
 # (standard tables; checked against scipy in the tests).
 _STUDENT = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365)
 _CHI_SQUARE = (3.841, 2.996, 2.605, 2.372, 2.214, 2.099, 2.010)
-_GAUSS = 1.960
 
 
 def read_clicks(recording: NDArray[np.floating], train: ClickTrain) -> ClickReading:
@@ -151,8 +152,9 @@ def _judge(
     if _contradict(heard, times, rate=rate):
         return room.reading("unclear")
     column = round(float(top.at[0]))
+    response = Response.cut(sound, train, heard, column=column)
     smeared = departs(heard, top, rate=rate)
-    arrival = arrival_of(sound, train, heard, column=column) if smeared else None
+    arrival = _begins(response, sound, train, heard, column=column) if smeared else None
     smear = float(top.at[0]) - column - arrival.at if arrival else 0.0
     repeated = _half_width(heard, top, times)
     untold = smeared or float(abs(top.height[0])) < _TELLING * heard.noise / np.sqrt(len(singles))
@@ -160,7 +162,6 @@ def _judge(
     half_width = float(np.hypot(repeated, smear_unsure))
     if half_width > _WIDEST_S * rate or (arrival and arrival.misfit > _NO_CLICK):
         return room.reading("unclear")
-    shape = Response.cut(sound, train, heard, column=column)
     delay = float(top.at[0]) - smear - heard.before
     return ClickReading(
         delay_frames=delay,
@@ -176,8 +177,24 @@ def _judge(
         peak_dbfs=room.peak_dbfs,
         hum_hz=room.hum_hz,
         hum_dbfs=room.hum_dbfs,
-        shape=shape.drawn(begins=float(top.at[0]) - smear - column),
+        shape=response.drawn(begins=float(top.at[0]) - smear - column),
     )
+
+
+def _begins(
+    whole: Response,
+    sound: NDArray[np.float64],
+    train: ClickTrain,
+    heard: Heard,
+    *,
+    column: int,
+) -> FirstArrival | None:
+    """Return where a response begins; of a shorter piece where a bounce spoils the whole."""
+    arrival = whole.begins()
+    if arrival is None or arrival.misfit < _SPOILT:
+        return arrival
+    short = Response.cut(sound, train, heard, column=column, short=True).begins()
+    return short if short is not None and 2.0 * short.misfit < arrival.misfit else arrival
 
 
 def _contradict(heard: Heard, times: NDArray[np.float64], *, rate: int) -> bool:
@@ -202,7 +219,7 @@ def _half_width(heard: Heard, top: Peaks, times: NDArray[np.float64]) -> float:
         variance = float(np.var(times, ddof=1))
         if variance > _CHI_SQUARE[freedom - 1] * single**2:
             return _STUDENT[freedom - 1] * float(np.sqrt(variance / times.size))
-    return _GAUSS * single / float(np.sqrt(clicks))
+    return gauss.NINETY_FIVE * single / float(np.sqrt(clicks))
 
 
 def _polarity(heard: Heard, height: float, arrival: FirstArrival | None, *, rate: int) -> Polarity:

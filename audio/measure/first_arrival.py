@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from audio.measure import excess_phase
+from audio.measure import excess_phase, gauss
 from audio.measure.excess_phase import Fit, Residue
 from audio.measure.minimum_phase import LeastPhase, Seen, least_phase, smooth
 
@@ -56,7 +56,6 @@ _UNSEEN_TURNED_S = 2.1e-5
 _EXPLAINED = 40.0
 """Misfit past which the phases say nothing of the sign."""
 
-_GAUSS = 1.960
 _UNSEEN = 1.6
 """Half width that the continued magnitude leaves, over the delay it brought: a loudspeaker may fall twice
 as steeply, or hardly. Found on invented loudspeakers, as the next."""
@@ -287,4 +286,4 @@ def _half_width(best: _Tried, spread: float, *, rate: int) -> float:
     fitted = best.fit.variance * max(1.0, _misfit(best)) + spread**2
     sections = len(best.fit.sections) // 2
     unseen = best.unseen * np.hypot(_UNSEEN, _UNSEEN_A_SECTION * sections)
-    return float(np.hypot(_GAUSS * np.sqrt(fitted), np.hypot(unseen, _LEAST_S * rate)))
+    return float(np.hypot(gauss.NINETY_FIVE * np.sqrt(fitted), np.hypot(unseen, _LEAST_S * rate)))

@@ -88,7 +88,8 @@ def least_phase(seen: Seen, sent: Reals, *, sure: float) -> LeastPhase | None:
     LeastPhase | None
         None where too little stands out of the noise.
     """
-    measured = _measured(seen, sent, sure=sure)
+    usable = _usable(seen, sent)
+    measured = _measured(seen, usable, sure=sure)
     if measured is None:
         return None
     good, low, high = measured
@@ -100,17 +101,17 @@ def least_phase(seen: Seen, sent: Reals, *, sure: float) -> LeastPhase | None:
     inside = np.arange(low, high + 1)
     log[low : high + 1] = np.interp(inside, good, log[good])
     unseen = _continue(log, low, high, seen)
-    log[high + 1 :] += (_trust(seen, sent) * (shown - log))[high + 1 :]
-    return LeastPhase(spectrum=_causal(log) * sent, low=low, high=high, unseen_frames=unseen)
+    log[high + 1 :] += (np.where(usable, _trust(seen), 0.0) * (shown - log))[high + 1 :]
+    return LeastPhase(spectrum=causal(log) * sent, low=low, high=high, unseen_frames=unseen)
 
 
-def _trust(seen: Seen, sent: Reals) -> Reals:
+def _trust(seen: Seen) -> Reals:
     """Return how far what a bin shows is believed beyond the measured band, 0 to 1.
 
     Power over noise against what half is believed of: a hard end would move with every noise.
     """
     over = np.maximum(seen.power / seen.noise - 1.0, 0.0)
-    return np.where(_usable(seen, sent), over / (over + _HALF_BELIEVED), 0.0)
+    return over / (over + _HALF_BELIEVED)
 
 
 def _usable(seen: Seen, sent: Reals) -> NDArray[np.bool_]:
@@ -120,10 +121,12 @@ def _usable(seen: Seen, sent: Reals) -> NDArray[np.bool_]:
     return np.asarray(inside & (np.abs(sent) > _DIP * around))
 
 
-def _measured(seen: Seen, sent: Reals, *, sure: float) -> tuple[NDArray[np.int64], int, int] | None:
+def _measured(
+    seen: Seen, usable: NDArray[np.bool_], *, sure: float
+) -> tuple[NDArray[np.int64], int, int] | None:
     """Return the bins that count, the first and the last of them."""
     clear = seen.power > (1.0 + sure) * seen.noise
-    bins = np.flatnonzero(clear & _usable(seen, sent))
+    bins = np.flatnonzero(clear & usable)
     if bins.size < _FEWEST:
         return None
     gap = np.maximum(_WIDEST_GAP_HZ / seen.hz[1], _WIDEST_GAP_SHARE * bins[:-1])
@@ -166,7 +169,7 @@ def _delay_of(fall: Reals, turns: NDArray[np.floating]) -> float:
     return float(-2.0 / np.pi * np.sum(fall / omega**2) * (omega[1] - omega[0]))
 
 
-def _causal(log: Reals) -> NDArray[np.complex128]:
+def causal(log: Reals) -> NDArray[np.complex128]:
     """Return the response of least delay of a log magnitude: its cepstrum, folded onto its causal half."""
     size = 2 * (log.size - 1)
     cepstrum = np.fft.irfft(log, size)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audio.measure.correlation import Peaks, self_likeness
+from audio.measure.fades import direct_sound
 from audio.measure.first_arrival import FirstArrival, first_arrival
 from audio.measure.heard import Heard
 from audio.measure.pulses import saturated
@@ -22,8 +23,6 @@ _AFTER_S, _FADE_S = 0.006, 0.003
 """This much of the averaged recording around its peak is looked at; the fade leaves out later echoes."""
 _SHORT_AFTER_S, _SHORT_FADE_S = 0.0028, 0.0012
 """The same where a bounce that is louder than the direct sound spoils the phases."""
-_SPOILT = 25.0
-"""Misfit from which the shorter piece is tried: what a loudspeaker alone never reaches."""
 
 _DEPARTS_SIGMAS = 5.0
 _PICTURE_VALUES = 128
@@ -31,34 +30,6 @@ _PICTURE_BEFORE_S = 0.001
 _PICTURE_STEP_S = 1.0 / 32_000.0
 _PICTURE_STEPS = 127
 _PICTURE_FINER = 4
-
-
-def arrival_of(
-    sound: NDArray[np.float64], train: ClickTrain, heard: Heard, *, column: int
-) -> FirstArrival | None:
-    """Find where the response begins whose correlation with the click peaks at a column.
-
-    Parameters
-    ----------
-    sound
-        (frames,) · linear · the recording.
-    train
-        What was played.
-    heard
-        The clicks together.
-    column
-        Of the curves in `heard`.
-
-    Returns
-    -------
-    FirstArrival | None
-        Frames from `column` on; None where too little stands out of the noise.
-    """
-    whole = Response.cut(sound, train, heard, column=column).first_arrival()
-    if whole is None or whole.misfit < _SPOILT:
-        return whole
-    short = Response.cut(sound, train, heard, column=column, short=True).first_arrival()
-    return short if short is not None and 2.0 * short.misfit < whole.misfit else whole
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,7 +67,7 @@ class Response:
             rate=rate,
         )
 
-    def first_arrival(self) -> FirstArrival | None:
+    def begins(self) -> FirstArrival | None:
         """Return where the response begins, frames after the peak's column; None in too much noise."""
         size = 2 * (self.spectrum.size - 1)
         sent = saturated(self.rate, size)
@@ -174,11 +145,7 @@ def _noise_power(
 def _weights(rate: int, short: bool) -> NDArray[np.float64]:
     after_s, fade_s = (_SHORT_AFTER_S, _SHORT_FADE_S) if short else (_AFTER_S, _FADE_S)
     before, after, fade = (round(s * rate) for s in (_BEFORE_S, after_s, fade_s))
-    weights = np.ones(before + after)
-    rise = before // 2
-    weights[:rise] = 0.5 - 0.5 * np.cos(np.pi * (np.arange(rise) + 0.5) / rise)
-    weights[-fade:] = 0.5 + 0.5 * np.cos(np.pi * (np.arange(fade) + 0.5) / fade)
-    return weights
+    return direct_sound(before, after, fade=fade)
 
 
 def _size(rate: int) -> int:
