@@ -32,7 +32,7 @@ def told(heard: Heard) -> Delay:
     """Return what a click said, as figures to show and to script with."""
     rate = heard.wiring.sample_rate
     returns = tuple(_one(r, heard.of(r), rate) for r in heard.wiring.returns)
-    reference = next(r for r in returns if r.name == heard.wiring.reference)
+    reference = returns[heard.wiring.reference_at]
     return Delay(
         reference=reference.name,
         sample_rate=rate,

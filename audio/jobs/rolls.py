@@ -119,14 +119,13 @@ def following(session: Session, order: Order) -> Follow:
     """Return the request that has the captures of a pass measured."""
     wiring = order.wiring
     folder = session.path(order.paths[0]).parent
-    names = [r.name for r in wiring.returns]
     return Follow(
         follow_id=order.number,
         paths=tuple(str(session.path(path)) for path in order.paths),
         di_path=str(session.path(order.di.path)),
         di_channel=order.di.channel - 1,
         sample_rate=wiring.sample_rate,
-        reference=names.index(wiring.reference),
+        reference=wiring.reference_at,
         witness_path=str(layout.witness_wav(folder)) if wiring.witness_input else None,
         loop_path=str(layout.loop_wav(folder)) if wiring.loop else None,
     )

@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import fft
 
+from audio.measure.fades import direct_sound
+from audio.measure.minimum_phase import causal
 from audio.measure.pooled import SIZE, Pooled, between, smooth
 
 if TYPE_CHECKING:
@@ -161,11 +163,7 @@ def _excess(pooled: Pooled) -> tuple[_Excess, int]:
 def _window(rate: float) -> tuple[NDArray[np.float64], int]:
     """Return the weights of the direct sound, and the column of them that lies on the peak."""
     before, after, fade = (round(s * rate) for s in (_BEFORE_S, _AFTER_S, _FADE_S))
-    weights = np.ones(before + after)
-    rise = before // 2
-    weights[:rise] = 0.5 - 0.5 * np.cos(np.pi * (np.arange(rise) + 0.5) / rise)
-    weights[-fade:] = 0.5 + 0.5 * np.cos(np.pi * (np.arange(fade) + 0.5) / fade)
-    return weights, before
+    return direct_sound(before, after, fade=fade), before
 
 
 def _clearness(
@@ -211,10 +209,7 @@ def _least_phase(
     whole[low : high + 1] = log[low : high + 1]
     inside = slice(low, high + 1)
     whole[high + 1 :] = _continued(log[inside], hz[inside], clear[inside], whole.size - high - 1)
-    cepstrum = fft.irfft(whole, size)
-    cepstrum[1 : size // 2] *= 2.0
-    cepstrum[size // 2 + 1 :] = 0.0
-    return np.asarray(np.exp(fft.rfft(cepstrum)[: log.size]))
+    return causal(whole)[: log.size]
 
 
 def _continued(

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audio.measure.fades import rise
 from audio.signals.click import half_frames, pulse
 
 if TYPE_CHECKING:
@@ -138,7 +139,7 @@ def slope_rms(curve: NDArray[np.float64]) -> float:
 
 @lru_cache(maxsize=1)
 def _fade() -> NDArray[np.float64]:
-    ramp = 0.5 - 0.5 * np.cos(np.pi * (np.arange(_AROUND // 2) + 0.5) / (_AROUND // 2))
+    ramp = rise(_AROUND // 2)
     return np.concatenate((ramp, np.ones(_AROUND), ramp[::-1]))
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audio.measure import gauss
 from audio.vocab.alignment import Place, Slip
 
 if TYPE_CHECKING:
@@ -31,8 +32,6 @@ EXACT = 0.01
 """Standard deviation of one block's delay at best, frames: what the shape of a path is not known to."""
 
 MOST_PLACES = 200
-
-_NINETY_FIVE = 1.96
 
 
 class Follower:
@@ -160,10 +159,10 @@ def _place(one: Reading, slips: Sequence[Slip], scatter: float) -> Place:
     return Place(
         at_frame=round(one.at),
         delay_frames=one.delay + slipped,
-        plus_minus_frames=_NINETY_FIVE * scatter / sqrt(one.weight),
+        plus_minus_frames=gauss.NINETY_FIVE * scatter / sqrt(one.weight),
     )
 
 
 def ninety_five(deviation: float) -> float:
     """Return half the width of the 95 % interval of a Gaussian."""
-    return _NINETY_FIVE * deviation
+    return gauss.NINETY_FIVE * deviation

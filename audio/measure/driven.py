@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audio.measure import gauss
 from audio.measure.whitened import Geometry, likeness, lowered
 from audio.vocab.units import ratio_from_db
 
@@ -27,7 +28,6 @@ _FIRST_DB, _LAST_DB, _STEP_DB = -24.0, 56.0, 8.0
 _LISTENED = 32
 """Strikes by which the drive is chosen."""
 _FINEST_DB = 1.5
-_MEDIAN_OF_GAUSS = 0.6745
 
 
 def usual_peak(strikes: Sequence[Strike]) -> float:
@@ -52,7 +52,7 @@ def standing(di: NDArray[np.complex64], strike: Strike, shape: Geometry) -> NDAr
     """
     whole = likeness(di, strike.recording, shape)
     searched = whole[: 2 * shape.reach + 1]
-    noise = float(np.median(np.abs(searched))) / _MEDIAN_OF_GAUSS
+    noise = float(np.median(np.abs(searched))) / gauss.MEDIAN
     return searched / np.float32(max(noise, 1e-6))
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audio.measure import gauss
 from audio.measure.correlation import Peaks, correlate, refine
 from audio.measure.levels import rms
 from audio.signals.click import LATEST_S, half_frames
@@ -37,7 +38,6 @@ _BEFORE_S = 0.002
 _BEYOND_S = 0.020
 RECTIFIED = 0.7
 """Even part over odd part from which the sign of what came back says nothing of the wiring."""
-_MEDIAN_OF_GAUSS = 0.6745
 _NEAR_S = 0.001
 _SINGLE_CLEAR = 4.0
 
@@ -118,7 +118,7 @@ def _not_in_common(rows: NDArray[np.float64]) -> float:
     if clicks == 1:
         return 0.0
     apart = np.median(np.abs(rows - np.mean(rows, axis=0)))
-    return float(apart / _MEDIAN_OF_GAUSS * np.sqrt(clicks / (clicks - 1)))
+    return float(apart / gauss.MEDIAN * np.sqrt(clicks / (clicks - 1)))
 
 
 def _first_arrival(rows: NDArray[np.float64], *, least: float) -> int:

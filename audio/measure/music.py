@@ -15,6 +15,7 @@ import numpy as np
 from audio.measure.attacks import RunningAttacks
 from audio.measure.strikes import Strikes
 from audio.measure.struck import AMBIGUOUS, FEWEST, NO_ATTACKS, NOT_ALIKE, measured
+from audio.measure.tape import Tape
 from audio.measure.whereabouts import DRIVE, decimated, whereabouts
 from audio.measure.whitened import Geometry, geometry, likeness, lowered
 from audio.vocab.alignment import Alignment
@@ -140,7 +141,7 @@ class RunningMusic:
         self._strikes = Strikes(self._shape)
         self._waiting: list[tuple[int, float]] = []
         keep = 2 * self._shape.long + rate
-        self._di, self._recording = _Tail(keep), _Tail(keep)
+        self._di, self._recording = Tape(keep), Tape(keep)
 
     def feed(self, di: NDArray[np.floating], recording: NDArray[np.floating]) -> None:
         """Take the next stretch of both, (frames,) each: frame *n* of one beside *n* of the other.
@@ -164,32 +165,10 @@ class RunningMusic:
         while self._waiting:
             at, rise = self._waiting[0]
             begin = at - self._shape.before
-            if begin - reach + self._shape.long > self._recording.frames:
+            if begin - reach + self._shape.long > self._recording.end:
                 return
             del self._waiting[0]
-            di = self._di.cut(begin, self._shape.stretch)
-            recording = self._recording.cut(begin - reach, self._shape.long)
-            if di is None or recording is None or not self._strikes.wanted(at, rise):
-                continue
-            self._strikes.add(at, rise, di=di, recording=recording, offset=0)
-
-
-class _Tail:
-    """The last frames of sound that comes in pieces; before its beginning there was silence."""
-
-    def __init__(self, keep: int) -> None:
-        self._keep = keep
-        self._kept = np.zeros(keep, dtype=np.float32)
-        self.frames = 0
-
-    def add(self, piece: NDArray[np.floating]) -> None:
-        joined = np.concatenate((self._kept, piece.astype(np.float32, copy=False)))
-        self._kept = joined[-self._keep :]
-        self.frames += piece.size
-
-    def cut(self, begin: int, frames: int) -> NDArray[np.float32] | None:
-        """Return some frames, or None where they are gone already or still to come."""
-        column = self._keep - self.frames + begin
-        if column < 0 or column + frames > self._keep:
-            return None
-        return self._kept[column : column + frames]
+            if self._strikes.wanted(at, rise):
+                di = self._di.take(begin, self._shape.stretch)
+                recording = self._recording.take(begin - reach, self._shape.long)
+                self._strikes.add(at, rise, di=di, recording=recording.astype(np.float32), offset=0)

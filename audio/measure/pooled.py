@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import fft
 
+from audio.measure.fades import rise
 from audio.measure.whitened import Geometry
 
 if TYPE_CHECKING:
@@ -72,8 +73,8 @@ def cut(
     frames = shape.stretch // shape.step
     ring, ramp = round(_RING_S * shape.low_rate), round(_RAMP_S * shape.low_rate)
     fade = np.ones(frames + ring, dtype=np.float32)
-    rise = 0.5 - 0.5 * np.cos(np.pi * (np.arange(ramp) + 0.5) / ramp)
-    fade[:ramp], fade[-ramp:] = rise, rise[::-1]
+    up = rise(ramp)
+    fade[:ramp], fade[-ramp:] = up, up[::-1]
     heard = fft.irfft(recording, shape.size)[column : column + fade.size]
     played = fft.irfft(di, shape.size)[:frames]
     return fft.rfft(played, SIZE), fft.rfft(heard * fade[: heard.size], SIZE)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audio.measure import gauss
 from audio.measure.arrival import Arrival, first_arrival_of
 from audio.measure.driven import best_gain, driven, standing
 from audio.measure.followed import votes_of
@@ -34,9 +35,7 @@ _USABLE = 5.0
 _CORRIDOR_S = 0.0015
 """Nearer than this two lines tell of one place: a loudspeaker rings so long."""
 _MOST_PLACES = 100
-_HALF_WIDTH = 1.96
 _GROUPS = 8
-_MEDIAN_OF_GAUSS = 0.6745
 _PATH_UNSURE, _TURNED_UNSURE = 1.3, 2.0
 """Frames at 48 kHz by which the first arrival may be off as the path is not what it is taken for, 95 %;
 without and with all-pass sections in it."""
@@ -148,14 +147,14 @@ def _told(found: _Found, shape: Geometry, *, confidence: float) -> Alignment:
     delay = line.start + arrival.at * shape.step
     path = (_TURNED_UNSURE if arrival.turns else _PATH_UNSURE) * per_48k
     path += _UNEXPLAINED_UNSURE * max(_EXPLAINED - arrival.height, 0.0) * per_48k
-    plus_minus = math.hypot(_HALF_WIDTH * spread * shape.step, path)
+    plus_minus = math.hypot(gauss.NINETY_FIVE * spread * shape.step, path)
     return Alignment(
         delay_frames=delay,
         plus_minus_frames=plus_minus,
         polarity=_polarity(arrival),
         confidence=confidence,
         drift_ppm=1e6 * line.slope,
-        drift_plus_minus_ppm=_HALF_WIDTH * 1e6 * line.slope_sigma,
+        drift_plus_minus_ppm=gauss.NINETY_FIVE * 1e6 * line.slope_sigma,
         slips=_slips(line, at),
         places=_places(line, at, arrival.at * shape.step, plus_minus),
     )
@@ -214,7 +213,7 @@ def _spread(terms: Terms, turned: NDArray[np.complex128], arrival: Arrival) -> f
         first_arrival_of(terms.pooled(turned, group_of != group), turns=arrival.turns).at
         for group in range(groups)
     ]
-    usual = float(np.median(np.abs(np.array(found) - arrival.at))) / _MEDIAN_OF_GAUSS
+    usual = float(np.median(np.abs(np.array(found) - arrival.at))) / gauss.MEDIAN
     return math.sqrt(groups - 1) * usual
 
 

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
+from audio.measure import gauss
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -21,7 +23,6 @@ _STEP_COST = 40.0
 _ROUNDS = 4
 _MOST_SIGMAS = 4.0
 """A single attack further off than this counts as so far off only."""
-_MEDIAN_OF_GAUSS = 0.6745
 _SMALLEST_SIGMA = 0.02
 _TRUSTED_SIGMA = 0.2
 """No attacks are trusted to lie closer to their line than this, however few show it: what echoes and
@@ -90,7 +91,7 @@ def _noise(delays: NDArray[np.float64]) -> float:
     if delays.size < 3:
         return _SMALLEST_SIGMA
     bends = delays[1:-1] - 0.5 * (delays[:-2] + delays[2:])
-    usual = float(np.median(np.abs(bends))) / _MEDIAN_OF_GAUSS
+    usual = float(np.median(np.abs(bends))) / gauss.MEDIAN
     return max(usual / float(np.sqrt(1.5)), _SMALLEST_SIGMA)
 
 
@@ -190,7 +191,7 @@ def _told(
         levels.append(float(np.median(flat[begin:end])))
         under += float(np.sum((at[begin:end] - np.mean(at[begin:end])) ** 2))
     heights = np.repeat(levels, np.diff([*starts, at.size]))
-    spread = max(float(np.median(np.abs(flat - heights))) / _MEDIAN_OF_GAUSS, _SMALLEST_SIGMA)
+    spread = max(float(np.median(np.abs(flat - heights))) / gauss.MEDIAN, _SMALLEST_SIGMA)
     return Timeline(
         start=levels[0],
         slope=slope,

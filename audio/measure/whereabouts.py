@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import fft
 
+from audio.measure import gauss
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -38,7 +40,6 @@ _FOUND = 6.5
 """Likeness over noise from which a block counts as found; 240 s of lags pass 6 by chance once in 400."""
 _STRAYS_S = 1.5
 """A block that was found elsewhere counts if it is no further than this from the others."""
-_MEDIAN_OF_GAUSS = 0.6745
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,7 +181,7 @@ class _Seen:
     def _placed(self, flat: NDArray[np.float32], lag: int) -> NDArray[np.float32]:
         """Return likeness over noise by lag, where `flat` begins at `lag`."""
         some = flat[:: max(1, flat.size // 50_000)]
-        noise = float(np.median(some[some > 0.0])) / _MEDIAN_OF_GAUSS if np.any(some) else 1.0
+        noise = float(np.median(some[some > 0.0])) / gauss.MEDIAN if np.any(some) else 1.0
         out = np.zeros(2 * self._farthest + 1, dtype=np.float32)
         begin = max(lag, -self._farthest)
         end = min(lag + flat.size, self._farthest + 1)

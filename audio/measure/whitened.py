@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import fft
 
+from audio.measure.fades import rise
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -116,9 +118,8 @@ def likeness(
 
 def _faded(frames: int, ramp: int) -> NDArray[np.float32]:
     weights = np.ones(frames, dtype=np.float32)
-    rise = 0.5 - 0.5 * np.cos(np.pi * (np.arange(ramp) + 0.5) / ramp)
-    weights[:ramp] = rise
-    weights[-ramp:] = rise[::-1]
+    up = rise(ramp)
+    weights[:ramp], weights[-ramp:] = up, up[::-1]
     return weights
 
 

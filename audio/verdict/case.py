@@ -71,7 +71,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def at(self) -> int:
         """Index of the reference return."""
-        return self.names.index(self.order.wiring.reference)
+        return self.order.wiring.reference_at
 
     @property
     def opening_click(self) -> ClickReading | None:

@@ -29,7 +29,7 @@ def polarities(order: Order, measures: PassMeasures) -> tuple[Polarity, ...]:
     tuple of Polarity
         One for each return.
     """
-    at = [r.name for r in order.wiring.returns].index(order.wiring.reference)
+    at = order.wiring.reference_at
     clicks = order.opening_click
     by_click: list[Polarity] = [c.polarity for c in clicks] or ["unsure"] * len(measures.returns)
     music = usable(measures.music, least=MUSIC_SURE)
@@ -48,16 +48,9 @@ def extra_delays(order: Order) -> tuple[float | None, ...]:
 
     None where either did not hear it, or where there was none.
     """
-    reference = next(
-        (
-            c
-            for c, r in zip(order.opening_click, order.wiring.returns, strict=False)
-            if r.name == order.wiring.reference
-        ),
-        None,
-    )
-    if reference is None:
+    if not order.opening_click:
         return (None,) * len(order.wiring.returns)
+    reference = order.opening_click[order.wiring.reference_at]
     return tuple(_extra(c, reference) for c in order.opening_click)
 
 

@@ -33,11 +33,6 @@ def signed(number: float, *, digits: int = 0) -> str:
     return f"{number:.{digits}f}".replace("-", "\N{MINUS SIGN}")
 
 
-def frames_from_s(seconds: float, *, rate: int) -> int:
-    """Return the whole number of frames nearest to a time in seconds at `rate` frames a second."""
-    return round(seconds * rate)
-
-
 def ms_from_frames(frames: float, *, rate: int) -> float:
     """Return the milliseconds that `frames` last at `rate` frames a second."""
     return 1000.0 * frames / rate

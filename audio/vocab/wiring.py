@@ -146,6 +146,11 @@ class Wiring(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return max(self.send_output, self.loop.output if self.loop else 0, *self.listen_outputs, 0)
 
     @property
+    def reference_at(self) -> int:
+        """Index of the return named by `reference`."""
+        return [r.name for r in self.returns].index(self.reference)
+
+    @property
     def reference_return(self) -> Return:
         """The return named by `reference`."""
-        return next(r for r in self.returns if r.name == self.reference)
+        return self.returns[self.reference_at]

@@ -28,7 +28,6 @@ from audio.work.growing import GrowingCapture
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from types import TracebackType
 
     from numpy.typing import NDArray
 
@@ -71,12 +70,7 @@ class PassSound:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        fault: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._di.close()
 
     def take_di(self) -> Iterator[None]:
