@@ -29,8 +29,10 @@ _FEWEST = 24
 _SOUNDING = 0.01
 """Power over the loudest block's from which on a block counts as sounding: −20 dB."""
 _FAINT = 1e-4
-"""Power over the loudest block's of the recording under which a block says nothing: −40 dB. Whitened by its
-own noise, a rest just before the music would outweigh all that follows."""
+"""Power over the loudest block's of the recording under which a block says nothing: −40 dB."""
+_BEFORE_MUSIC = 0.03
+"""The same under which all blocks so far say nothing: −15 dB. Whitened by its own noise, a rest just before
+the music, hum in it or not, would outweigh all that follows."""
 _LEAST_ENERGY = 0.01
 """Where less was played, over the most at any shift, a likeness says nothing."""
 _MOST_ALIKE = 1.0 - 1e-6
@@ -81,7 +83,7 @@ class Search:
         grid, power = self._grid, float(block @ block)
         if power < _FAINT * self._heard_loudest:
             return
-        if _FAINT * power > self._heard_loudest:
+        if _BEFORE_MUSIC * power > self._heard_loudest:
             self._start_over()
         self._heard_loudest = max(self._heard_loudest, power)
         noise = band_noise(block, grid)

@@ -254,3 +254,14 @@ def test_a_copy_whose_first_block_is_all_but_silent_is_recognised() -> None:
     assert found.reason is None
     assert found.delay_frames == pytest.approx(-6.4, abs=0.05)
     assert found.slips == ()
+
+
+@pytest.mark.parametrize("seed", [1001, 1003, 1010])
+def test_hum_in_a_rest_before_the_music_hides_nothing(seed: int) -> None:
+    """Mains and its odd harmonics 48 dB under the peak, and a quarter of a second before the first note."""
+    di = np.concatenate((np.zeros(RATE // 4), sent(seed, RATE, 6.0)))
+    at = np.arange(di.size) / RATE
+    hum = sum(np.sin(2 * np.pi * 50 * k * at) / k for k in (1, 3, 5)) * 4e-3 * np.max(np.abs(di))
+    told = tracked(di, through(di, delay=683.4, gain=1.0, noise_db=-60.0) + hum)
+    assert told.delay_frames == pytest.approx(683.4, abs=0.1)
+    assert told.slips == ()
