@@ -1,297 +1,237 @@
-"""Where a response begins that peaks later: what a path smears is taken back.
+"""Where music begins in a recording: the response from the driven DI to it, and where that begins.
 
-Any stable path is a delay, a response of least phase that its magnitude tells (log magnitude and phase are
-Hilbert transforms of each other), and sections that turn the phase and leave the magnitude alone
-(Oppenheim and Schafer, *Discrete-Time Signal Processing*: minimum phase and all-pass decomposition; from
-memory). The delay is the first arrival. The magnitude is known where the music is loud enough; above, it is
-continued as guitar loudspeakers fall (common practice, no source), unless it stays flat as far as it is
-seen: then there is no loudspeaker. Of the phase that is left, up to two all-pass sections are taken out,
-each only if it explains most of what the delay alone does not.
+All attacks together give the response at the full rate: cross-spectrum over auto-spectrum, each attack
+weighted by the recording's own power around each frequency, so that where the amp is loud the notes fill
+each other's gaps and where there is only noise the strong attacks count most; what is not coherent is noise
+(Bendat and Piersol, *Random Data*, on frequency response functions; from memory). The amp's curve is found
+by that, too: the one behind which most of the recording is coherent. What is left is a loudspeaker's
+response, as a click's is, and begins where `audio.measure.first_arrival` says.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import combinations, product
+from dataclasses import dataclass, replace
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import fft
 
-from audio.measure.fades import direct_sound
-from audio.measure.minimum_phase import causal
-from audio.measure.pooled import SIZE, Pooled, between, smooth
+from audio.measure.fades import direct_sound, rise
+from audio.measure.first_arrival import FirstArrival, first_arrival, of_direct_sound
+from audio.measure.minimum_phase import smooth
+from audio.measure.pooled import RAMP_S, RING_S, mean_around
+from audio.vocab.units import ratio_from_db
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    Turn = tuple[float, float]
-    """Frequency, Hz, and Q of an all-pass section."""
+    from audio.measure.fades import Window
+    from audio.measure.strikes import Strike
+    from audio.measure.whitened import Geometry
 
-_BEFORE_S, _AFTER_S, _FADE_S = 0.0014, 0.0035, 0.001
-"""This much of the response around its peak is the direct sound; what comes later is room."""
-_EARLIEST_S, _LATEST_S = 0.0014, 0.00015
-"""How far before and after the peak of the response its beginning may lie."""
-_BOTTOM_HZ = (60.0, 140.0)
-_TOP = (0.395, 0.455)
-"""Of the low rate: where what was recorded of the top ends."""
-_LOWEST_HZ = 150.0
-_CLEAR = 4.0
-"""Power over its uncertainty from which a frequency counts as measured."""
-_DENSE = 0.6
-_SURE = 20.0
-"""The same where half is trusted of what the slope at the top is read from."""
-_PIECE = 1024
-_OVER = 4
-_FINER = 8
+    Bins = NDArray[np.complex128]
+    Reals = NDArray[np.float64]
 
-_DB = 20.0 / np.log(10.0)
-_OCTAVES_FOR_SLOPE = 0.4
-_KNEE_HZ = 5000.0
-_STEEPEST_DB = -30.0
-"""An octave, beyond the knee of a loudspeaker."""
-_FLOOR_DB = -48.0
-"""Breakup, leakage and air end that fall."""
-_FLAT_TOP, _FLAT_DB, _FLAT_SLOPE_DB = (0.83, 0.98), (-8.0, -4.0), (-12.0, -6.0)
-"""A path that is measured up to this share of the top and has not fallen by more is no loudspeaker: surely
-so at the second of each two, surely not at the first."""
+_SURE = (4.0, 2.5, 8.0)
+"""Power over noise from which a bin counts as measured, as `first_arrival` wants it. Attacks are many, so
+the noise is known better than a click's."""
+_SMOOTH_HZ = 100.0
+_COLOUR_OCTAVES = 1.0 / 3.0
+_NOISE_OCTAVES = 1.0 / 12.0
+_FAR_S = 0.004
+"""How far from where the attacks were put the response's peak may lie."""
+_PEAK_HZ = (80.0, 200.0, 6000.0, 8000.0)
+"""A loudspeaker's band: what its peak is looked for in."""
+_RUMBLE_HZ = (40.0, 120.0)
 
-_TURN_HZ = tuple(float(hz) for hz in np.geomspace(350.0, 3600.0, 22))
-_TURN_Q = (0.45, 0.7, 1.0, 1.4)
-_ROUGH_TURNS = tuple(product(_TURN_HZ[::3], _TURN_Q[::2]))
-_MOST_TURNS = 2
-_WORTH, _LEAST_WORTH = 0.4, 0.006
-"""A section must explain this share of what was unexplained, and at least this much of all."""
+_LISTENED = 32
+"""Attacks by which the curve is chosen."""
+_CURVE_HZ = (300.0, 12_000.0)
+_DRIVE_STEP_DB, _BIAS_STEP = 2.0, 0.4
+_ROUNDS = 4
+"""Each round halves the steps."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Arrival:
-    """Where a response begins."""
-
-    at: float
-    """Low-rate frames from where the attacks were put."""
-    sign: float
-    """−1.0 or 1.0: whether the path turns the wave over."""
-    height: float
-    """Share of the response's phase that is explained, 0 to 1."""
-    against: float
-    """The same of the strongest beginning of the other sign nearby."""
-    turns: tuple[Turn, ...]
-    """All-pass sections that were taken out."""
-
-
-def first_arrival_of(pooled: Pooled, *, turns: tuple[Turn, ...] | None = None) -> Arrival:
-    """Find where a response begins.
+def arrival_of(
+    strikes: Sequence[Strike], late: Reals, shape: Geometry, *, gain: float
+) -> FirstArrival | None:
+    """Find where the response from DI to recording begins.
 
     Parameters
     ----------
-    pooled
-        The attacks together, roughly in place: within half of `SIZE`.
-    turns
-        All-pass sections that are known already; looked for if left out.
+    strikes
+        Attacks that were found, 2 or more.
+    late
+        (strikes,) · frames by which the recording is later than the DI at each, to within 4 ms.
+    shape
+        Of their stretches.
+    gain
+        Linear, roughly: 1 over it is the level at which the amp's curve bends.
 
     Returns
     -------
-    Arrival
-        Of the strongest beginning.
+    FirstArrival | None
+        In frames after `late`; None where too little stands out of the noise.
     """
-    excess, top = _excess(pooled)
-    if turns is None:
-        turns = _turns(excess)
-    return excess.look(turns, moved=top)
+    sounds = _Sounds.of(strikes, late, shape)
+    return of_direct_sound(sounds.pooled(*_curve(sounds, gain)).begins)
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Excess:
-    """What phase is left of a response when the least phase is taken back."""
+class _Sounds:
+    """Stretches of the DI, and the spectra of what came back of each, put in place."""
 
-    phase: NDArray[np.complex128]
-    """(bins,) · of magnitude 1, or 0."""
-    weight: NDArray[np.float64]
-    hz: NDArray[np.float64]
-    rate: float
-    before: int
-    """Column at which the peak of the response lies."""
+    di: Reals
+    """(strikes, stretch)."""
+    ramp: NDArray[np.float32]
+    recording: Bins
+    """(strikes, bins)."""
+    weight: Reals
+    """(strikes, bins) · one over the recording's smoothed power."""
+    rate: int
 
-    def look(self, turns: tuple[Turn, ...], *, moved: int = 0) -> Arrival:
-        """Return the strongest beginning once these sections are taken out."""
-        spectrum = self.phase * self.weight
-        for turn in turns:
-            spectrum = spectrum * np.conj(_turned(self.hz, *turn))
-        curve = fft.irfft(spectrum, _FINER * _PIECE)
-        start = _FINER * (self.before - round(_EARLIEST_S * self.rate))
-        end = _FINER * self.before + round(_FINER * _LATEST_S * self.rate) + 1
-        near = curve[start:end] * (_FINER * _PIECE / (2.0 * np.sum(self.weight)))
-        best = int(np.argmax(np.abs(near)))
-        sign = 1.0 if near[best] >= 0.0 else -1.0
-        at = start + best + between(np.abs(near), best)
-        return Arrival(
-            at=at / _FINER - self.before + moved,
-            sign=sign,
-            height=float(abs(near[best])),
-            against=float(max(np.max(-sign * near), 0.0)),
-            turns=turns,
+    @classmethod
+    def of(cls, strikes: Sequence[Strike], late: Reals, shape: Geometry) -> _Sounds:
+        size = _size(shape)
+        recording = np.empty((len(strikes), size // 2 + 1), dtype=np.complex128)
+        fade = _faded(shape)
+        for row, (strike, lag) in enumerate(zip(strikes, late, strict=True)):
+            whole = int(np.floor(lag))
+            first = whole - strike.offset + shape.reach * shape.step
+            piece = strike.heard[max(first, 0) : max(first + fade.size, 0)]
+            begin = min(max(-first, 0), fade.size)
+            padded = np.zeros(fade.size)
+            padded[begin : begin + piece.size] = piece
+            recording[row] = fft.rfft(padded * fade, size)
+            recording[row] *= _turn(size, -(lag - whole))
+        power = np.square(np.abs(recording))
+        near = mean_around(power, max(1, round(_SMOOTH_HZ * size / shape.rate)))
+        least = 1e-6 * np.max(near, axis=1, keepdims=True) + np.finfo(float).tiny
+        return cls(
+            di=np.stack([one.di for one in strikes]).astype(np.float64),
+            ramp=shape.ramp,
+            recording=recording,
+            weight=1.0 / (near + least),
+            rate=shape.rate,
         )
 
+    def played(self, gain: float, bias: float) -> Bins:
+        """Return the spectra of the DI behind a curve that bends at 1 over `gain`, off its middle."""
+        bent = (np.tanh(gain * self.di + bias) - np.tanh(bias)) * self.ramp
+        return np.asarray(fft.rfft(bent, 2 * (self.recording.shape[1] - 1), axis=1))
 
-def _excess(pooled: Pooled) -> tuple[_Excess, int]:
-    """Return the phase beyond the least, and the low-rate frame of the response's peak."""
-    response = pooled.cross / pooled.auto
-    edges = (*_BOTTOM_HZ, *(share * pooled.rate for share in _TOP))
-    band = np.interp(np.arange(response.size) * (pooled.rate / SIZE), edges, (0.0, 1.0, 1.0, 0.0))
-    white = fft.irfft(response / (np.abs(response) + 1e-30) * band, SIZE)
-    top = (int(np.argmax(np.abs(white))) + SIZE // 2) % SIZE - SIZE // 2
-    weights, before = _window(pooled.rate)
-    columns = (np.arange(weights.size) - before + top) % SIZE
-    spectrum = fft.rfft(fft.irfft(response * band, SIZE)[columns] * weights, _PIECE)
-    hz = np.arange(spectrum.size) * (pooled.rate / _PIECE)
-    clear = _clearness(np.abs(spectrum) ** 2, pooled, hz, float(weights @ weights))
-    low, high = _measured(clear, hz, top_hz=edges[2])
-    log = _log_magnitude(spectrum, clear, np.interp(hz, edges, (0.0, 1.0, 1.0, 0.0)))
-    phase = spectrum * np.conj(_least_phase(log, low, high, hz, clear))
-    return _Excess(
-        phase=phase / (np.abs(phase) + 1e-30),
-        weight=_weight(clear, low, high, hz),
-        hz=hz,
-        rate=pooled.rate,
-        before=before,
-    ), top
-
-
-def _window(rate: float) -> tuple[NDArray[np.float64], int]:
-    """Return the weights of the direct sound, and the column of them that lies on the peak."""
-    before, after, fade = (round(s * rate) for s in (_BEFORE_S, _AFTER_S, _FADE_S))
-    return direct_sound(before, after, fade=fade), before
-
-
-def _clearness(
-    power: NDArray[np.float64], pooled: Pooled, hz: NDArray[np.float64], energy: float
-) -> NDArray[np.float64]:
-    """Return the power of each bin over what its uncertainty would give, at least 0."""
-    at = np.arange(pooled.auto.size) * (pooled.rate / SIZE)
-    uncertain = np.interp(hz, at, smooth(pooled.noise / pooled.auto, 8)) * (energy / SIZE)
-    return np.asarray(np.maximum(power / (uncertain + 1e-30) - 1.0, 0.0))
-
-
-def _measured(
-    clear: NDArray[np.float64], hz: NDArray[np.float64], *, top_hz: float
-) -> tuple[int, int]:
-    """Return the first and last bin that count as measured; lonely ones at the top do not."""
-    good = (clear > _CLEAR) & (hz > _LOWEST_HZ) & (hz < top_hz)
-    dense = np.flatnonzero(np.convolve(good, np.full(9, 1.0 / 9.0), "same") > _DENSE)
-    if dense.size < 2:
-        return int(np.argmax(hz > _LOWEST_HZ)), int(np.argmax(hz > 2000.0))
-    low = int(np.argmax(good))
-    return low, max(int(dense[-1]), low + 2)
-
-
-def _log_magnitude(
-    spectrum: NDArray[np.complex128], clear: NDArray[np.float64], band: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return the log magnitude without the share that is uncertainty, and without the band's edges."""
-    share = np.maximum(clear / (1.0 + clear), 0.05)
-    power = np.abs(spectrum) ** 2 * share + 1e-30
-    return np.asarray(0.5 * np.log(power) - np.log(np.maximum(band, 0.05)))
-
-
-def _least_phase(
-    log: NDArray[np.float64],
-    low: int,
-    high: int,
-    hz: NDArray[np.float64],
-    clear: NDArray[np.float64],
-) -> NDArray[np.complex128]:
-    """Return the response of this log magnitude that has the least delay, by its folded cepstrum."""
-    size = _OVER * _PIECE
-    whole = np.full(size // 2 + 1, log[low])
-    whole[low : high + 1] = log[low : high + 1]
-    inside = slice(low, high + 1)
-    whole[high + 1 :] = _continued(log[inside], hz[inside], clear[inside], whole.size - high - 1)
-    return causal(whole)[: log.size]
-
-
-def _continued(
-    log: NDArray[np.float64], hz: NDArray[np.float64], clear: NDArray[np.float64], bins: int
-) -> NDArray[np.float64]:
-    """Return the log magnitude of so many bins more, up to `_OVER` times half the low rate."""
-    top_hz = 2.0 * _TOP[0] / _OVER * (float(hz[-1]) + bins * float(hz[1] - hz[0]))
-    last = float(hz[-1])
-    above = last + np.arange(1, bins + 1) * float(hz[1] - hz[0])
-    usual = 0.5 * float(np.log(np.mean(np.exp(2.0 * log))))
-    near = hz >= last / 2.0**_OCTAVES_FOR_SLOPE
-    slope, level = 0.0, float(log[-1])
-    sure = clear[near] / (clear[near] + _SURE)
-    if np.count_nonzero(sure) > 2:
-        slope, level = (
-            float(v) for v in np.polyfit(np.log2(hz[near] / last), log[near], 1, w=sure)
+    def some(self, count: int) -> _Sounds:
+        """Return so many of them, spread over all of the music."""
+        picked = np.unique(np.linspace(0, len(self.di) - 1, min(count, len(self.di))).round())
+        rows = picked.astype(np.int64)
+        return replace(
+            self, di=self.di[rows], recording=self.recording[rows], weight=self.weight[rows]
         )
-    knee = max(_KNEE_HZ, last)
-    bounded = float(np.clip(slope, _STEEPEST_DB / _DB, 0.0))
-    falls = level + bounded * np.log2(np.minimum(above, knee) / last)
-    falls += _STEEPEST_DB / _DB * np.log2(np.maximum(above, knee) / knee)
-    falls = 0.5 * np.logaddexp(2.0 * falls, 2.0 * (usual + _FLOOR_DB / _DB))
-    stays = level + max(bounded, _FLAT_SLOPE_DB[0] / _DB) * np.log2(above / last)
-    flat = _share(last / top_hz, _FLAT_TOP) * _share((level - usual) * _DB, _FLAT_DB)
-    flat *= _share(slope * _DB, _FLAT_SLOPE_DB)
-    return np.asarray(flat * stays + (1.0 - flat) * falls)
+
+    def coherence(self, gain: float, bias: float) -> float:
+        """Return how much of the recording follows the DI behind a curve: nepers, over the octaves."""
+        played = self.played(gain, bias)
+        cross, auto = self._sums(played)
+        total = np.sum(self.weight * np.square(np.abs(self.recording)), axis=0)
+        hz = np.arange(auto.size) * (0.5 * self.rate / (auto.size - 1))
+        used = (hz > _CURVE_HZ[0]) & (hz < _CURVE_HZ[1])
+        left = 1.0 - np.square(np.abs(cross[used])) / (auto[used] * total[used])
+        return -float(np.average(np.log(left + 1e-9), weights=1.0 / hz[used]))
+
+    def pooled(self, gain: float, bias: float) -> _Pooled:
+        """Return the response behind a curve."""
+        played = self.played(gain, bias)
+        cross, auto = self._sums(played)
+        total = np.sum(self.weight * np.square(np.abs(self.recording)), axis=0)
+        left = np.maximum(total - np.square(np.abs(cross)) / auto, 0.0)
+        colour = smooth(np.mean(np.square(np.abs(played)), axis=0), octaves=_COLOUR_OCTAVES)
+        sent = np.sqrt(colour / np.max(colour))
+        return _Pooled(
+            response=cross / auto,
+            noise=left / max(len(self.di) - 1, 1) / auto,
+            sent=sent,
+            rate=self.rate,
+        )
+
+    def _sums(self, played: Bins) -> tuple[Bins, Reals]:
+        """Return cross-spectrum and auto-spectrum, (bins,) each."""
+        cross = np.sum(self.weight * np.conj(played) * self.recording, axis=0)
+        auto = np.sum(self.weight * np.square(np.abs(played)), axis=0)
+        return cross, auto + 1e-12 * np.max(auto) + np.finfo(float).tiny
 
 
-def _share(value: float, ends: tuple[float, float]) -> float:
-    """Return how far a value is from the first of two on its way to the second, 0 to 1."""
-    first, second = ends
-    return float(np.clip((value - first) / (second - first), 0.0, 1.0))
+@dataclass(frozen=True, kw_only=True)
+class _Pooled:
+    """A response, (bins,) each, column 0 where the attacks were put."""
+
+    response: Bins
+    noise: Reals
+    """Variance of the response."""
+    sent: Reals
+    """Smooth magnitude of what was played, 1 at most: in its colour the response is looked at, so that
+    what the DI hardly holds does not drown the rest."""
+    rate: int
+
+    def begins(self, window: Window) -> FirstArrival | None:
+        """Return where it begins, seen through a window."""
+        size = 2 * (self.sent.size - 1)
+        hz = np.arange(self.sent.size) * (self.rate / size)
+        weights, before = direct_sound(window, rate=self.rate)
+        top = self._peak(hz)
+        coloured = self.response * self.sent * np.interp(hz, _RUMBLE_HZ, (0.0, 1.0))
+        columns = (np.arange(weights.size) - before + top) % size
+        piece = fft.irfft(coloured, size)[columns] * weights
+        noise = smooth(self.noise * np.square(self.sent), octaves=_NOISE_OCTAVES)
+        found = first_arrival(
+            fft.rfft(piece, size) * _turn(size, -float(before)),
+            noise * float(weights @ weights) / size,
+            self.sent[None, :],
+            rate=self.rate,
+            sure=(_SURE,),
+        )
+        return None if found is None else replace(found, at=found.at + top)
+
+    def _peak(self, hz: NDArray[np.floating]) -> int:
+        """Return the column of the response's peak, all frequencies of a loudspeaker counting alike."""
+        size = 2 * (hz.size - 1)
+        white = self.response / (np.abs(self.response) + np.finfo(float).tiny)
+        curve = np.abs(fft.irfft(white * np.interp(hz, _PEAK_HZ, (0.0, 1.0, 1.0, 0.0)), size))
+        far = round(_FAR_S * self.rate)
+        return int(np.argmax(np.concatenate((curve[-far:], curve[: far + 1])))) - far
 
 
-def _weight(
-    clear: NDArray[np.float64], low: int, high: int, hz: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return how much each bin's phase counts: as it is certain, less at both ends."""
-    inside = (hz >= hz[low]) & (hz <= hz[high])
-    ends = np.interp(hz, (80.0, 200.0), (0.0, 1.0))
-    ends *= np.interp(hz, (0.8 * hz[high], hz[high]), (1.0, 0.3))
-    return np.asarray(clear / (1.0 + clear) * inside * ends + 1e-12)
+def _curve(sounds: _Sounds, gain: float) -> tuple[float, float]:
+    """Return gain and bias of the curve behind which most is coherent, begun from a rough gain."""
+    few = sounds.some(_LISTENED)
+    bias, step_db, step = 0.0, _DRIVE_STEP_DB, _BIAS_STEP
+    tried: dict[tuple[float, float], float] = {}
+    for _ in range(_ROUNDS):
+        ways = (ratio_from_db(-step_db), 1.0, ratio_from_db(step_db))
+        for times, more in product(ways, (-step, 0.0, step)):
+            at = (gain * times, bias + more)
+            if at not in tried:
+                tried[at] = few.coherence(*at)
+        gain, bias = max(tried, key=lambda one: tried[one])
+        step_db, step = 0.5 * step_db, 0.5 * step
+    return gain, bias
 
 
-def _turned(hz: NDArray[np.float64], turn_hz: float, q: float) -> NDArray[np.complex128]:
-    """Return the phase of an all-pass section of second order."""
-    at = hz / turn_hz
-    real, imaginary = 1.0 - at * at, at / q
-    return np.asarray((real - 1j * imaginary) / (real + 1j * imaginary))
+def _size(shape: Geometry) -> int:
+    """Return the frames of the transform: a power of two that holds a stretch and its ring."""
+    return 1 << (shape.stretch + round(RING_S * shape.rate)).bit_length()
 
 
-def _turns(excess: _Excess) -> tuple[Turn, ...]:
-    """Return the all-pass sections that explain the phase best, none unless it is worth it."""
-    turns: tuple[Turn, ...] = ()
-    height = excess.look(turns).height
-    for count in range(1, _MOST_TURNS + 1):
-        tried = [(*turns, turn) for turn in product(_TURN_HZ, _TURN_Q)]
-        begins = [_tallest(excess, tried)]
-        if count > 1:  # what explains most together need not begin with what explains most alone
-            begins.append(_tallest(excess, combinations(_ROUGH_TURNS, count)))
-        more, taller = max((_finer(excess, one) for one in begins), key=lambda one: one[1])
-        if taller - height < max(_LEAST_WORTH, _WORTH * (1.0 - height)):
-            break
-        turns, height = more, taller
-    return turns
+def _faded(shape: Geometry) -> Reals:
+    """Return the weights of a recorded stretch."""
+    ramp = round(RAMP_S * shape.rate)
+    weights = np.ones(shape.stretch + round(RING_S * shape.rate))
+    weights[:ramp], weights[-ramp:] = rise(ramp), rise(ramp)[::-1]
+    return weights
 
 
-def _tallest(excess: _Excess, tried: Iterable[tuple[Turn, ...]]) -> tuple[Turn, ...]:
-    return max(tried, key=lambda turns: excess.look(turns).height)
-
-
-def _finer(excess: _Excess, turns: tuple[Turn, ...]) -> tuple[tuple[Turn, ...], float]:
-    """Return sections moved bit by bit as long as they explain more, and how much they do."""
-    best = excess.look(turns).height
-    wide_hz, wide_q = 1.08, 1.25
-    for _ in range(6):
-        for index, (hz, q) in product(range(len(turns)), ((wide_hz, 1.0), (1.0, wide_q))):
-            for way in (1.0, -1.0):
-                old = turns[index]
-                tried = (old[0] * hz**way, old[1] * q**way)
-                moved = (*turns[:index], tried, *turns[index + 1 :])
-                if (height := excess.look(moved).height) > best:
-                    turns, best = moved, height
-        wide_hz, wide_q = wide_hz**0.7, wide_q**0.7
-    return turns, best
+def _turn(size: int, late: float) -> Bins:
+    """Return (bins,) of what makes a transform of `size` so many frames later."""
+    return np.asarray(np.exp(-2j * np.pi * late / size * np.arange(size // 2 + 1)))

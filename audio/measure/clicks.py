@@ -13,7 +13,8 @@ import numpy as np
 
 from audio.measure import correlation, gauss
 from audio.measure.correlation import Peaks
-from audio.measure.first_arrival import FirstArrival
+from audio.measure.fades import DIRECT
+from audio.measure.first_arrival import FirstArrival, of_direct_sound
 from audio.measure.heard import CLEAR_OF_NOISE, RECTIFIED, Heard, single_arrivals
 from audio.measure.levels import FULL_SCALE, mains, peak_dbfs, rms_dbfs
 from audio.measure.repeats import find_repeats
@@ -27,6 +28,8 @@ from audio.vocab.units import db_from_ratio, ratio_from_db
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from audio.measure.fades import Window
+
 _OTHER_LOBE = 0.85
 """Height of an opposite peak beside the arrival, over the arrival's, from which polarity is open."""
 _LOBES_S = 0.0003
@@ -35,10 +38,8 @@ _TELLING = 25.0
 noise a loudspeaker's smear goes unseen."""
 _UNTOLD_S = 1.2e-4
 """Half width where noise hides how much the path smears, seconds: loudspeakers do by up to so much."""
-_SPOILT = 25.0
-"""Misfit from which a shorter piece of the response is tried: what a loudspeaker alone never reaches."""
 _NO_CLICK = 100.0
-"""Misfit past which they say nothing at all: what came back is no click through anything that stands
+"""Misfit past which the phases say nothing at all: what came back is no click through anything that stands
 still. Loudspeakers, rooms and filters stay under 30, playing without a click in it lies over 200."""
 _SPREAD_LIMIT_S = 0.00025
 """Standard deviation of single arrivals past which they contradict each other."""
@@ -152,9 +153,12 @@ def _judge(
     if _contradict(heard, times, rate=rate):
         return room.reading("unclear")
     column = round(float(top.at[0]))
-    response = Response.cut(sound, train, heard, column=column)
+
+    def response(window: Window) -> Response:
+        return Response.cut(sound, train, heard, column=column, window=window)
+
     smeared = departs(heard, top, rate=rate)
-    arrival = _begins(response, sound, train, heard, column=column) if smeared else None
+    arrival = of_direct_sound(lambda window: response(window).begins()) if smeared else None
     smear = float(top.at[0]) - column - arrival.at if arrival else 0.0
     repeated = _half_width(heard, top, times)
     untold = smeared or float(abs(top.height[0])) < _TELLING * heard.noise / np.sqrt(len(singles))
@@ -177,24 +181,8 @@ def _judge(
         peak_dbfs=room.peak_dbfs,
         hum_hz=room.hum_hz,
         hum_dbfs=room.hum_dbfs,
-        shape=response.drawn(begins=float(top.at[0]) - smear - column),
+        shape=response(DIRECT).drawn(begins=float(top.at[0]) - smear - column),
     )
-
-
-def _begins(
-    whole: Response,
-    sound: NDArray[np.float64],
-    train: ClickTrain,
-    heard: Heard,
-    *,
-    column: int,
-) -> FirstArrival | None:
-    """Return where a response begins; of a shorter piece where a bounce spoils the whole."""
-    arrival = whole.begins()
-    if arrival is None or arrival.misfit < _SPOILT:
-        return arrival
-    short = Response.cut(sound, train, heard, column=column, short=True).begins()
-    return short if short is not None and 2.0 * short.misfit < arrival.misfit else arrival
 
 
 def _contradict(heard: Heard, times: NDArray[np.float64], *, rate: int) -> bool:

@@ -24,8 +24,9 @@ LATEST_S = 0.0003
 """How far before and after column 0 the response may begin."""
 
 _LOWEST_HZ, _HIGHEST_HZ = 350.0, 4200.0
-_DULLEST, _SHARPEST = 0.35, 1.7
-"""Where allpass sections turn, and their quality."""
+_DULLEST, _SHARPEST = 0.5, 1.7
+"""Where allpass sections turn, and their quality: two equal sections of first order make 0.5, and nothing in
+an audio path is duller (common practice, no source)."""
 _BESIDE = (0.1, 0.2)
 """How far, in logarithms of frequency and quality, a fit may leave those limits."""
 _GRID = (11, 3)
@@ -63,6 +64,13 @@ class Fit:
     """Of `at`, by the weights, frames squared."""
     sections: tuple[float, ...]
     """Logarithms of frequency in hertz and quality, by turns."""
+
+    @property
+    def strained(self) -> bool:
+        """Whether a section is duller or sharper than those that are looked for."""
+        return any(
+            not np.log(_DULLEST) <= quality <= np.log(_SHARPEST) for quality in self.sections[1::2]
+        )
 
 
 def best_fits(residue: Residue, *, sections: int) -> tuple[Fit, ...]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from functools import lru_cache
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -15,24 +16,40 @@ def rise(frames: int) -> NDArray[np.float64]:
     return 0.5 - 0.5 * np.cos(np.pi * (np.arange(frames) + 0.5) / frames)
 
 
-def direct_sound(before: int, after: int, *, fade: int) -> NDArray[np.float64]:
+class Window(NamedTuple):
+    """Stretch around a peak that counts as direct sound, seconds."""
+
+    before: float
+    """Before the peak; the first half of it fades in."""
+    after: float
+    """From the peak on."""
+    fade: float
+    """How much of that, at its end, fades out: later echoes."""
+
+
+DIRECT = Window(before=0.002, after=0.006, fade=0.003)
+DIRECT_SHORT = Window(before=0.002, after=0.0028, fade=0.0012)
+"""Where a bounce that is louder than the direct sound spoils the other."""
+
+
+@lru_cache(maxsize=8)
+def direct_sound(window: Window, *, rate: int) -> tuple[NDArray[np.float64], int]:
     """Return weights that keep the sound around a peak and leave out what comes later.
 
     Parameters
     ----------
-    before
-        Frames before the peak; the first half of them fade in.
-    after
-        Frames from the peak on.
-    fade
-        How many of these, the last ones, fade out.
+    window
+        How much of it.
+    rate
+        Frames a second.
 
     Returns
     -------
-    NDArray[np.float64]
-        (before + after,) · 0 to 1.
+    tuple
+        (frames,) · 0 to 1, not to be written to; and at which of them the peak lies.
     """
+    before, after, fade = (round(s * rate) for s in window)
     weights = np.ones(before + after)
     weights[: before // 2] = rise(before // 2)
     weights[-fade:] = rise(fade)[::-1]
-    return weights
+    return weights, before

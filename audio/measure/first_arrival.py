@@ -16,19 +16,20 @@ import numpy as np
 
 from audio.measure import excess_phase, gauss
 from audio.measure.excess_phase import Fit, Residue
+from audio.measure.fades import DIRECT, DIRECT_SHORT
 from audio.measure.minimum_phase import LeastPhase, Seen, least_phase, smooth
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from numpy.typing import NDArray
+
+    from audio.measure.fades import Window
 
 _Number = TypeVar("_Number", np.float64, np.complex128)
 
 _ENOUGH_BANDS = 24
-"""Narrow bands, from 300 Hz to some 2 kHz: fewer do not tell a place from one a period aside."""
-_SURE = ((20.0, 10.0, 40.0), (4.0, 2.5, 8.0))
-"""Power over noise from which a bin counts as measured; the fit is made for each and the mean is taken, so
-that noise at the end of the band does not move it by much. The search is made with the first. In so much
-noise that too few bands count, the second three stand."""
+"""Narrow bands, from 150 Hz to some 2 kHz: fewer do not tell a place from one a period aside."""
 _POWER_OCTAVES = 1.0 / 24.0
 _NOISE_OCTAVES = 1.0 / 6.0
 _NARROWEST_HZ = 60.0
@@ -43,7 +44,7 @@ _TURNED = 25.0
 """Misfit from which an allpass is tried; loudspeakers of minimum phase stay under 15, invented ones that
 turn phase begin at 80."""
 _TURNED_TWICE = 3.0
-_ONE_BETTER, _TWO_BETTER = 0.4, 0.5
+_ONE_BETTER, _TWO_BETTER = 0.4, 0.65
 """Share of the misfit that one section, and a second one, must bring it down to."""
 _PULSES_ONCE, _PULSES_TWICE = 8, 4
 """With how many of the best pulses one section, and two, are tried."""
@@ -52,7 +53,10 @@ _SHARES_FROM = 0.03
 _WORSE, _TURNED_WORSE = 2.0, 3.0
 """Misfit of the other sign over that of the found one, from which a sign is sure; with allpasses."""
 _UNSEEN_TURNED_S = 2.1e-5
-"""Where allpasses turn and more delay than this hangs on what is not seen, no sign is sure."""
+"""Where allpasses turn and more delay than this hangs on what is not seen, the other sign must be worse by
+as many times more."""
+_SPOILT = 25.0
+"""Misfit of the whole direct sound from which a shorter piece of it is looked at."""
 _EXPLAINED = 40.0
 """Misfit past which the phases say nothing of the sign."""
 
@@ -87,8 +91,8 @@ class _Tried:
 
     pulse: int
     fit: Fit
-    other: float
-    """Misfit of the best fit of the other sign."""
+    other: Fit | None
+    """The best fit of the other sign."""
     unseen: float
     rate: int
 
@@ -99,6 +103,7 @@ def first_arrival(
     sent: NDArray[np.float64],
     *,
     rate: int,
+    sure: Sequence[tuple[float, ...]],
 ) -> FirstArrival | None:
     """Find where a response begins.
 
@@ -113,14 +118,18 @@ def first_arrival(
         (pulses, bins) · real · spectra of what may have been sent; one row where it is known.
     rate
         Frames a second.
+    sure
+        Power over noise from which a bin counts as measured: the fit is made for each of the first and the
+        mean is taken, so that noise at the end of the band does not move it by much; the search is made
+        with the first of them. In so much noise that too few bands count, the next stand.
 
     Returns
     -------
     FirstArrival | None
         None where too little stands out of the noise.
     """
-    for sure in _SURE:
-        heard = _Spectrum.of(spectrum, noise, rate, sure)
+    for limits in sure:
+        heard = _Spectrum.of(spectrum, noise, rate, limits)
         tried = [t for i in range(len(sent)) if (t := _try(heard, sent[i], i, 0)) is not None]
         if any(t.fit.bands >= _ENOUGH_BANDS for t in tried):
             break
@@ -134,6 +143,28 @@ def _misfit(tried: _Tried) -> float:
     return tried.fit.misfit
 
 
+def of_direct_sound(
+    begins: Callable[[Window], FirstArrival | None],
+) -> FirstArrival | None:
+    """Return where a response begins; of a shorter piece where a bounce spoils the whole.
+
+    Parameters
+    ----------
+    begins
+        Finds where the response begins, seen through a window.
+
+    Returns
+    -------
+    FirstArrival | None
+        None where too little stands out of the noise.
+    """
+    arrival = begins(DIRECT)
+    if arrival is None or arrival.misfit < _SPOILT:
+        return arrival
+    short = begins(DIRECT_SHORT)
+    return short if short is not None and 2.0 * short.misfit < arrival.misfit else arrival
+
+
 # ------------------------------------------------------------------ the phases
 
 
@@ -144,7 +175,7 @@ class _Spectrum:
     turned: NDArray[np.complex128]
     seen: Seen
     sure: tuple[float, ...]
-    """One of `_SURE`."""
+    """Power over noise from which a bin counts."""
 
     @classmethod
     def of(
@@ -201,9 +232,12 @@ def _try(heard: _Spectrum, sent: NDArray[np.float64], pulse: int, sections: int)
     fits = excess_phase.best_fits(heard.residue(least), sections=sections) if least else ()
     if not least or not fits:
         return None
-    other = fits[1].misfit if len(fits) > 1 else float("inf")
     return _Tried(
-        pulse=pulse, fit=fits[0], other=other, unseen=least.unseen_frames, rate=heard.seen.rate
+        pulse=pulse,
+        fit=fits[0],
+        other=fits[1] if len(fits) > 1 else None,
+        unseen=least.unseen_frames,
+        rate=heard.seen.rate,
     )
 
 
@@ -232,33 +266,43 @@ def _with_sections(
 
 
 def _mean(heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]) -> FirstArrival:
-    """Return the mean over the pulses that fare almost as well as the best, and its width."""
+    """Return the mean over the pulses that fare almost as well as the best, and its width.
+
+    Fits of the other sign that fare almost as well widen it and leave the mean alone: between the two there
+    is nothing.
+    """
     best = tried[0]
     scale = max(1.0, _misfit(best))
-    found, shares = [], []
-    for one in tried:
-        share = float(np.exp(-0.5 * (_misfit(one) - _misfit(best)) * best.fit.bands / scale))
-        if one.fit.sign == best.fit.sign and share > _SHARES_FROM:
-            found.append(_over_bands(heard, sent[one.pulse], one))
-            shares.append(share)
+
+    def share_of(fit: Fit) -> float:
+        share = float(np.exp(-0.5 * (fit.misfit - _misfit(best)) * best.fit.bands / scale))
+        return share if share > _SHARES_FROM else 0.0
+
+    same = [(t, share) for t in tried if t.fit.sign == best.fit.sign and (share := share_of(t.fit))]
+    found = [_over_bands(heard, sent[one.pulse], one) for one, _ in same]
+    shares = [share for _, share in same]
     at = float(np.average(found, weights=shares))
+    others = [fit for t in tried for fit in (t.fit, t.other) if fit and fit.sign != best.fit.sign]
+    found += [fit.at for fit in others]
+    shares += [share_of(fit) for fit in others]
     spread = float(np.sqrt(np.average((np.asarray(found) - at) ** 2, weights=shares)))
-    other = min((t.other if t.fit.sign == best.fit.sign else _misfit(t)) for t in tried)
     return FirstArrival(
         at=at,
         plus_minus=_half_width(best, spread, rate=heard.seen.rate),
         sign=best.fit.sign,
-        sign_is_sure=_sign_is_sure(best, other),
+        sign_is_sure=_sign_is_sure(best, min((f.misfit for f in others), default=float("inf"))),
         misfit=_misfit(best),
     )
 
 
 def _sign_is_sure(best: _Tried, other: float) -> bool:
     """Return whether a sign is out of question; an allpass turns over what lies above it, seen or not."""
-    turned = bool(best.fit.sections)
-    times = _TURNED_WORSE if turned else _WORSE
-    seen = not turned or best.unseen < _UNSEEN_TURNED_S * best.rate
-    return seen and other > times * max(_misfit(best), 1.0) and _misfit(best) < _EXPLAINED
+    times = _WORSE
+    if best.fit.sections:
+        times = _TURNED_WORSE * max(1.0, best.unseen / (_UNSEEN_TURNED_S * best.rate))
+    if best.fit.strained:
+        return False
+    return other > times * max(_misfit(best), 1.0) and _misfit(best) < _EXPLAINED
 
 
 def _over_bands(heard: _Spectrum, sent: NDArray[np.float64], one: _Tried) -> float:

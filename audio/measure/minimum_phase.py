@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     Reals = NDArray[np.float64]
 
-LOWEST_HZ = 300.0
+LOWEST_HZ = 150.0
 HIGHEST_HZ = 20_000.0
 _OF_RATE = 0.46
 _WIDEST_GAP_HZ = 600.0
@@ -37,6 +37,11 @@ _OCTAVES_FOR_LEVEL = 0.6
 _FALLS_HZ, _FALLS, _ENDS = 5000.0, 10, 1e-5
 """A guitar loudspeaker falls from about here on, by 30 dB an octave, and ends in breakup and leakage 50 dB
 down (common practice, no source)."""
+_BASS_HZ, _BASS_FALLS = 85.0, 4
+"""Towards the bass it falls from its resonance on, by 12 dB an octave (common practice, no source)."""
+_FLAT_HZ, _FLAT = (6000.0, 7000.0), (-0.9, -0.45)
+"""What is measured up to there and lies no further below the rest, in nepers, is no loudspeaker and does
+not fall: surely so at the second of each two, surely not at the first."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,7 +102,7 @@ def least_phase(seen: Seen, sent: Reals, *, sure: float) -> LeastPhase | None:
     own = np.maximum(np.abs(sent), 1e-6 * np.max(np.abs(sent)))
     shown = 0.5 * np.log(clean) - np.log(own)
     log = shown.copy()
-    log[:low] = log[low]
+    log[:low] = log[low] + _bass(seen.hz[:low]) - _bass(seen.hz[low : low + 1])
     inside = np.arange(low, high + 1)
     log[low : high + 1] = np.interp(inside, good, log[good])
     unseen = _continue(log, low, high, seen)
@@ -146,9 +151,23 @@ def _continue(log: Reals, low: int, high: int, seen: Seen) -> float:
         weight = np.sqrt(np.clip((over - 1.0) / 8.0, 1e-3, 1.0))
         level = float(np.polyfit(octaves, log[start : high + 1], 1, w=weight)[1])
     above = seen.hz[high + 1 :]
+    usual = 0.5 * np.log(np.mean(np.exp(2.0 * log[low : high + 1])))
     fall = _usual(above) - _usual(seen.hz[high : high + 1])
+    fall *= 1.0 - _share(float(seen.hz[high]), _FLAT_HZ) * _share(level - usual, _FLAT)
     log[high + 1 :] = level + fall
     return _delay_of(fall, above / seen.rate)
+
+
+def _share(value: float, ends: tuple[float, float]) -> float:
+    """Return how far a value is from the first of two on its way to the second, 0 to 1."""
+    first, second = ends
+    return float(np.clip((value - first) / (second - first), 0.0, 1.0))
+
+
+def _bass(hz: NDArray[np.floating]) -> Reals:
+    """Return the usual fall of a guitar loudspeaker towards the bass, nepers."""
+    power = 1.0 / (1.0 + (_BASS_HZ / np.maximum(hz, 1.0)) ** _BASS_FALLS) + _ENDS
+    return np.asarray(0.5 * np.log(power))
 
 
 def _usual(hz: NDArray[np.floating]) -> Reals:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audio.measure.correlation import Peaks, self_likeness
-from audio.measure.fades import direct_sound
+from audio.measure.fades import DIRECT, Window, direct_sound
 from audio.measure.first_arrival import FirstArrival, first_arrival
 from audio.measure.heard import Heard
 from audio.measure.pulses import saturated
@@ -18,12 +17,8 @@ from audio.vocab.results import ClickTrain
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-_BEFORE_S = 0.002
-_AFTER_S, _FADE_S = 0.006, 0.003
-"""This much of the averaged recording around its peak is looked at; the fade leaves out later echoes."""
-_SHORT_AFTER_S, _SHORT_FADE_S = 0.0028, 0.0012
-"""The same where a bounce that is louder than the direct sound spoils the phases."""
-
+_SURE = ((20.0, 10.0, 40.0), (4.0, 2.5, 8.0))
+"""Power over noise from which a bin counts as measured, as `first_arrival` wants it."""
 _DEPARTS_SIGMAS = 5.0
 _PICTURE_VALUES = 128
 _PICTURE_BEFORE_S = 0.001
@@ -50,11 +45,11 @@ class Response:
         heard: Heard,
         *,
         column: int,
-        short: bool = False,
+        window: Window = DIRECT,
     ) -> Response:
         """Cut the response whose correlation peaks at a column out of a (frames,) recording."""
-        rate, weights = train.sample_rate, _weights(train.sample_rate, short)
-        before, size = round(_BEFORE_S * rate), _size(rate)
+        rate = train.sample_rate
+        (weights, before), size = direct_sound(window, rate=rate), _size(rate)
         padded = np.pad(sound, weights.size)
         starts = [p + column - heard.before - before + weights.size for p in train.positions]
         signs = (1,) * len(starts) if heard.rectified else train.signs
@@ -71,7 +66,7 @@ class Response:
         """Return where the response begins, frames after the peak's column; None in too much noise."""
         size = 2 * (self.spectrum.size - 1)
         sent = saturated(self.rate, size)
-        return first_arrival(self.spectrum, self.noise, sent, rate=self.rate)
+        return first_arrival(self.spectrum, self.noise, sent, rate=self.rate, sure=_SURE)
 
     def drawn(self, *, begins: float) -> tuple[int, ...]:
         """Return the response to be drawn, as `ClickReading.shape` says.
@@ -114,7 +109,7 @@ def departs(heard: Heard, top: Peaks, *, rate: int) -> bool:
         False where the peak of the correlation is the arrival.
     """
     noise = heard.noise**2 / heard.rows.shape[0]
-    weights, before = _weights(rate, False), round(_BEFORE_S * rate)
+    weights, before = direct_sound(DIRECT, rate=rate)
     column = round(float(top.at[0]))
     padded = np.pad(heard.together, weights.size)
     start = column - before + weights.size
@@ -139,13 +134,6 @@ def _noise_power(
     starts = range(0, quiet.size - weights.size, weights.size // 2)
     pieces = np.stack([quiet[at : at + weights.size] * weights for at in starts])
     return np.asarray(np.mean(np.abs(np.fft.rfft(pieces, size, axis=1)) ** 2, axis=0))
-
-
-@lru_cache(maxsize=8)
-def _weights(rate: int, short: bool) -> NDArray[np.float64]:
-    after_s, fade_s = (_SHORT_AFTER_S, _SHORT_FADE_S) if short else (_AFTER_S, _FADE_S)
-    before, after, fade = (round(s * rate) for s in (_BEFORE_S, after_s, fade_s))
-    return direct_sound(before, after, fade=fade)
 
 
 def _size(rate: int) -> int:

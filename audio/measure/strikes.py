@@ -29,8 +29,10 @@ class Strike:
     rise_db: float
     di: NDArray[np.float32]
     """(stretch,) · the DI around it."""
+    heard: NDArray[np.float32]
+    """(long,) · the recording there."""
     recording: NDArray[np.complex64]
-    """(size // 2 + 1,) · spectrum of the recording there."""
+    """(size // 2 + 1,) · its spectrum, low rate."""
     offset: int
     """Frame of the recording less frame of the DI at which the middle of the search lies, a multiple of
     the geometry's step."""
@@ -84,6 +86,7 @@ class Strikes:
             at_frame=at_frame,
             rise_db=rise_db,
             di=di.astype(np.float32),
+            heard=recording.astype(np.float32),
             recording=lowered(recording, self._shape),
             offset=offset,
         )

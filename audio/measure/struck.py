@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audio.measure import gauss
-from audio.measure.arrival import Arrival, first_arrival_of
+from audio.measure.arrival import arrival_of
 from audio.measure.driven import best_gain, driven, standing
+from audio.measure.first_arrival import FirstArrival
 from audio.measure.followed import votes_of
 from audio.measure.pooled import Terms, cut
 from audio.measure.strikes import Strike
@@ -26,24 +27,12 @@ from audio.vocab.alignment import Alignment, Place, Polarity, Slip
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from audio.measure.arrival import Turn
-    from audio.measure.pooled import Pooled
-
 FEWEST = 3
 _USABLE = 5.0
 """Likeness over noise from which an attack counts as found."""
 _CORRIDOR_S = 0.0015
 """Nearer than this two lines tell of one place: a loudspeaker rings so long."""
 _MOST_PLACES = 100
-_GROUPS = 8
-_PATH_UNSURE, _TURNED_UNSURE = 1.3, 2.0
-"""Frames at 48 kHz by which the first arrival may be off as the path is not what it is taken for, 95 %;
-without and with all-pass sections in it."""
-_EXPLAINED, _UNEXPLAINED_UNSURE = 0.98, 100.0
-"""What usual paths explain of the phase; by how many frames what is missing unsettles it, were it all."""
-_TOO_LITTLE, _ENOUGH = 0.9, 0.95
-_UNCLEAR = 0.8
-"""Explained less than this, even the polarity is a guess."""
 _LEAST_SHARE = 0.34
 """Of the attacks beside which there is sound, so many must be found: another take with the same licks in it
 finds fewer, and so does a return that is all reverb."""
@@ -51,8 +40,6 @@ _SILENT = 1e-3
 _STILL = 1.5
 """Frames at 48 kHz by which attacks may lie off their line, one sigma; a vibrato moves more."""
 _MOST_SLIPS = 12
-_HALVES_APART = 2.0
-"""Frames at 48 kHz by which two halves of the attacks may differ about a path with all-pass sections."""
 _LEAST_VOTES = 8.0
 """Lead of the best line over any other: noise alone reaches some 4."""
 _VOTES_A_NEPER = 4.0
@@ -69,6 +56,7 @@ NOT_ALIKE = "the recording does not follow this DI; check that the two belong to
 AMBIGUOUS = (
     "the recording fits the DI at several places alike; use a longer stretch, or place it by clicks"
 )
+TOO_NOISY = "noise hides where the recording begins; turn the amp up, or place it by clicks"
 MOVING = (
     "the delay moves from attack to attack, as through a vibrato; bypass it, or place it by clicks"
 )
@@ -102,7 +90,7 @@ def measured(strikes: tuple[Strike, ...], shape: Geometry) -> Alignment:
     found = _Found(
         strikes=[strikes[i] for i in usable], bent=[bent[i] for i in usable], lags=best.lags[usable]
     )
-    return _told(found, shape, confidence=1.0 - math.exp(-lead / _VOTES_A_NEPER))
+    return _told(found, shape, gain=gain, confidence=1.0 - math.exp(-lead / _VOTES_A_NEPER))
 
 
 def _lonely(lags: NDArray[np.int64], corridor: int) -> NDArray[np.bool_]:
@@ -131,94 +119,42 @@ class _Found:
     """Spectra of the DI's stretches, driven."""
 
 
-def _told(found: _Found, shape: Geometry, *, confidence: float) -> Alignment:
-    pairs = [
-        cut(di, one.recording, shape, column=int(lag) - one.offset // shape.step + shape.reach)
-        for one, di, lag in zip(found.strikes, found.bent, found.lags, strict=True)
-    ]
+def _told(found: _Found, shape: Geometry, *, gain: float, confidence: float) -> Alignment:
     at = np.array([one.at_frame for one in found.strikes], dtype=np.float64)
-    terms = Terms(pairs, rate=shape.low_rate)
-    line, turned = _settle(terms, at, found.lags, shape)
-    per_48k = shape.rate / 48_000.0
-    if line.sigma > _STILL * per_48k or len(line.steps) > _MOST_SLIPS:
+    line = _line(found, at, shape)
+    if line.sigma > _STILL * shape.rate / 48_000.0 or len(line.steps) > _MOST_SLIPS:
         return Alignment(delay_frames=None, reason=MOVING)
-    arrival = _arrival(terms, turned, shape)
-    spread = _spread(terms, turned, arrival)
-    delay = line.start + arrival.at * shape.step
-    path = (_TURNED_UNSURE if arrival.turns else _PATH_UNSURE) * per_48k
-    path += _UNEXPLAINED_UNSURE * max(_EXPLAINED - arrival.height, 0.0) * per_48k
-    plus_minus = math.hypot(gauss.NINETY_FIVE * spread * shape.step, path)
+    arrival = arrival_of(found.strikes, line.fitted, shape, gain=gain)
+    if arrival is None:
+        return Alignment(delay_frames=None, reason=TOO_NOISY)
     return Alignment(
-        delay_frames=delay,
-        plus_minus_frames=plus_minus,
+        delay_frames=line.start + arrival.at,
+        plus_minus_frames=arrival.plus_minus,
         polarity=_polarity(arrival),
         confidence=confidence,
         drift_ppm=1e6 * line.slope,
         drift_plus_minus_ppm=gauss.NINETY_FIVE * 1e6 * line.slope_sigma,
         slips=_slips(line, at),
-        places=_places(line, at, arrival.at * shape.step, plus_minus),
+        places=_places(line, at, arrival),
     )
 
 
-def _settle(
-    terms: Terms, at: NDArray[np.float64], lags: NDArray[np.int64], shape: Geometry
-) -> tuple[Timeline, NDArray[np.complex128]]:
-    """Return the line of the attacks' delays in frames, and their cross-spectra put in place by it."""
-    everyone = np.ones(lags.size, dtype=np.bool_)
-    turned = terms.turned(np.zeros(lags.size))
-    for _ in range(2):
-        each = terms.own_lateness(terms.pooled(turned, everyone))
-        line = fit(at, (lags + each) * float(shape.step))
-        turned = terms.turned(line.fitted / shape.step - lags)
-    return line, turned
-
-
-def _arrival(terms: Terms, turned: NDArray[np.complex128], shape: Geometry) -> Arrival:
-    """Return the first arrival.
-
-    All-pass sections are taken for the path's where a delay alone explains too little, or where both
-    halves of the attacks show the same; else they are noise.
-    """
-    number = np.arange(len(turned))
-    whole = terms.pooled(turned, number >= 0)
-    arrival = first_arrival_of(whole)
-    plain = first_arrival_of(whole, turns=())
-    if not arrival.turns or (plain.height < _TOO_LITTLE and arrival.height > _ENOUGH):
-        return arrival
-    halves = [terms.pooled(turned, number % 2 == half) for half in (0, 1)]
-    owns = [first_arrival_of(half) for half in halves]
-    apart = abs(owns[0].at - owns[1].at) * shape.step * 48_000.0 / shape.rate
-    if apart <= _HALVES_APART and all(
-        _explained(half, other.turns) for half, other in zip(halves, reversed(owns), strict=True)
-    ):
-        return arrival
-    return plain
-
-
-def _explained(pooled: Pooled, turns: tuple[Turn, ...]) -> bool:
-    """Return whether all-pass sections found elsewhere explain much of what a delay alone does not."""
-    plain = first_arrival_of(pooled, turns=()).height
-    return first_arrival_of(pooled, turns=turns).height - plain >= 0.25 * (1.0 - plain)
-
-
-def _spread(terms: Terms, turned: NDArray[np.complex128], arrival: Arrival) -> float:
-    """Return the standard deviation of the first arrival, by leaving out a group of attacks at a time.
-
-    The jackknife (Efron and Tibshirani, *An Introduction to the Bootstrap*), with the median deviation in
-    the place of the mean one: a single group that tips a decision does not speak for all.
-    """
-    groups = min(_GROUPS, len(turned))
-    group_of = np.arange(len(turned)) % groups
-    found = [
-        first_arrival_of(terms.pooled(turned, group_of != group), turns=arrival.turns).at
-        for group in range(groups)
+def _line(found: _Found, at: NDArray[np.float64], shape: Geometry) -> Timeline:
+    """Return the line of the attacks' delays, frames."""
+    pairs = [
+        cut(di, one.recording, shape, column=int(lag) - one.offset // shape.step + shape.reach)
+        for one, di, lag in zip(found.strikes, found.bent, found.lags, strict=True)
     ]
-    usual = float(np.median(np.abs(np.array(found) - arrival.at))) / gauss.MEDIAN
-    return math.sqrt(groups - 1) * usual
+    terms = Terms(pairs, rate=shape.low_rate)
+    late = np.zeros(found.lags.size)
+    for _ in range(2):
+        line = fit(at, (found.lags + terms.own_lateness(late)) * float(shape.step))
+        late = line.fitted / shape.step - found.lags
+    return line
 
 
-def _polarity(arrival: Arrival) -> Polarity:
-    if arrival.height < _UNCLEAR:
+def _polarity(arrival: FirstArrival) -> Polarity:
+    if not arrival.sign_is_sure:
         return "unsure"
     return "normal" if arrival.sign > 0.0 else "inverted"
 
@@ -237,15 +173,13 @@ def _slips(line: Timeline, at: NDArray[np.float64]) -> tuple[Slip, ...]:
     return tuple(one for one in told if one.frames)
 
 
-def _places(
-    line: Timeline, at: NDArray[np.float64], arrival: float, plus_minus: float
-) -> tuple[Place, ...]:
+def _places(line: Timeline, at: NDArray[np.float64], arrival: FirstArrival) -> tuple[Place, ...]:
     picked = np.unique(np.linspace(0, at.size - 1, min(_MOST_PLACES, at.size)).round())
     return tuple(
         Place(
             at_frame=int(at[int(i)]),
-            delay_frames=float(line.fitted[int(i)] + arrival),
-            plus_minus_frames=plus_minus,
+            delay_frames=float(line.fitted[int(i)] + arrival.at),
+            plus_minus_frames=arrival.plus_minus,
         )
         for i in picked
     )

@@ -142,9 +142,6 @@ def noises(frames: int, level: float, draw: np.random.Generator) -> Floats:
 # ---------------------------------------------------------------- what must be refused
 
 
-# ---------------------------------------------------------------- what must be refused
-
-
 def another_take(seed: int) -> tuple[Floats, Floats]:
     """Return a DI, and an amp playing other music of the same guitar."""
     other = played(seed + 300)
@@ -173,6 +170,3 @@ def noise_alone(seed: int) -> tuple[Floats, Floats]:
     """Return a DI, and noise."""
     di = played(seed)
     return di, 0.01 * np.random.default_rng(seed).standard_normal(di.size)
-
-
-# ---------------------------------------------------------------- five minutes
