@@ -25,8 +25,8 @@ LATEST_S = 0.0003
 
 _LOWEST_HZ, _HIGHEST_HZ = 350.0, 4200.0
 _DULLEST, _SHARPEST = 0.5, 1.7
-"""Where allpass sections turn, and their quality: two equal sections of first order make 0.5, and nothing in
-an audio path is duller (common practice, no source)."""
+"""Where allpass sections turn, and their quality: two equal sections of first order make 0.5, and nothing
+in an audio path is duller (common practice, no source)."""
 _BESIDE = (0.1, 0.2)
 """How far, in logarithms of frequency and quality, a fit may leave those limits."""
 _GRID = (11, 3)
