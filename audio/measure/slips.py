@@ -6,26 +6,35 @@ import math
 from typing import TYPE_CHECKING
 
 from audio.measure.drift import EXACT, Line, Reading, ninety_five, places
-from audio.vocab.alignment import Alignment, Slip
+from audio.vocab.alignment import Alignment, Disturbance, Slip
 from audio.vocab.units import db_from_ratio
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from audio.measure.spliced import Stretch
 
 _TELLING = 500e-6
 """A drift that is not known to this says nothing."""
 
 
 class Slips:
-    """What was lost or inserted, in the order of its place."""
+    """What was lost or inserted, and what went wrong for a moment."""
 
     def __init__(self) -> None:
         self._all: list[Slip] = []
+        self._undone: list[Slip] = []
+        self._disturbances: list[Disturbance] = []
 
     @property
     def told(self) -> tuple[Slip, ...]:
-        """All of them."""
-        return tuple(self._all)
+        """All of them in the order of their places, those that undo each other among them."""
+        return tuple(sorted((*self._all, *self._undone), key=lambda slip: slip.at_frame))
+
+    @property
+    def disturbances(self) -> tuple[Disturbance, ...]:
+        """What cannot be told in frames."""
+        return tuple(self._disturbances)
 
     @property
     def frames(self) -> int:
@@ -43,6 +52,16 @@ class Slips:
         if slip.frames:
             self._all.append(slip)
 
+    def note_stretch(self, stretch: Stretch, *, delay: int) -> None:
+        """Note what went wrong for a moment, `delay` being the recording's around there, whole frames."""
+        self._undone += [
+            _between(turn.first - delay - turn.late, turn.last - delay - turn.late, turn.by)
+            for turn in stretch.turns
+        ]
+        if stretch.kind != "counted":
+            at, frames = stretch.first - delay, stretch.last - stretch.first
+            self._disturbances.append(Disturbance(at_frame=at, frames=frames, kind=stretch.kind))
+
 
 def _between(first: int, last: int, by: int) -> Slip:
     half = -(-(last - first) // 2)
@@ -53,9 +72,7 @@ def _touch(one: Slip, other: Slip) -> bool:
     return other.at_frame - one.at_frame <= one.within_frames + other.within_frames
 
 
-def told(
-    readings: Sequence[Reading], slips: tuple[Slip, ...], *, gain: float, unsure: float
-) -> Alignment:
+def told(readings: Sequence[Reading], slips: Slips, *, gain: float, unsure: float) -> Alignment:
     """Return what one or more readings say.
 
     Parameters
@@ -63,7 +80,7 @@ def told(
     readings
         The delay of single blocks, slips taken out.
     slips
-        What was taken out.
+        What was taken out, and what was not as it should be.
     gain
         Of the copy, linear, its sign included.
     unsure
@@ -85,6 +102,7 @@ def told(
         drift_ppm=line.slope * 1e6 if known else None,
         drift_plus_minus_ppm=apart * 1e6 if known else None,
         gain_db=db_from_ratio(abs(gain)),
-        slips=slips,
-        places=places(readings, slips=slips, scatter=line.scatter),
+        slips=slips.told,
+        disturbances=slips.disturbances,
+        places=places(readings, slips=slips.told, scatter=line.scatter),
     )

@@ -14,6 +14,7 @@ from audio.measure.looked import Looked, Pair, taught
 from audio.measure.search import Found, Search
 from audio.measure.slips import Slips, told
 from audio.measure.suspicion import SURE, Moved, Suspicion, place
+from audio.measure.watch import Watch
 from audio.vocab.alignment import Alignment
 
 if TYPE_CHECKING:
@@ -84,6 +85,7 @@ class Track:
         self._held: _Held | None = None
         self._lost: tuple[_Known, Cable] | None = None
         self._suspicion = Suspicion(grid.furthest)
+        self._watch = Watch(self._pair, grid, rate=rate, kept=REMEMBERED_BLOCKS)
         self._known: deque[_Known] = deque(maxlen=REMEMBERED_BLOCKS)
         self._sounded_until = 0
         self._readings: list[Reading] = []
@@ -103,7 +105,9 @@ class Track:
             while self._ready(last=last):
                 self._one_block()
             if not last or not self._last_word():
-                return
+                break
+        if last and self._held is not None:
+            self._look_closer(self._held, last=True)
 
     def _last_word(self) -> bool:
         """Decide what was still waited for; return whether blocks must be gone over again."""
@@ -116,7 +120,7 @@ class Track:
         cable = self._held.cable if self._held else self._lost[1] if self._lost else None
         if cable is None or len(self._readings) <= _LEAST_SHARE * self._sounding:
             return Alignment(delay_frames=None, reason=self._reason())
-        return told(self._readings, self._slips.told, gain=cable.gain, unsure=cable.unsure_frames)
+        return told(self._readings, self._slips, gain=cable.gain, unsure=cable.unsure_frames)
 
     # ------------------------------------------------------------------ block by block
 
@@ -145,7 +149,8 @@ class Track:
             self._seek()
         else:
             self._follow(self._held)
-            self._decide(self._held, last=False)
+            if not self._decide(self._held, last=False):
+                self._look_closer(self._held, last=False)
 
     def _weigh(self) -> None:
         """Count the blocks in which what is played sounds, each once."""
@@ -187,6 +192,7 @@ class Track:
                 looked.left, here=looked.here, none=looked.none, scale=looked.scale, number=number
             )
         self._number += 1
+        self._watch.see(looked, number, evident=looked.evidence > _EVIDENT)
         if looked.evidence > _EVIDENT:
             self._sounded_until = start + self._grid.block
             if not self._suspicion.aroused:
@@ -249,9 +255,13 @@ class Track:
         before = self._pair.explained(old, starts, delay=expected)
         after = self._pair.explained(cable, starts, delay=delay)
         lo, hi = place(before, after, by=by)
+        goes_on = min(first + 1 + hi // self._grid.block, self._number)
         if by:
             self._note(by, starts[0] + lo, starts[0] + hi, expected)
-        return min(first + 1 + hi // self._grid.block, self._number)
+            self._watch.start_over()
+        else:
+            self._watch.found_again(goes_on)
+        return goes_on
 
     def _begin(self, number: int) -> None:
         """Go on with a block, as if none behind it had been looked at."""
@@ -259,6 +269,14 @@ class Track:
         self._suspicion.clear(number)
         while self._known and self._known[-1].number >= number:
             self._known.pop()
+
+    def _look_closer(self, held: _Held, *, last: bool) -> None:
+        """Tell what went wrong for a moment only, once enough has come."""
+        delay, _ = held.follower.copy().go_to(self._start(self._number))
+        for stretch in self._watch.look(
+            self._number - 1, delay=delay, gain=held.cable.gain, start=self._start, last=last
+        ):
+            self._slips.note_stretch(stretch, delay=round(delay))
 
     def _decide(self, held: _Held, *, last: bool) -> bool:
         """Act on what has become sure; return whether blocks must be gone over again."""
@@ -291,6 +309,7 @@ class Track:
         else:
             since = begins + lo if lo else min(begins, known.sounded_until)
             self._note(moved.by, since, begins + hi, delay)
+        self._watch.start_over()
         follower.shift(moved.by)
         self._held = _Held(held.cable, follower)
         self._sounded_until = known.sounded_until

@@ -37,6 +37,18 @@ class Slip(msgspec.Struct, frozen=True, kw_only=True):
     """More than 0: inserted, the recording is later from here on; less: lost."""
 
 
+class Disturbance(msgspec.Struct, frozen=True, kw_only=True):
+    """A stretch that is not what was played, though before and behind it all lies alike."""
+
+    at_frame: int
+    """Of what was played; it begins here or later."""
+    frames: int
+    """Within so many it ends."""
+    kind: Literal["moved", "silent", "strange"]
+    """``moved``: frames were lost or inserted and put back, no telling how many; ``silent``: they were
+    replaced by silence; ``strange``: neither, as where a cable crackles."""
+
+
 class Alignment(msgspec.Struct, frozen=True, kw_only=True):
     """A recording compared with what was played."""
 
@@ -55,6 +67,9 @@ class Alignment(msgspec.Struct, frozen=True, kw_only=True):
     gain_db: float | None = None
     """Recording over what was played, where the one is a copy of the other."""
     slips: tuple[Slip, ...] = ()
+    """Those that undo each other within a moment among them."""
+    disturbances: tuple[Disturbance, ...] = ()
+    """Told for a copy only."""
     places: tuple[Place, ...] = ()
     """In the order of their frames, some hundred at most."""
     reason: str | None = None
