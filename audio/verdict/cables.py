@@ -8,9 +8,8 @@ from itertools import pairwise
 from audio.verdict.case import Case, Change
 from audio.verdict.heard import combined
 from audio.verdict.proof import Cable
-from audio.verdict.slipped import by, slipped, slipped_by_click
+from audio.verdict.slipped import by, disturbed, slipped, slipped_by_click, undo_each_other
 from audio.verdict.thresholds import (
-    BOTH_WAYS_S,
     CLICK_MARGIN_FRAMES,
     COVERED_S,
     DRIFT_FRAMES,
@@ -26,6 +25,13 @@ def findings_of_cable(case: Case, cable: Cable) -> list[Finding]:
     if slips:
         return [slipped(case, f"the {cable.name}", slips)]
     return _drifts(case, cable) or _around(case, cable)
+
+
+def disturbed_on_cable(case: Case, cable: Cable) -> list[Finding]:
+    """Return what went wrong for a moment and cannot be counted; nothing if it was followed wrongly."""
+    if cable.alignment is None or (cable.alignment.slips and not _slips_of(case, cable)):
+        return []
+    return disturbed(case, f"the {cable.name}", cable.alignment.disturbances)
 
 
 def _slips_of(case: Case, cable: Cable) -> list[Slip]:
@@ -51,8 +57,7 @@ def _both_ways(slips: Sequence[Slip], *, rate: int) -> list[Slip]:
     """Return the pairs of slips that undo each other within `BOTH_WAYS_S`."""
     found: list[Slip] = []
     for one, other in pairwise(slips):
-        near = other.at_frame - one.at_frame <= BOTH_WAYS_S * rate
-        if near and one.frames + other.frames == 0 and one not in found:
+        if undo_each_other(one, other, rate=rate) and one not in found:
             found += [one, other]
     return found
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from audio.verdict.cables import findings_of_cable
+from audio.verdict.cables import disturbed_on_cable, findings_of_cable
 from audio.verdict.case import Case, Change
 from audio.verdict.heard import is_placed
 from audio.verdict.proof import strongest_cable
@@ -29,14 +29,15 @@ from audio.vocab.units import ms_from_frames
 def findings_of_frames(case: Case) -> list[Finding]:
     """Return what the strongest evidence says of frames lost or inserted.
 
-    ``frames-slipped`` and ``clocks-drift`` weigh redo; a missing closing click, clicks that differ
-    without a lost frame, and losses around the recording weigh look or good.
+    ``frames-slipped`` and ``clocks-drift`` weigh redo, ``frames-disturbed`` redo or look; a missing closing
+    click, clicks that differ without a lost frame, and losses around the recording weigh look or good.
     """
     cable = strongest_cable(case)
     if cable is not None:
-        found = findings_of_cable(case, cable)
         proves = cable.alignment or (cable.change and cable.change.proves)
-        return found or _by_clicks(case, proven=cable.name if proves else None)
+        clicks = cable.name if proves else None
+        found = findings_of_cable(case, cable) or _by_clicks(case, proven=clicks)
+        return found + disturbed_on_cable(case, cable)
     found = _by_clicks(case, proven=None)
     here = case.here
     settled = here is not None and here.proves

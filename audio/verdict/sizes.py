@@ -68,7 +68,13 @@ MINIMUM_SIZES: Final[dict[str, MinimumSize]] = {
         SLIP_FRAMES,
         "frames",
         "lost or inserted between the two clicks, by loop, witness, or clicks through a chain that holds "
-        "still; by the music what its places resolve",
+        "still; by the music what its places resolve; put back at once, too, by loop or witness in playing "
+        "whose first differences stand 10 dB over the noise",
+    ),
+    "frames-disturbed": MinimumSize(
+        5.0,
+        "ms",
+        "of silence within loud playing, by loop or witness; look for anything else there",
     ),
     "clocks-drift": MinimumSize(DRIFT_FRAMES, "frames", "by the end of the DI, on loop or witness"),
     "clock-off": MinimumSize(CLOCK_OFF_PPM, "ppm", "beyond the uncertainty of the count"),

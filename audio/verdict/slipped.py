@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from audio.verdict.case import Case, Change
+from audio.verdict.thresholds import BOTH_WAYS_S
 from audio.verdict.words import MORE_ROOM, counted, listing, place_time, times
-from audio.vocab.alignment import Slip
-from audio.vocab.findings import Finding
+from audio.vocab.alignment import Disturbance, Slip
+from audio.vocab.findings import Finding, Verdict
+from audio.vocab.units import ms_from_frames
 
 
 def slipped(case: Case, by_what: str, slips: Sequence[Slip]) -> Finding:
@@ -18,9 +20,58 @@ def slipped(case: Case, by_what: str, slips: Sequence[Slip]) -> Finding:
     if len(slips) > 1:
         where = f"{times(len(slips))}, first {where}"
     text = f"Frames slipped {where}: {_sums(slips)}, by {by_what}."
+    if len(slips) == 2 and undo_each_other(*slips, rate=case.rate):
+        text = (
+            f"Frames slipped {where}: {_sums(slips)}, all in place again afterwards, by {by_what}."
+        )
     return Finding(
         code="frames-slipped", weight="redo", text=text, at_s=max(0.0, at_s), advice=MORE_ROOM
     )
+
+
+def undo_each_other(one: Slip, other: Slip, *, rate: int) -> bool:
+    """Return whether a slip puts back, within `BOTH_WAYS_S`, what the one before it moved."""
+    near = other.at_frame - one.at_frame <= BOTH_WAYS_S * rate
+    return near and one.frames + other.frames == 0
+
+
+_DISTURBED: dict[str, tuple[Verdict, str, str]] = {
+    "moved": (
+        "redo",
+        "Frames slipped and were put back within {ms} ms {where}, no telling how many, by {by_what}.",
+        MORE_ROOM,
+    ),
+    "silent": (
+        "redo",
+        "Silence stood in the DI's place for {ms} ms {where}, by {by_what}.",
+        MORE_ROOM,
+    ),
+    "strange": (
+        "look",
+        "For {ms} ms something else than the DI came back {where}, by {by_what}.",
+        "Listen to the microphones there; if they are clean, check that cable for a loose contact.",
+    ),
+}
+"""Weight, text and advice by kind, the heaviest first."""
+
+
+def disturbed(case: Case, by_what: str, disturbances: Sequence[Disturbance]) -> list[Finding]:
+    """Return a finding for each kind of what was disturbed for a moment, with the first one's place."""
+    found = []
+    for kind, (weight, text, advice) in _DISTURBED.items():
+        those = [one for one in disturbances if one.kind == kind]
+        if not those:
+            continue
+        at_s = max(0.0, those[0].at_frame / case.rate)
+        where = f"at {place_time(at_s)}"
+        if len(those) > 1:
+            where = f"{times(len(those))}, first {where}"
+        ms = ms_from_frames(max(one.frames for one in those), rate=case.rate)
+        said = text.format(ms=f"{ms:.0f}", where=where, by_what=by_what)
+        found.append(
+            Finding(code="frames-disturbed", weight=weight, text=said, at_s=at_s, advice=advice)
+        )
+    return found
 
 
 def _sums(slips: Sequence[Slip]) -> str:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from invented import DI_FRAMES, RATE
 from rich.cells import cell_len
 
-from audio.vocab.alignment import Alignment, Place, Slip
+from audio.vocab.alignment import Alignment, Disturbance, Place, Slip
 from audio.vocab.messages import Dropout
 from audio.vocab.variant import Variant
 from tui.present import evidence_chart
@@ -135,3 +135,20 @@ def test_a_lane_without_evidence_stands_beside_one_that_has_some() -> None:
     assert shown[0].lstrip().startswith("╷0:00")
     assert any(line.strip().startswith("loop") for line in shown)
     assert any("nothing drawn" in line for line in shown)
+
+
+def test_slips_that_undo_each_other_share_a_mark() -> None:
+    back = msgspec.structs.replace(LOST, at_frame=LOST.at_frame + 700, frames=64)
+    ruler = lines(only(along(-51.0, slips=(LOST, back))))[0]
+    assert ruler.count("▼") == 1
+    assert "▼−64 +64" in ruler
+
+
+@given(at=frames, wide=columns, high=rows)
+def test_the_mark_of_a_disturbance_stands_at_its_place(at: int, wide: int, high: int) -> None:
+    one = Disturbance(at_frame=at, frames=960, kind="silent")
+    found = msgspec.structs.replace(along(-51.0), disturbances=(one,))
+    ruler, *lane = lines(only(found), wide, high)
+    x = GUTTER + 1 + int(at / DI_FRAMES * (wide - GUTTER - 2))
+    assert ruler[x] == "▼"
+    assert all(line[x] in "┊■▀▄█" for line in lane)

@@ -9,7 +9,7 @@ import pytest
 from evidences import LOST, REFUSED, along, bare, changed, click, full, shape, slipped
 from invented import RATE
 
-from audio.vocab.alignment import Alignment, Polarity
+from audio.vocab.alignment import Alignment, Disturbance, Polarity
 from audio.vocab.findings import Finding
 from audio.vocab.messages import Dropout
 from audio.vocab.variant import Variant
@@ -197,3 +197,22 @@ def test_a_distance_is_told_in_milliseconds_and_air_as_far_as_both_are_known() -
     assert not distance(near, RATE)
     without = msgspec.structs.replace(far, extra_delay_ms=None, extra_air_cm=None)
     assert distance(without, RATE) == "+6.29 ms"
+
+
+@pytest.mark.parametrize(
+    ("kind", "state", "words"),
+    [
+        ("moved", "wrong", "20 ms slipped and put back at 0:12.00; in place around"),
+        ("silent", "wrong", "20 ms of silence at 0:12.00; in place around"),
+        ("strange", "stale", "20 ms of something else at 0:12.00; in place around"),
+    ],
+)
+def test_what_was_disturbed_for_a_moment_stands_in_the_place_of_every_frame_in_place(
+    kind: Any, state: str, words: str
+) -> None:
+    one = Disturbance(at_frame=12 * RATE, frames=RATE // 50, kind=kind)
+    loop = msgspec.structs.replace(along(-51.0), disturbances=(one,))
+    assert told(changed(full(), loop=loop))[0] == ("loop", state, words)
+    both = msgspec.structs.replace(along(-51.0, slips=(LOST,)), disturbances=(one,))
+    words = f"64 frames lost at 0:12.00; {words.removesuffix('; in place around')}"
+    assert told(changed(full(), loop=both))[0] == ("loop", "wrong", words)

@@ -20,7 +20,7 @@ from verdict_cases import (
     verdict,
 )
 
-from audio.vocab.alignment import Alignment, Place
+from audio.vocab.alignment import Alignment, Disturbance, Place
 from audio.vocab.findings import Finding, worst
 from audio.vocab.results import PassMeasures
 
@@ -185,3 +185,66 @@ def test_any_slip_on_a_cable_is_to_be_redone_at_the_first_one(slips: list[Any], 
     found = the("frames-slipped", through(name, slips=tuple(slips)))
     assert found.weight == "redo"
     assert found.at_s == pytest.approx(min(s.at_frame for s in slips) / RATE)
+
+
+# ------------------------------------------------------------------ for a moment only
+
+
+def disturbance(kind: Any, *, at_s: float = 12.0, ms: float = 20.0) -> Disturbance:
+    return Disturbance(at_frame=round(at_s * RATE), frames=round(ms * RATE / 1000), kind=kind)
+
+
+def test_frames_that_were_put_back_are_told_once_and_so() -> None:
+    found = held_still(slip(-64, at_s=3.0), slip(64, at_s=3.02))
+    assert codes(found) == ["frames-slipped"]
+    assert found[0].text == (
+        "Frames slipped twice, first at 0:03.00 ± 0.01 s: 64 frames lost and 64 frames inserted, all in "
+        "place again afterwards, by the witness."
+    )
+
+
+@pytest.mark.parametrize("name", ["loop", "witness"])
+@pytest.mark.parametrize(
+    ("kind", "weight", "words"),
+    [
+        (
+            "moved",
+            "redo",
+            "Frames slipped and were put back within 20 ms at 0:12.00, no telling how many",
+        ),
+        ("silent", "redo", "Silence stood in the DI's place for 20 ms at 0:12.00"),
+        ("strange", "look", "For 20 ms something else than the DI came back at 0:12.00"),
+    ],
+)
+def test_what_was_disturbed_for_a_moment_is_named_with_its_place(
+    name: str, kind: str, weight: str, words: str
+) -> None:
+    found = through(name, disturbances=(disturbance(kind),))
+    assert codes(found) == ["frames-disturbed"]
+    assert found[0].weight == weight
+    assert found[0].text == f"{words}, by the {name}."
+    assert found[0].at_s == pytest.approx(12.0)
+
+
+def test_disturbances_of_a_kind_are_one_finding_and_kinds_are_several() -> None:
+    there = (
+        disturbance("strange", at_s=2.0),
+        disturbance("silent", at_s=5.0),
+        disturbance("strange", at_s=9.0, ms=40.0),
+    )
+    redo, look = through("loop", disturbances=there)
+    assert (redo.weight, redo.at_s) == ("redo", pytest.approx(5.0))
+    assert look.text.startswith(
+        "For 40 ms something else than the DI came back twice, first at 0:02.00"
+    )
+
+
+def test_a_disturbance_hides_nothing_that_the_clicks_say() -> None:
+    files = with_cable("witness", disturbances=(disturbance("strange"),))
+    assert codes(verdict(files=files, closing=())) == ["frames-disturbed", "no-closing-click"]
+
+
+def test_a_recording_that_was_followed_wrongly_has_no_disturbances_either() -> None:
+    there = (disturbance("moved"),)
+    files = with_cable("witness", slips=(slip(288, at_s=3.0),), disturbances=there)
+    assert "frames-disturbed" not in codes(verdict(files=files))

@@ -84,16 +84,28 @@ def _ruler(variant: Variant, found: list[Alignment], wide: int) -> Text:
     step = next((s for s in _STEPS_S if span_s / s <= _MOST_TICKS), _STEPS_S[-1])
     at_s = range(0, int(span_s) + 1, step)
     ticks = [(column_of(s * rate, frames, wide), clock_time(s)) for s in at_s]
-    marks = [(column_of(one.at_frame, frames, wide), _frames(one)) for one in _slips(found)]
+    marks = _marks(found, frames, wide)
     marks += [(column_of(one.at_frame, frames, wide), "lost?") for one in variant.dropouts]
     pieces = line(thinned(ticks, wide), marked(marks, wide), wide)
     shown = [(words, BAD if is_mark else FAINT) for words, is_mark in pieces]
     return text(" " * (GUTTER + 1), *shown)
 
 
-def _slips(found: list[Alignment]) -> tuple[Slip, ...]:
-    """Return the slips the strongest proof saw that saw any: it knows best where they are."""
-    return next((one.slips for one in found if one.slips), ())
+def _marks(found: list[Alignment], frames: int, wide: int) -> list[tuple[int, str]]:
+    """Return what the strongest proof saw that saw anything: it knows best where it is.
+
+    Slips in one column, as those that undo each other, have one mark.
+    """
+    seen = next((one for one in found if one.slips or one.disturbances), None)
+    if seen is None:
+        return []
+    words: dict[int, str] = {}
+    for slip in seen.slips:
+        column = column_of(slip.at_frame, frames, wide)
+        words[column] = f"{words[column]} {_frames(slip)}" if column in words else _frames(slip)
+    for one in seen.disturbances:
+        words.setdefault(column_of(one.at_frame, frames, wide), "disturbed")
+    return list(words.items())
 
 
 def _frames(one: Slip) -> str:
@@ -111,7 +123,8 @@ def _lane(name: str, one: Alignment, variant: Variant, wide: int, rows: int) -> 
     heights = [(place.delay_frames - start) / scale for place in one.places]
     at = [column_of(place.at_frame, variant.di.frames, wide) for place in one.places]
     cells = _points(list(zip(at, heights, strict=True)), wide, rows)
-    crossed = {column_of(slip.at_frame, variant.di.frames, wide) for slip in one.slips}
+    broken = [*(s.at_frame for s in one.slips), *(d.at_frame for d in one.disturbances)]
+    crossed = {column_of(frame, variant.di.frames, wide) for frame in broken}
     edge = _short(scale)
     edges = {0: f"+{edge}", rows // 2: "0", rows - 1: f"\N{MINUS SIGN}{edge}"}
     return [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from audio.plan.path import StageState
-from audio.vocab.alignment import Alignment, Proof, Slip
+from audio.vocab.alignment import Alignment, Disturbance, Proof, Slip
 from audio.vocab.messages import Dropout
 from audio.vocab.results import ClickReading
 from audio.vocab.variant import Variant
@@ -32,8 +32,8 @@ class Told(NamedTuple):
 
     proof: Proof
     state: StageState
-    """``set``: all in place; ``stale``: moved, but by no whole frames that are known to be lost; ``wrong``:
-    frames are missing; ``not set``: it tells nothing."""
+    """``set``: all in place; ``stale``: moved or disturbed, but by no frames that are known to be lost;
+    ``wrong``: frames are missing; ``not set``: it tells nothing."""
     words: str
 
 
@@ -63,9 +63,27 @@ def proofs(variant: Variant) -> list[Told]:
 def _of_cable(proof: Proof, found: Alignment | None, variant: Variant) -> list[Told]:
     if found is None or found.reason is not None:
         return _by_its_clicks(proof, variant) if proof == variant.proof else _refused(proof, found)
+    rate = variant.sample_rate
     if found.slips:
-        return [Told(proof, "wrong", slipped(found.slips, variant.sample_rate))]
+        words = slipped(found.slips, rate)
+        return [Told(proof, "wrong", "; ".join([words, *_disturbed(found.disturbances, rate)]))]
+    if found.disturbances:
+        is_lost = any(one.kind != "strange" for one in found.disturbances)
+        words = "; ".join(_disturbed(found.disturbances, rate))
+        return [Told(proof, "wrong" if is_lost else "stale", f"{words}; in place around")]
     return [Told(proof, "set", f"every frame in place{_steadiness(found)}{_drift(found)}")]
+
+
+_KINDS = {"moved": "slipped and put back", "silent": "of silence", "strange": "of something else"}
+
+
+def _disturbed(there: tuple[Disturbance, ...], rate: int) -> list[str]:
+    """Return what cannot be told in frames, as words; the first few."""
+    words = [
+        f"{1000 * one.frames / rate:.0f} ms {_KINDS[one.kind]} at {moment(one.at_frame / rate)}"
+        for one in there[:MOST_TOLD]
+    ]
+    return [_listed(words, len(there))] if words else []
 
 
 def _by_its_clicks(proof: Proof, variant: Variant) -> list[Told]:
