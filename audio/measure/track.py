@@ -258,7 +258,7 @@ class Track:
         goes_on = min(first + 1 + hi // self._grid.block, self._number)
         if by:
             self._note(by, starts[0] + lo, starts[0] + hi, expected)
-            self._watch.start_over()
+            self._watch.start_over(goes_on)
         else:
             self._watch.found_again(goes_on)
         return goes_on
@@ -309,11 +309,12 @@ class Track:
         else:
             since = begins + lo if lo else min(begins, known.sounded_until)
             self._note(moved.by, since, begins + hi, delay)
-        self._watch.start_over()
         follower.shift(moved.by)
         self._held = _Held(held.cable, follower)
         self._sounded_until = known.sounded_until
-        self._begin(known.number + 1 + (hi + max(moved.by, 0)) // self._grid.block)
+        goes_on = known.number + 1 + (hi + max(moved.by, 0)) // self._grid.block
+        self._watch.start_over(goes_on)
+        self._begin(goes_on)
 
     def _note(self, by: int, since: int, until: int, delay: float) -> None:
         """Note a slip between two frames of the recording; filters blur both a little."""

@@ -84,11 +84,12 @@ class Watch:
             self._add(missed)
         self._latest = max(self._latest, number - 1)
 
-    def start_over(self) -> None:
-        """Forget all blocks: the copy lies elsewhere now, and that explains them."""
+    def start_over(self, number: int) -> None:
+        """Forget the blocks before one's number: that the copy moved explains them."""
         self._good.clear()
         self._hot.clear()
-        self._latest = -1
+        self._latest = number - 1
+        self._told = max(self._told, number - 1)
 
     def look(
         self, number: int, *, delay: float, gain: float, start: Callable[[int], int], last: bool
@@ -115,7 +116,8 @@ class Watch:
         """
         if not self._hot or not (last or number >= self._hot[-1] + _WAITS):
             return []
-        first, behind = max(self._hot[0] - 1, 0), min(self._hot[-1] + 2, number + 1)
+        first = max(self._hot[0] - 1, self._told + 1)
+        behind = min(self._hot[-1] + 2, number + 1)
         is_short = self._hot[-1] - self._hot[0] < _COUNTED
         self._hot.clear()
         self._told = behind - 1
