@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from math import gcd
 from pathlib import Path
 
@@ -29,14 +30,22 @@ def phrase(*, rate: int, seconds: float, seed: int, peak_dbfs: float = -12.0) ->
 
 
 def _note(path: Path, rate: int, seconds: float) -> np.ndarray:
-    samples, recorded_at = soundfile.read(path, always_2d=True)
-    mono = samples.mean(axis=1)
-    onset = int(np.argmax(np.abs(mono) > 0.05 * np.abs(mono).max()))
-    mono = mono[max(0, onset - recorded_at // 200) :][: int(seconds * recorded_at)]
-    mono = np.array(mono)
+    whole, recorded_at = _recording(path)
+    mono = np.array(whole[: int(seconds * recorded_at)])
     mono[-recorded_at // 50 :] *= np.linspace(1, 0, len(mono[-recorded_at // 50 :]))
     common = gcd(rate, recorded_at)
     return resample_poly(mono, rate // common, recorded_at // common)
+
+
+@cache
+def _recording(path: Path) -> tuple[np.ndarray, int]:
+    """Return a recording from its onset on and its rate; each is decoded once in a test run."""
+    samples, recorded_at = soundfile.read(path, always_2d=True)
+    mono = samples.mean(axis=1)
+    onset = int(np.argmax(np.abs(mono) > 0.05 * np.abs(mono).max()))
+    from_onset = mono[max(0, onset - recorded_at // 200) :].copy()
+    from_onset.flags.writeable = False  # all phrases share it
+    return from_onset, recorded_at
 
 
 def write_phrase(path: Path, *, rate: int, seconds: float, seed: int) -> Path:
