@@ -12,16 +12,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import product
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from scipy import fft
 
-from audio.measure.fades import direct_sound, rise
+from audio.measure.fades import DIRECT, direct_sound, rise
 from audio.measure.first_arrival import FirstArrival, first_arrival, of_direct_sound
 from audio.measure.minimum_phase import smooth
 from audio.measure.pooled import RAMP_S, RING_S, mean_around
 from audio.vocab.units import ratio_from_db
+
+Untold = Literal["noisy", "wet"]
+"""Why there is no first arrival: too little stands out of the noise; no part of what came back is first."""
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,7 +48,11 @@ _FAR_S = 0.004
 """How far from where the attacks were put the response's peak may lie."""
 _PEAK_HZ = (80.0, 200.0, 6000.0, 8000.0)
 """A loudspeaker's band: what its peak is looked for in."""
+_SPEAKER_HZ = (100.0, 300.0, 5000.0, 7000.0)
 _RUMBLE_HZ = (40.0, 120.0)
+_DIRECT = 0.45
+"""Share of the response's power that its direct sound must hold: with echoes or reverb beside it it holds
+two thirds and more, where all is reverb a quarter and less."""
 
 _LISTENED = 32
 """Attacks by which the curve is chosen."""
@@ -57,7 +64,7 @@ _ROUNDS = 4
 
 def arrival_of(
     strikes: Sequence[Strike], late: Reals, shape: Geometry, *, gain: float
-) -> FirstArrival | None:
+) -> FirstArrival | Untold:
     """Find where the response from DI to recording begins.
 
     Parameters
@@ -73,11 +80,14 @@ def arrival_of(
 
     Returns
     -------
-    FirstArrival | None
-        In frames after `late`; None where too little stands out of the noise.
+    FirstArrival | Untold
+        In frames after `late`; or why there is none.
     """
     sounds = _Sounds.of(strikes, late, shape)
-    return of_direct_sound(sounds.pooled(*_curve(sounds, gain)).begins)
+    pooled = sounds.pooled(*_curve(sounds, gain))
+    if pooled.direct_share() < _DIRECT:
+        return "wet"
+    return of_direct_sound(pooled.begins) or "noisy"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,7 +119,8 @@ class _Sounds:
             recording[row] *= _turn(size, -(lag - whole))
         power = np.square(np.abs(recording))
         near = mean_around(power, max(1, round(_SMOOTH_HZ * size / shape.rate)))
-        least = 1e-6 * np.max(near, axis=1, keepdims=True) + np.finfo(float).tiny
+        tops = np.max(near, axis=1, keepdims=True)
+        least = 1e-6 * tops + 1e-9 * np.max(tops) + np.finfo(np.float32).tiny
         return cls(
             di=np.stack([one.di for one in strikes]).astype(np.float64),
             ramp=shape.ramp,
@@ -193,6 +204,16 @@ class _Pooled:
             sure=(_SURE,),
         )
         return None if found is None else replace(found, at=found.at + top)
+
+    def direct_share(self) -> float:
+        """Return the direct sound's share of the response's power, 0 to 1, in a loudspeaker's band."""
+        size = 2 * (self.sent.size - 1)
+        hz = np.arange(self.sent.size) * (self.rate / size)
+        band = np.interp(hz, _SPEAKER_HZ, (0.0, 1.0, 1.0, 0.0))
+        power = np.square(fft.irfft(self.response * self.sent * band, size))
+        weights, before = direct_sound(DIRECT, rate=self.rate)
+        columns = (np.arange(weights.size) - before + self._peak(hz)) % size
+        return float(np.sum(power[columns]) / (np.sum(power) + np.finfo(float).tiny))
 
     def _peak(self, hz: NDArray[np.floating]) -> int:
         """Return the column of the response's peak, all frequencies of a loudspeaker counting alike."""

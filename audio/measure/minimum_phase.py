@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audio.measure import gauss
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -39,9 +41,9 @@ _FALLS_HZ, _FALLS, _ENDS = 5000.0, 10, 1e-5
 down (common practice, no source)."""
 _BASS_HZ, _BASS_FALLS = 85.0, 4
 """Towards the bass it falls from its resonance on, by 12 dB an octave (common practice, no source)."""
-_FLAT_HZ, _FLAT = (6000.0, 7000.0), (-0.9, -0.45)
-"""What is measured up to there and lies no further below the rest, in nepers, is no loudspeaker and does
-not fall: surely so at the second of each two, surely not at the first."""
+_FLAT_HZ, _UNEVEN = (4000.0, 5500.0), (0.2, 0.1)
+"""What is measured up to there and is no more uneven, in nepers, is no loudspeaker and does not fall: both
+surely so at the second of two, surely not at the first."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,9 +153,10 @@ def _continue(log: Reals, low: int, high: int, seen: Seen) -> float:
         weight = np.sqrt(np.clip((over - 1.0) / 8.0, 1e-3, 1.0))
         level = float(np.polyfit(octaves, log[start : high + 1], 1, w=weight)[1])
     above = seen.hz[high + 1 :]
-    usual = 0.5 * np.log(np.mean(np.exp(2.0 * log[low : high + 1])))
+    inside = log[low : high + 1]
+    uneven = float(np.median(np.abs(inside - np.median(inside)))) / gauss.MEDIAN
     fall = _usual(above) - _usual(seen.hz[high : high + 1])
-    fall *= 1.0 - _share(float(seen.hz[high]), _FLAT_HZ) * _share(level - usual, _FLAT)
+    fall *= 1.0 - _share(float(seen.hz[high]), _FLAT_HZ) * _share(uneven, _UNEVEN)
     log[high + 1 :] = level + fall
     return _delay_of(fall, above / seen.rate)
 

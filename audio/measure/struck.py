@@ -37,8 +37,9 @@ _LEAST_SHARE = 0.34
 """Of the attacks beside which there is sound, so many must be found: another take with the same licks in it
 finds fewer, and so does a return that is all reverb."""
 _SILENT = 1e-3
-_STILL = 1.5
-"""Frames at 48 kHz by which attacks may lie off their line, one sigma; a vibrato moves more."""
+_STILL = 0.55
+"""Frames at 48 kHz by which attacks may lie off their line, one sigma; a vibrato moves more, a chorus or an
+echo beside the dry sound less."""
 _MOST_SLIPS = 12
 _LEAST_VOTES = 8.0
 """Lead of the best line over any other: noise alone reaches some 4."""
@@ -57,6 +58,11 @@ AMBIGUOUS = (
     "the recording fits the DI at several places alike; use a longer stretch, or place it by clicks"
 )
 TOO_NOISY = "noise hides where the recording begins; turn the amp up, or place it by clicks"
+WET = (
+    "the recording is all reverb, no part of it comes first; "
+    "let some dry sound through, or place it by clicks"
+)
+_WHY = {"noisy": TOO_NOISY, "wet": WET}
 MOVING = (
     "the delay moves from attack to attack, as through a vibrato; bypass it, or place it by clicks"
 )
@@ -125,8 +131,8 @@ def _told(found: _Found, shape: Geometry, *, gain: float, confidence: float) -> 
     if line.sigma > _STILL * shape.rate / 48_000.0 or len(line.steps) > _MOST_SLIPS:
         return Alignment(delay_frames=None, reason=MOVING)
     arrival = arrival_of(found.strikes, line.fitted, shape, gain=gain)
-    if arrival is None:
-        return Alignment(delay_frames=None, reason=TOO_NOISY)
+    if isinstance(arrival, str):
+        return Alignment(delay_frames=None, reason=_WHY[arrival])
     return Alignment(
         delay_frames=line.start + arrival.at,
         plus_minus_frames=arrival.plus_minus,

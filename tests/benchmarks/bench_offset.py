@@ -3,11 +3,11 @@
 Real playing (phrases, palm-muted riffs, phrases played faster by resampling) goes through saturation,
 loudspeaker and pedals of the simulated room into noise and hum, early or late, either way up; the truth is
 the room's own: the pure delay before the first tap. The peers are `scipy.signal.correlate` with
-`correlation_lags`, the plain one, and a generalized correlation with phase transform over the whole file,
-the better one: a textbook one written here (Knapp and Carter 1976; pyroomacoustics' ``tdoa`` is the same),
-given the band 80 Hz to 6 kHz. Both answer always, with the place and sign of the largest peak.
+`correlation_lags`, the plain one, and pyroomacoustics' ``tdoa``, a generalized correlation with phase
+transform (Knapp and Carter 1976), the better one; it says nothing of polarity. Both answer always, with
+the place of the largest peak. It needs the extra ``bench`` besides ``dev``.
 
-Nothing was tuned on what is used here: cabinets with seeds from 7000 on, riffs with seeds from 7000 on.
+Nothing was tuned on what is used here: cabinets with seeds from 9000 on, riffs with seeds from 9000 on.
 Toy loudspeakers of another construction served for finding constants.
 """
 
@@ -29,7 +29,8 @@ from offset_cases import (
     wet,
 )
 from playing import phrase
-from scipy import fft, signal
+from pyroomacoustics.experimental import tdoa
+from scipy import signal
 from scipy.ndimage import map_coordinates
 
 from audio.device.simulated.cabinet import random_cabinet
@@ -37,7 +38,7 @@ from audio.measure.music import RunningMusic, align
 from audio.vocab.alignment import Alignment
 from audio.vocab.units import ratio_from_db
 
-FIRST_SEED = 7000
+FIRST_SEED = 9000
 
 
 @dataclass
@@ -156,16 +157,9 @@ def by_correlation(case: Case) -> tuple[float, bool]:
     return float(lags[best]), bool(likeness[best] < 0.0)
 
 
-def by_phase_transform(case: Case) -> tuple[float, bool]:
+def by_phase_transform(case: Case) -> tuple[float, None]:
     """Place it by the largest peak of the phase-transform correlation of the whole files."""
-    size = fft.next_fast_len(case.recording.size + case.di.size, real=True)
-    cross = fft.rfft(case.recording, size) * np.conj(fft.rfft(case.di, size))
-    hz = np.arange(cross.size) * (RATE / size)
-    cross = np.where((hz >= 80.0) & (hz <= 6000.0), cross / (np.abs(cross) + 1e-15), 0.0)
-    likeness = fft.irfft(cross, size)
-    best = int(np.argmax(np.abs(likeness)))
-    lag = best if best < case.recording.size else best - size
-    return float(lag), bool(likeness[best] < 0.0)
+    return float(tdoa(case.recording, case.di)), None
 
 
 def refusals(*, each: int) -> None:

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from needs import needs_samples
 from playing import phrase
+from scipy import signal
 
 from audio.measure.music import RunningMusic, align
 from audio.vocab.alignment import Alignment
@@ -167,3 +168,16 @@ def test_a_loop_heard_whole_is_placed() -> None:
     loop = np.tile(phrase(rate=RATE, seconds=4.0, seed=45), 6)
     found = align(loop, heard(loop, 5 * RATE), rate=RATE)
     assert found.delay_frames == pytest.approx(5 * RATE, abs=NEAR)
+
+
+def test_a_return_that_is_all_reverb_is_refused(di: np.ndarray) -> None:
+    taps = np.zeros(2400)
+    taps[[400, 870, 1290, 1610, 1990, 2310]] = (0.9, -1.0, 0.95, -0.85, 0.9, 0.8)
+    assert "reverb" in refusal(align(di, signal.fftconvolve(di, taps), rate=RATE))
+
+
+def test_an_echo_beside_the_dry_sound_is_no_reverb(di: np.ndarray) -> None:
+    taps = np.zeros(19_201)
+    taps[[0, 19_200]] = (1.0, 0.8)
+    found = align(di, signal.fftconvolve(di, taps), rate=RATE)
+    assert found.delay_frames == pytest.approx(0.0, abs=NEAR)
