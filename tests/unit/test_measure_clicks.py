@@ -256,9 +256,14 @@ def test_clicks_that_contradict_each_other_are_unclear() -> None:
 
 
 @needs_samples()
-def test_playing_without_a_click_in_it_gives_no_delay() -> None:
+@pytest.mark.parametrize(
+    "seeds",
+    [range(5), pytest.param(range(5, 20), marks=pytest.mark.slow)],
+    ids=["a few phrases", "many phrases"],
+)
+def test_playing_without_a_click_in_it_gives_no_delay(seeds: range) -> None:
     _, train = click_train(rate=48_000, level_dbfs=-20, clicks=8)
-    for seed in range(20):
+    for seed in seeds:
         music = phrase(rate=48_000, seconds=train.frames / 48_000 + 0.5, seed=seed)
         music[: train.quiet_frames] = 0.0
         read = read_clicks(music + noise(music.size, dbfs=-80, seed=seed), train)
