@@ -46,6 +46,9 @@ _FEWEST = 2
 _BROKEN = 60.0
 """What the known place leaves, over the noise, added up over cells, from which on a stretch that nothing
 explains is told: a foretold attack is now and then off by a tenth of this."""
+_AUDIBLE = 1e-3
+"""Nor is it told where what is left stays under so much of the loudest cell around, −30 dB: attacks reach
+up to where a path is known less well."""
 
 
 Kind = Literal["counted", "moved", "silent", "strange"]
@@ -201,12 +204,22 @@ def _told(held: _Held, *, begins: int) -> list[Stretch]:
     told = []
     for one, other in pairwise(home):
         inner, first, last = outer[one + 1 : other], outer[one].behind, outer[other].first
-        if not inner and float(np.sum(at_home[first:last])) < _BROKEN:
+        if not inner and not _is_broken(at_home, first, last, held):
             continue
         kind = _kind(costs, inner, held)
         turns = _turns(outer[one : other + 1], held, begins) if kind == "counted" else ()
         told.append(Stretch(begins + first * frames, begins + last * frames, kind, turns))
     return told
+
+
+def _is_broken(at_home: Floats, first: int, last: int, held: _Held) -> bool:
+    """Return whether some cells that nothing explains are worth a word."""
+    if first == last:
+        return False
+    there = slice(first, last)
+    power = at_home[there] * held.part.noise[there] * held.cells.free
+    loudest = np.max(np.sum(held.part.heard**2, axis=1))
+    return bool(np.sum(at_home[there]) > _BROKEN and np.max(power) > _AUDIBLE * loudest)
 
 
 def _likeliest(costs: NDArray[np.float32], *, known: int) -> list[int]:
@@ -249,8 +262,9 @@ def _runs(costs: NDArray[np.float32], places: Sequence[int], held: _Held) -> lis
 
 
 def _is_noise(costs: NDArray[np.float32], run: _Run, held: _Held) -> bool:
-    left = np.mean(costs[run.first : run.behind, run.place])
-    return bool(left < 0.5 * _FLOOR * held.cells.free)
+    """Return whether a run leaves nothing but noise at its place, and more at the known one."""
+    inside, floor = costs[run.first : run.behind], 0.5 * _FLOOR * held.cells.free
+    return bool(np.mean(inside[:, run.place]) < floor < np.mean(inside[:, held.reach]))
 
 
 def _settled(costs: NDArray[np.float32], run: _Run, held: _Held) -> int:

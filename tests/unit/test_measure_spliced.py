@@ -92,8 +92,14 @@ def assert_pair(told: Alignment, by: int, *, first: float, last: float) -> None:
     assert told.delay_frames == pytest.approx(DELAY, abs=0.1)
 
 
-@pytest.mark.parametrize("db", [-80.0, -60.0, -40.0])
-@pytest.mark.parametrize("frames", [1, 7, 64, 300])
+@pytest.mark.parametrize(
+    ("frames", "db"),
+    [
+        *((1, -80.0), (7, -80.0), (64, -80.0), (300, -80.0)),
+        *((1, -60.0), (7, -60.0), (64, -60.0), (300, -60.0)),
+        *((7, -40.0), (64, -40.0), (300, -40.0)),
+    ],
+)
 def test_frames_that_both_directions_lost_are_counted(frames: int, db: float) -> None:
     """They are missing until what was sent afterwards has come back: one round trip."""
     di = sent()
@@ -155,6 +161,16 @@ def test_a_crackle_is_strange_and_no_slip() -> None:
     assert told.slips == ()
     assert [one.kind for one in told.disturbances] == ["strange"]
     assert abs(told.disturbances[0].at_frame - (at - DELAY)) <= BLOCK
+
+
+def test_an_attack_with_a_hard_edge_in_very_little_noise_is_not_strange() -> None:
+    """A cut at full level reaches up to half the rate, where no path is known to 80 dB."""
+    di = sent(14).copy()
+    for at in range(RATE, 8 * RATE, RATE // 2):
+        di[at : at + 90] = 0.0
+    told = tracked(di, cable(di) + noise(di.size, db=-100.0))
+    assert told.slips == ()
+    assert told.disturbances == ()
 
 
 def test_where_the_music_is_too_quiet_to_count_no_number_is_invented() -> None:
