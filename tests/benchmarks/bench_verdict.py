@@ -11,7 +11,8 @@ seconds is played in one or two, so what measures alongside has less time than a
 
 What is only counted: frames that both directions lose at once, where neither loop nor witness is wired
 (the recording lies where it did before and after, so no click and no attack can tell), and which
-words gates and modulation bring.
+words gates and modulation bring. Frames are lost both ways while playing sounds: in a digital rest
+silence takes the place of silence, and the recording is the same.
 """
 
 from __future__ import annotations

@@ -173,8 +173,12 @@ def _lost(draw: Draw, at: Place) -> Faults:
 
 
 def _both_ways(draw: Draw, at: Place) -> Faults:
+    """Return frames that are lost while playing sounds: in a rest nothing is missing afterwards."""
     words = {"frames": _frames(draw), "flag": False}
-    return ({"kind": "lost frames", **words, **_moment(draw, at)},)
+    moment = _moment(draw, at)
+    while not at.riff.sounds_at(at.riff.begins_s + moment["after_sound_s"]):
+        moment = _moment(draw, at)
+    return ({"kind": "lost frames", **words, **moment},)
 
 
 def _uncertain(draw: Draw, at: Place) -> Faults:

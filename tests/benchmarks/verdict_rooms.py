@@ -152,6 +152,13 @@ class Riff:
         """Length."""
         return len(self.samples) / RATE
 
+    def sounds_at(self, at_s: float) -> bool:
+        """Return whether all of what is on its way then sounds, within 40 dB of the loudest 5 ms."""
+        hop = RATE // 200
+        blocks = self.samples[: len(self.samples) // hop * hop].reshape(-1, hop)
+        power, at = np.mean(blocks**2, axis=1), round(at_s * 200)
+        return bool(np.min(power[max(0, at - 5) : at + 4]) > 1e-4 * np.max(power))
+
     def last_with(self, loud_s: float) -> float:
         """Return the last second after which so much playing within 20 dB of the loudest 50 ms is left."""
         hop = RATE // 20
