@@ -165,9 +165,10 @@ def test_a_crackle_is_strange_and_no_slip() -> None:
 
 def test_an_attack_with_a_hard_edge_in_very_little_noise_is_not_strange() -> None:
     """A cut at full level reaches up to half the rate, where no path is known to 80 dB."""
-    di = sent(14).copy()
-    for at in range(RATE, 8 * RATE, RATE // 2):
-        di[at : at + 90] = 0.0
+    once = sent(14)
+    starts = [loud_frame(once, after_s=1.0 + 0.13 * number) for number in range(50)]
+    falls = np.exp(-np.arange(7000) / 1500)
+    di = np.concatenate([once[at : at + 7000] * falls for at in starts])
     told = tracked(di, cable(di) + noise(di.size, db=-100.0))
     assert told.slips == ()
     assert told.disturbances == ()
