@@ -149,7 +149,11 @@ def _listen(
             ),
         )
         _went_on(deck, ended)
-        readings = deck.worker.read_clicks(heard_in, train)
+        # A probe asks how well the click is heard; whether it is one at all, the reference tells.
+        reference = (deck.wiring.reference_return.input - 1,)
+        readings = deck.worker.read_clicks(
+            heard_in, train, arrivals_of=reference if clicks == PROBE_CLICKS else None
+        )
     heard = Heard(
         wiring=deck.wiring,
         readings=dict(enumerate(readings, start=1)),

@@ -50,6 +50,8 @@ class ReadClicks(Request, frozen=True, kw_only=True):
 
     path: str
     train: ClickTrain
+    arrivals_of: tuple[int, ...] | None = None
+    """Channels, from 0, whose first arrival is sought; in others the peak will do. None: all."""
 
 
 class Follow(Request, frozen=True, kw_only=True):

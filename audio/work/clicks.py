@@ -44,4 +44,8 @@ def read_recording(asked: ReadClicks) -> tuple[ClickReading, ...]:
         channels = [sound.read(0, frames, channel=c) for c in range(sound.channels)]
     finally:
         sound.close()
-    return tuple(read_clicks(channel, asked.train) for channel in channels)
+    sought = range(len(channels)) if asked.arrivals_of is None else asked.arrivals_of
+    return tuple(
+        read_clicks(channel, asked.train, by_peak=number not in sought)
+        for number, channel in enumerate(channels)
+    )

@@ -142,10 +142,16 @@ class Worker:
         return self._ask(asked, Train, timeout_s).train
 
     def read_clicks(
-        self, path: Path, train: ClickTrain, *, timeout_s: float = 60.0
+        self,
+        path: Path,
+        train: ClickTrain,
+        *,
+        arrivals_of: tuple[int, ...] | None = None,
+        timeout_s: float = 60.0,
     ) -> tuple[ClickReading, ...]:
-        """Return what each channel of a recording heard of a click train."""
-        return self._ask(ReadClicks(path=str(path), train=train), Readings, timeout_s).readings
+        """Return what each channel of a recording heard of a click train, as `ReadClicks` says."""
+        asked = ReadClicks(path=str(path), train=train, arrivals_of=arrivals_of)
+        return self._ask(asked, Readings, timeout_s).readings
 
     def follow(self, follow: Follow, *, timeout_s: float = 60.0) -> None:
         """Begin to measure captures while they are written; what was followed before is let go."""

@@ -57,6 +57,19 @@ def test_clicks_go_to_a_file_and_come_back_as_readings(worker: Worker, tmp_path:
     assert (close.polarity, room.polarity) == ("normal", "inverted")
 
 
+def test_channels_whose_arrival_is_not_sought_are_read_by_their_peak(
+    worker: Worker, tmp_path: Path
+) -> None:
+    train = worker.make_clicks(tmp_path / "click.wav", sample_rate=RATE, level_dbfs=-20.0, clicks=2)
+    sent, _ = soundfile.read(tmp_path / "click.wav")
+    smeared = np.convolve(sent, 0.7 ** np.arange(60))[: train.frames] * 0.3
+    noise = np.random.default_rng(1).standard_normal((train.frames, 2)) * 1e-5
+    soundfile.write(tmp_path / "back.wav", noise + smeared[:, None], RATE, "PCM_24")
+    sought, other = worker.read_clicks(tmp_path / "back.wav", train, arrivals_of=(0,))
+    assert other.delay_frames == other.peak_delay_frames
+    assert sought.delay_frames != sought.peak_delay_frames
+
+
 def test_a_worker_started_beforehand_is_the_one_that_answers(
     worker: Worker, tmp_path: Path
 ) -> None:

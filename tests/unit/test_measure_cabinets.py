@@ -136,3 +136,13 @@ def test_the_share_that_is_taken_back_does_not_touch_a_plain_path() -> None:
         assert read.delay_frames == pytest.approx(delay, abs=0.03)
         assert read.plus_minus_frames is not None
         assert read.plus_minus_frames < 0.05
+
+
+def test_by_its_peak_a_click_is_read_without_the_loudspeaker_and_says_so() -> None:
+    response = cabinet_response("closed back", rate=48_000, where="microphone")
+    back, train = heard(rate=48_000, clicks=2, delay=400.0, response=response, noise_dbfs=-90.0)
+    whole, rough = read_clicks(back, train), read_clicks(back, train, by_peak=True)
+    assert rough.delay_frames == rough.peak_delay_frames == whole.peak_delay_frames
+    assert rough.snr_db == whole.snr_db
+    assert rough.plus_minus_frames is not None
+    assert abs(rough.delay_frames - 400.0) <= rough.plus_minus_frames
