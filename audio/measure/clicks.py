@@ -66,7 +66,7 @@ def read_clicks(
         What was played.
     by_peak
         Whether the peak will do as arrival, with a ± that holds what a loudspeaker may smear: enough to
-        tell how well the click is heard, and ten times quicker.
+        tell how well the click is heard, at a fraction of the work.
 
     Returns
     -------
