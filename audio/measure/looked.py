@@ -95,9 +95,9 @@ class Pair:
         self.played = Tape(kept + 4 * grid.size)
         self.heard = Tape(kept)
 
-    def block(self, start: int) -> Floats:
-        """Return the (block,) recorded from a frame on."""
-        return self.heard.take(start, self._grid.block)
+    def recorded(self, start: int) -> Floats:
+        """Return the (size,) recorded around the block that begins at a frame."""
+        return self.heard.take(start - self._grid.reach, self._grid.size)
 
     def around(self, start: int, center: int) -> Floats:
         """Return the (size,) that was played around a block of the recording, `center` frames earlier."""
@@ -126,7 +126,7 @@ class Pair:
         grid = self._grid
         center = round(delay)
         spectrum = fft.rfft(self.around(start, center))
-        heard = cable.heard(self.heard.take(start - grid.reach, grid.size))
+        heard = cable.heard(self.recorded(start))
         turned = cable.expected(spectrum, delay - center)
         expected = fft.irfft(turned, grid.size)
         near = self._near(heard, expected, spread)
@@ -197,7 +197,7 @@ class Pair:
         grid, rows = self._grid, []
         for start in starts:
             center = round(delay)
-            heard = cable.heard(self.heard.take(start - grid.reach, grid.size))
+            heard = cable.heard(self.recorded(start))
             turned = cable.expected(fft.rfft(self.around(start, center)), delay - center)
             expected = fft.irfft(turned, grid.size)[grid.reach : grid.reach + grid.block]
             rows.append(heard * expected - 0.5 * expected**2)

@@ -33,8 +33,10 @@ _FAINT = 1e-4
 _BEFORE_MUSIC = 0.03
 """The same under which all blocks so far say nothing: −15 dB. Whitened by its own noise, a rest just before
 the music, hum in it or not, would outweigh all that follows."""
-_LEAST_ENERGY = 0.01
-"""Where less was played, over the most at any shift, a likeness says nothing."""
+_LEAST_ENERGY = 1e-9
+"""Where less was played, over the most at any shift, it is rounding."""
+_MOST_GAIN = 10.0
+"""A path that is louder by more than 20 dB is no cable: where it seems so, hum was likened to hum."""
 _MOST_ALIKE = 1.0 - 1e-6
 
 
@@ -78,9 +80,11 @@ class Search:
         self._blocks = 0
         self._loudest, self._sounding = 0.0, 0
 
-    def add(self, block: Floats, surroundings: Floats) -> None:
-        """Take a (block,) of the recording and the (size,) that was played around it."""
-        grid, power = self._grid, float(block @ block)
+    def add(self, recorded: Floats, surroundings: Floats) -> None:
+        """Take the (size,) around a block of the recording and the (size,) that was played around it."""
+        grid = self._grid
+        block = recorded[grid.reach : grid.reach + grid.block]
+        power = float(block @ block)
         if power < _FAINT * self._heard_loudest:
             return
         if _BEFORE_MUSIC * power > self._heard_loudest:
@@ -95,14 +99,14 @@ class Search:
         self._sounding += loud > _SOUNDING * self._loudest
         density = np.interp(grid.log_hz, grid.middles, np.log(self._noise))
         white = grid.band * np.exp(-0.5 * density)
-        placed = np.zeros(grid.size)
-        placed[grid.reach : grid.reach + grid.block] = block
-        heard = fft.rfft(placed) * white
+        # Whitened before it is cut: a loud bass cut off hard would drown the treble that is lifted.
+        heard = fft.irfft(fft.rfft(recorded) * white, grid.size)
+        heard[: grid.reach] = heard[grid.reach + grid.block :] = 0.0
         played = fft.rfft(surroundings) * white
-        curve = fft.irfft(heard * np.conj(played), grid.size)
+        curve = fft.irfft(fft.rfft(heard) * np.conj(played), grid.size)
         self._curve += np.roll(curve, grid.furthest)[: 2 * grid.furthest + 1]
         self._energy += sliding_energy(fft.irfft(played, grid.size), grid)
-        self._power += float(np.sum(fft.irfft(heard, grid.size) ** 2))
+        self._power += float(heard @ heard)
 
     def found(self, *, last: bool) -> Found | None:
         """Return the place once it stands out, at the `last` chance in however little there was.
@@ -113,6 +117,7 @@ class Search:
         if self._noise is None or self._power <= 0.0 or (self._sounding < _FEWEST and not last):
             return None
         there = self._energy > _LEAST_ENERGY * float(np.max(self._energy))
+        there &= np.abs(self._curve) < _MOST_GAIN * self._energy
         likeness = np.zeros(self._curve.size)
         np.divide(self._curve**2, self._energy * self._power, out=likeness, where=there)
         free = self._blocks * self._grid.block * self._grid.counted

@@ -164,10 +164,10 @@ class Track:
 
     def _seek(self) -> None:
         start = self._start(self._number)
-        block, around = self._pair.block(start), self._pair.around(start, self._center)
+        recorded, around = self._pair.recorded(start), self._pair.around(start, self._center)
         self._number += 1
-        if np.any(block) and np.any(around):
-            self._search.add(block, around)
+        if np.any(recorded) and np.any(around):
+            self._search.add(recorded, around)
             self._lock_on(last=False)
 
     def _lock_on(self, *, last: bool) -> bool:

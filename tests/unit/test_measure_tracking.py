@@ -265,3 +265,17 @@ def test_hum_in_a_rest_before_the_music_hides_nothing(seed: int) -> None:
     told = tracked(di, through(di, delay=683.4, gain=1.0, noise_db=-60.0) + hum)
     assert told.delay_frames == pytest.approx(683.4, abs=0.1)
     assert told.slips == ()
+
+
+@pytest.mark.parametrize(
+    ("seed", "noise_db", "delay", "gain"),
+    [(11, -110.0, -1335.16, 0.04), (5, -80.0, 653.54, -0.95), (25, -80.0, 653.54, -0.95)],
+)
+def test_converters_without_noise_to_speak_of_show_no_slips(
+    seed: int, noise_db: float, delay: float, gain: float
+) -> None:
+    """Whitened by so little noise, a bass that is cut off or an attack at an edge may drown the rest."""
+    di = np.concatenate((np.zeros(RATE // 4), sent(seed, RATE, 8.0)))
+    told = tracked(di, through(di, delay=delay, gain=gain, noise_db=noise_db, high_pass_hz=10.0))
+    assert told.delay_frames == pytest.approx(delay, abs=0.05)
+    assert told.slips == ()
