@@ -62,6 +62,17 @@ def desk(short: Path, tmp_path: Path) -> Iterator[Sitting]:
 
 
 @pytest.fixture
+def desk_by_the_clock(short: Path, tmp_path: Path) -> Iterator[Sitting]:
+    """A sitting with parts of a second, in a room where a click lasts as long as it sounds."""
+    shutil.copytree(short, tmp_path / "evening")
+    for wiring in (tmp_path / "evening").rglob("*.yaml"):
+        wiring.write_text(wiring.read_text().replace("pace: free", "pace: clock"))
+    with Sitting(tmp_path / "evening") as sitting:
+        sitting.until(news.Ready)
+        yield sitting
+
+
+@pytest.fixture
 def desk_of_a_minute(long: Path, tmp_path: Path) -> Iterator[Sitting]:
     """A sitting with a part of a minute."""
     shutil.copytree(long, tmp_path / "evening")
@@ -260,7 +271,8 @@ def test_a_stop_in_the_tail_keeps_the_whole_di(desk: Sitting) -> None:
     assert desk.recorded(1) >= SHORT_S
 
 
-def test_a_stop_in_the_closing_click_keeps_the_pass(desk: Sitting) -> None:
+def test_a_stop_in_the_closing_click_keeps_the_pass(desk_by_the_clock: Sitting) -> None:
+    desk = desk_by_the_clock
     desk.opened()
     desk.when(begins("click", nth=3), desk.runner.stop)
     told = desk.obeyed(PASS)
