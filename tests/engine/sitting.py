@@ -63,10 +63,12 @@ def wired(*, pace: str = "free", name: str = "tracking room", **device: Any) -> 
     )
 
 
-def make_session(folder: Path, **seconds: float) -> Path:
+def make_session(folder: Path, *, pace: str = "free", **seconds: float) -> Path:
     """Make a session whose parts are real playing of so many seconds each; return its folder."""
     where = folder / "evening"
-    session = create(where, name="evening", song="low water", wiring_text=wiring_text(wired()))
+    session = create(
+        where, name="evening", song="low water", wiring_text=wiring_text(wired(pace=pace))
+    )
     for seed, (part, length) in enumerate(seconds.items(), start=3):
         di = write_phrase(folder / f"{part}.wav", rate=RATE, seconds=length, seed=seed)
         session = session.add_part(source=di, facts=inspect(di), name=part)

@@ -62,12 +62,9 @@ def desk(short: Path, tmp_path: Path) -> Iterator[Sitting]:
 
 
 @pytest.fixture
-def desk_by_the_clock(short: Path, tmp_path: Path) -> Iterator[Sitting]:
-    """A sitting with parts of a second, in a room where a click lasts as long as it sounds."""
-    shutil.copytree(short, tmp_path / "evening")
-    for wiring in (tmp_path / "evening").rglob("*.yaml"):
-        wiring.write_text(wiring.read_text().replace("pace: free", "pace: clock"))
-    with Sitting(tmp_path / "evening") as sitting:
+def desk_by_the_clock(tmp_path: Path) -> Iterator[Sitting]:
+    """A sitting with a part of a second, in a room where a click lasts as long as it sounds."""
+    with Sitting(make_session(tmp_path, pace="clock", riff=SHORT_S)) as sitting:
         sitting.until(news.Ready)
         yield sitting
 
