@@ -7,6 +7,7 @@ smears the click, `audio.measure.first_arrival` takes back how late that peak is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -159,6 +160,7 @@ def _judge(
         return room.reading("unclear")
     column = round(float(top.at[0]))
 
+    @cache
     def response(window: Window) -> Response:
         return Response.cut(sound, train, heard, column=column, window=window)
 

@@ -16,14 +16,11 @@ def slipped(case: Case, by_what: str, slips: Sequence[Slip]) -> Finding:
     """Return one finding for all slips, with the first one's place."""
     first = min(slips, key=lambda s: s.at_frame)
     at_s, within_s = first.at_frame / case.rate, first.within_frames / case.rate
-    where = f"at {place_time(at_s)}" + (f" ± {within_s:.2f} s" if within_s > 0.005 else "")
-    if len(slips) > 1:
-        where = f"{times(len(slips))}, first {where}"
-    text = f"Frames slipped {where}: {_sums(slips)}, by {by_what}."
-    if len(slips) == 2 and undo_each_other(*slips, rate=case.rate):
-        text = (
-            f"Frames slipped {where}: {_sums(slips)}, all in place again afterwards, by {by_what}."
-        )
+    within = f" ± {within_s:.2f} s" if within_s > 0.005 else ""
+    undone = len(slips) == 2 and undo_each_other(*slips, rate=case.rate)
+    afterwards = ", all in place again afterwards" if undone else ""
+    where = _where(at_s, count=len(slips))
+    text = f"Frames slipped {where}{within}: {_sums(slips)}{afterwards}, by {by_what}."
     return Finding(
         code="frames-slipped", weight="redo", text=text, at_s=max(0.0, at_s), advice=MORE_ROOM
     )
@@ -63,15 +60,20 @@ def disturbed(case: Case, by_what: str, disturbances: Sequence[Disturbance]) -> 
         if not those:
             continue
         at_s = max(0.0, those[0].at_frame / case.rate)
-        where = f"at {place_time(at_s)}"
-        if len(those) > 1:
-            where = f"{times(len(those))}, first {where}"
+        where = _where(at_s, count=len(those))
         ms = ms_from_frames(max(one.frames for one in those), rate=case.rate)
         said = text.format(ms=f"{ms:.0f}", where=where, by_what=by_what)
         found.append(
             Finding(code="frames-disturbed", weight=weight, text=said, at_s=at_s, advice=advice)
         )
     return found
+
+
+def _where(at_s: float, *, count: int) -> str:
+    """Return the place of the first of some."""
+    return (
+        f"at {place_time(at_s)}" if count == 1 else f"{times(count)}, first at {place_time(at_s)}"
+    )
 
 
 def _sums(slips: Sequence[Slip]) -> str:
