@@ -11,16 +11,20 @@ response, as a click's is, and begins where `audio.measure.first_arrival` says.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import product
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from scipy import fft
 
-from audio.measure.fades import DIRECT, direct_sound, rise
+from audio.measure.fades import DIRECT, direct_sound, faded_ends
 from audio.measure.first_arrival import FirstArrival, first_arrival, of_direct_sound
 from audio.measure.minimum_phase import smooth
-from audio.measure.pooled import RAMP_S, RING_S, mean_around
+from audio.measure.pooled import mean_around
+from audio.measure.spread import spread
+from audio.measure.tape import piece_of
+from audio.measure.whitened import RAMP_S, RING_S
 from audio.vocab.units import ratio_from_db
 
 Untold = Literal["noisy", "wet"]
@@ -41,7 +45,6 @@ if TYPE_CHECKING:
 _SURE = (4.0, 2.5, 8.0)
 """Power over noise from which a bin counts as measured, as `first_arrival` wants it. Attacks are many, so
 the noise is known better than a click's."""
-_SMOOTH_HZ = 100.0
 _COLOUR_OCTAVES = 1.0 / 3.0
 _NOISE_OCTAVES = 1.0 / 12.0
 _FAR_S = 0.004
@@ -101,31 +104,31 @@ class _Sounds:
     """(strikes, bins)."""
     weight: Reals
     """(strikes, bins) · one over the recording's smoothed power."""
+    power: Reals
+    """(strikes, bins) · the recording's, weighted."""
     rate: int
 
     @classmethod
     def of(cls, strikes: Sequence[Strike], late: Reals, shape: Geometry) -> _Sounds:
         size = _size(shape)
         recording = np.empty((len(strikes), size // 2 + 1), dtype=np.complex128)
-        fade = _faded(shape)
+        fade = faded_ends(shape.stretch + _ring(shape), round(RAMP_S * shape.rate))
         for row, (strike, lag) in enumerate(zip(strikes, late, strict=True)):
             whole = int(np.floor(lag))
             first = whole - strike.offset + shape.reach * shape.step
-            piece = strike.heard[max(first, 0) : max(first + fade.size, 0)]
-            begin = min(max(-first, 0), fade.size)
-            padded = np.zeros(fade.size)
-            padded[begin : begin + piece.size] = piece
-            recording[row] = fft.rfft(padded * fade, size)
-            recording[row] *= _turn(size, -(lag - whole))
+            piece = piece_of(strike.heard, first, fade.size) * fade
+            recording[row] = fft.rfft(piece, size) * _turn(size, whole - lag)
         power = np.square(np.abs(recording))
-        near = mean_around(power, max(1, round(_SMOOTH_HZ * size / shape.rate)))
+        near = mean_around(power, rate=shape.rate)
         tops = np.max(near, axis=1, keepdims=True)
         least = 1e-6 * tops + 1e-9 * np.max(tops) + np.finfo(np.float32).tiny
+        weight = 1.0 / (near + least)
         return cls(
             di=np.stack([one.di for one in strikes]).astype(np.float64),
             ramp=shape.ramp,
             recording=recording,
-            weight=1.0 / (near + least),
+            weight=weight,
+            power=weight * power,
             rate=shape.rate,
         )
 
@@ -136,17 +139,20 @@ class _Sounds:
 
     def some(self, count: int) -> _Sounds:
         """Return so many of them, spread over all of the music."""
-        picked = np.unique(np.linspace(0, len(self.di) - 1, min(count, len(self.di))).round())
-        rows = picked.astype(np.int64)
+        rows = spread(len(self.di), count)
         return replace(
-            self, di=self.di[rows], recording=self.recording[rows], weight=self.weight[rows]
+            self,
+            di=self.di[rows],
+            recording=self.recording[rows],
+            weight=self.weight[rows],
+            power=self.power[rows],
         )
 
     def coherence(self, gain: float, bias: float) -> float:
         """Return how much of the recording follows the DI behind a curve: nepers, over the octaves."""
         played = self.played(gain, bias)
         cross, auto = self._sums(played)
-        total = np.sum(self.weight * np.square(np.abs(self.recording)), axis=0)
+        total = np.sum(self.power, axis=0)
         hz = np.arange(auto.size) * (0.5 * self.rate / (auto.size - 1))
         used = (hz > _CURVE_HZ[0]) & (hz < _CURVE_HZ[1])
         left = 1.0 - np.square(np.abs(cross[used])) / (auto[used] * total[used])
@@ -156,8 +162,7 @@ class _Sounds:
         """Return the response behind a curve."""
         played = self.played(gain, bias)
         cross, auto = self._sums(played)
-        total = np.sum(self.weight * np.square(np.abs(self.recording)), axis=0)
-        left = np.maximum(total - np.square(np.abs(cross)) / auto, 0.0)
+        left = np.maximum(np.sum(self.power, axis=0) - np.square(np.abs(cross)) / auto, 0.0)
         colour = smooth(np.mean(np.square(np.abs(played)), axis=0), octaves=_COLOUR_OCTAVES)
         sent = np.sqrt(colour / np.max(colour))
         return _Pooled(
@@ -186,42 +191,56 @@ class _Pooled:
     what the DI hardly holds does not drown the rest."""
     rate: int
 
+    @property
+    def size(self) -> int:
+        """Frames of the transform."""
+        return 2 * (self.sent.size - 1)
+
+    @property
+    def hz(self) -> NDArray[np.floating]:
+        """(bins,)."""
+        return np.arange(self.sent.size) * (self.rate / self.size)
+
+    @cached_property
+    def peak(self) -> int:
+        """Column of the response's peak, all frequencies of a loudspeaker counting alike."""
+        white = self.response / (np.abs(self.response) + np.finfo(float).tiny)
+        curve = np.abs(self._in_time(white, _PEAK_HZ, (0.0, 1.0, 1.0, 0.0)))
+        far = round(_FAR_S * self.rate)
+        return int(np.argmax(np.concatenate((curve[-far:], curve[: far + 1])))) - far
+
     def begins(self, window: Window) -> FirstArrival | None:
         """Return where it begins, seen through a window."""
-        size = 2 * (self.sent.size - 1)
-        hz = np.arange(self.sent.size) * (self.rate / size)
         weights, before = direct_sound(window, rate=self.rate)
-        top = self._peak(hz)
-        coloured = self.response * self.sent * np.interp(hz, _RUMBLE_HZ, (0.0, 1.0))
-        columns = (np.arange(weights.size) - before + top) % size
-        piece = fft.irfft(coloured, size)[columns] * weights
+        coloured = self._in_time(self.response * self.sent, _RUMBLE_HZ, (0.0, 1.0))
+        piece = coloured[self._columns(weights.size, before)] * weights
         noise = smooth(self.noise * np.square(self.sent), octaves=_NOISE_OCTAVES)
         found = first_arrival(
-            fft.rfft(piece, size) * _turn(size, -float(before)),
-            noise * float(weights @ weights) / size,
+            fft.rfft(piece, self.size) * _turn(self.size, -float(before)),
+            noise * float(weights @ weights) / self.size,
             self.sent[None, :],
             rate=self.rate,
             sure=(_SURE,),
         )
-        return None if found is None else replace(found, at=found.at + top)
+        return None if found is None else replace(found, at=found.at + self.peak)
 
     def direct_share(self) -> float:
         """Return the direct sound's share of the response's power, 0 to 1, in a loudspeaker's band."""
-        size = 2 * (self.sent.size - 1)
-        hz = np.arange(self.sent.size) * (self.rate / size)
-        band = np.interp(hz, _SPEAKER_HZ, (0.0, 1.0, 1.0, 0.0))
-        power = np.square(fft.irfft(self.response * self.sent * band, size))
+        coloured = self._in_time(self.response * self.sent, _SPEAKER_HZ, (0.0, 1.0, 1.0, 0.0))
+        power = np.square(coloured)
         weights, before = direct_sound(DIRECT, rate=self.rate)
-        columns = (np.arange(weights.size) - before + self._peak(hz)) % size
-        return float(np.sum(power[columns]) / (np.sum(power) + np.finfo(float).tiny))
+        direct = power[self._columns(weights.size, before)]
+        return float(np.sum(direct) / (np.sum(power) + np.finfo(float).tiny))
 
-    def _peak(self, hz: NDArray[np.floating]) -> int:
-        """Return the column of the response's peak, all frequencies of a loudspeaker counting alike."""
-        size = 2 * (hz.size - 1)
-        white = self.response / (np.abs(self.response) + np.finfo(float).tiny)
-        curve = np.abs(fft.irfft(white * np.interp(hz, _PEAK_HZ, (0.0, 1.0, 1.0, 0.0)), size))
-        far = round(_FAR_S * self.rate)
-        return int(np.argmax(np.concatenate((curve[-far:], curve[: far + 1])))) - far
+    def _in_time(
+        self, spectrum: Bins, edges_hz: tuple[float, ...], gains: tuple[float, ...]
+    ) -> Reals:
+        """Return (size,) of a spectrum within a band, given by the gains at its edges."""
+        return np.asarray(fft.irfft(spectrum * np.interp(self.hz, edges_hz, gains), self.size))
+
+    def _columns(self, frames: int, before: int) -> NDArray[np.int64]:
+        """Return the columns of so many frames, the peak behind `before` of them."""
+        return np.asarray((np.arange(frames) - before + self.peak) % self.size)
 
 
 def _curve(sounds: _Sounds, gain: float) -> tuple[float, float]:
@@ -240,17 +259,14 @@ def _curve(sounds: _Sounds, gain: float) -> tuple[float, float]:
     return gain, bias
 
 
+def _ring(shape: Geometry) -> int:
+    """Return the frames for which a recorded stretch rings on."""
+    return round(RING_S * shape.rate)
+
+
 def _size(shape: Geometry) -> int:
     """Return the frames of the transform: a power of two that holds a stretch and its ring."""
-    return 1 << (shape.stretch + round(RING_S * shape.rate)).bit_length()
-
-
-def _faded(shape: Geometry) -> Reals:
-    """Return the weights of a recorded stretch."""
-    ramp = round(RAMP_S * shape.rate)
-    weights = np.ones(shape.stretch + round(RING_S * shape.rate))
-    weights[:ramp], weights[-ramp:] = rise(ramp), rise(ramp)[::-1]
-    return weights
+    return 1 << (shape.stretch + _ring(shape)).bit_length()
 
 
 def _turn(size: int, late: float) -> Bins:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audio.measure import gauss
+from audio.measure.spread import spread
 from audio.measure.whitened import Geometry, likeness, lowered
 from audio.vocab.units import ratio_from_db
 
@@ -81,5 +82,4 @@ def best_gain(strikes: Sequence[Strike], shape: Geometry) -> float:
 
 def _spread(strikes: Sequence[Strike]) -> list[Strike]:
     """Return some of the strikes, spread over all of the music."""
-    picked = np.unique(np.linspace(0, len(strikes) - 1, min(_LISTENED, len(strikes))).round())
-    return [strikes[int(index)] for index in picked]
+    return [strikes[index] for index in spread(len(strikes), _LISTENED)]

@@ -16,6 +16,14 @@ def rise(frames: int) -> NDArray[np.float64]:
     return 0.5 - 0.5 * np.cos(np.pi * (np.arange(frames) + 0.5) / frames)
 
 
+def faded_ends(frames: int, ramp: int) -> NDArray[np.float64]:
+    """Return weights, (frames,), that fade in and out over `ramp` frames and are 1 between."""
+    weights = np.ones(frames)
+    weights[:ramp] = rise(ramp)
+    weights[-ramp:] = rise(ramp)[::-1]
+    return weights
+
+
 class Window(NamedTuple):
     """Stretch around a peak that counts as direct sound, seconds."""
 

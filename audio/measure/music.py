@@ -15,7 +15,7 @@ import numpy as np
 from audio.measure.attacks import RunningAttacks
 from audio.measure.strikes import Strikes
 from audio.measure.struck import AMBIGUOUS, FEWEST, NO_ATTACKS, NOT_ALIKE, measured
-from audio.measure.tape import Tape
+from audio.measure.tape import Tape, piece_of
 from audio.measure.whereabouts import DRIVE, decimated, whereabouts
 from audio.measure.whitened import Geometry, geometry, likeness, lowered
 from audio.vocab.alignment import Alignment
@@ -102,12 +102,12 @@ class _Pieces:
 
     def played(self) -> NDArray[np.floating]:
         """Return the DI."""
-        return _piece(self._di, self._begin, self._shape.stretch)
+        return piece_of(self._di, self._begin, self._shape.stretch)
 
     def heard(self, offset: int) -> NDArray[np.floating]:
         """Return the recording from `reach` before a lag on."""
         begin = self._begin + offset - self._shape.reach * self._shape.step
-        return _piece(self._recording, begin, self._shape.long)
+        return piece_of(self._recording, begin, self._shape.long)
 
     def _has(self, offset: int) -> bool:
         middle = self._begin + offset + self._shape.stretch // 2
@@ -117,13 +117,6 @@ class _Pieces:
         recording = lowered(self.heard(offset), self._shape)
         curve = likeness(played, recording, self._shape)
         return float(np.max(np.abs(curve[: 2 * self._shape.reach + 1])))
-
-
-def _piece(sound: NDArray[np.floating], begin: int, frames: int) -> NDArray[np.floating]:
-    """Return some frames, silence beyond the ends."""
-    inside = sound[max(begin, 0) : max(begin + frames, 0)]
-    before = min(max(-begin, 0), frames)
-    return np.pad(inside, (before, frames - before - inside.size))
 
 
 class RunningMusic:

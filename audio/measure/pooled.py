@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import fft
 
-from audio.measure.fades import rise
-from audio.measure.whitened import Geometry
+from audio.measure.fades import faded_ends
+from audio.measure.whitened import RAMP_S, RING_S, Geometry
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,10 +22,6 @@ if TYPE_CHECKING:
     Pair = tuple[NDArray[np.complex64], NDArray[np.complex64]]
     """Spectra of a cut stretch: DI, recording."""
 
-RING_S = 0.012
-"""A cut stretch of the recording goes on for so long behind the DI's."""
-RAMP_S = 0.006
-"""How long it fades at either end."""
 _SMOOTH_HZ = 100.0
 SIZE = 2048
 """Of the transform of a cut stretch, low-rate frames: none is longer than 80 ms."""
@@ -58,9 +54,7 @@ def cut(
     """
     frames = shape.stretch // shape.step
     ring, ramp = round(RING_S * shape.low_rate), round(RAMP_S * shape.low_rate)
-    fade = np.ones(frames + ring, dtype=np.float32)
-    up = rise(ramp)
-    fade[:ramp], fade[-ramp:] = up, up[::-1]
+    fade = faded_ends(frames + ring, ramp).astype(np.float32)
     heard = fft.irfft(recording, shape.size)[column : column + fade.size]
     played = fft.irfft(di, shape.size)[:frames]
     return fft.rfft(played, SIZE), fft.rfft(heard * fade[: heard.size], SIZE)
@@ -82,9 +76,8 @@ class Terms:
         self._di = np.stack([one for one, _ in pairs])
         recording = np.stack([other for _, other in pairs])
         power = np.square(np.abs(self._di))
-        bins = max(1, round(_SMOOTH_HZ * SIZE / rate))
         tops = np.max(power, axis=1, keepdims=True)
-        weight = 1.0 / (mean_around(power, bins) + 1e-6 * tops + 1e-30)
+        weight = 1.0 / (mean_around(power, rate=rate) + 1e-6 * tops + 1e-30)
         self._recording = recording
         self._cross = weight * np.conj(self._di) * recording
         self._auto = weight * power
@@ -121,8 +114,12 @@ def between(curve: NDArray[np.floating], best: int) -> float:
     return 0.5 * (left - right) / bend if bend < 0.0 else 0.0
 
 
-def mean_around(power: NDArray[np.floating], bins: int) -> NDArray[np.float64]:
-    """Return the mean of each bin and `bins` on either side of it, over the last axis."""
+def mean_around(power: NDArray[np.floating], *, rate: float) -> NDArray[np.float64]:
+    """Return the mean of each bin and those up to `_SMOOTH_HZ` on either side of it, over the last axis.
+
+    `rate` is that of the sound, frames a second, whose (…, bins) spectra these are.
+    """
+    bins = max(1, round(_SMOOTH_HZ * 2 * (power.shape[-1] - 1) / rate))
     ends = [(0, 0)] * (power.ndim - 1) + [(bins + 1, bins)]
     sums = np.cumsum(np.pad(power.astype(np.float64), ends, mode="edge"), axis=-1)
     return np.asarray((sums[..., 2 * bins + 1 :] - sums[..., : -2 * bins - 1]) / (2 * bins + 1))

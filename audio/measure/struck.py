@@ -19,6 +19,7 @@ from audio.measure.driven import best_gain, driven, standing
 from audio.measure.first_arrival import FirstArrival
 from audio.measure.followed import votes_of
 from audio.measure.pooled import Terms, cut
+from audio.measure.spread import spread
 from audio.measure.strikes import Strike
 from audio.measure.timeline import Timeline, fit
 from audio.measure.whitened import Geometry
@@ -180,12 +181,11 @@ def _slips(line: Timeline, at: NDArray[np.float64]) -> tuple[Slip, ...]:
 
 
 def _places(line: Timeline, at: NDArray[np.float64], arrival: FirstArrival) -> tuple[Place, ...]:
-    picked = np.unique(np.linspace(0, at.size - 1, min(_MOST_PLACES, at.size)).round())
     return tuple(
         Place(
-            at_frame=int(at[int(i)]),
-            delay_frames=float(line.fitted[int(i)] + arrival.at),
+            at_frame=int(at[i]),
+            delay_frames=float(line.fitted[i] + arrival.at),
             plus_minus_frames=arrival.plus_minus,
         )
-        for i in picked
+        for i in spread(at.size, _MOST_PLACES)
     )

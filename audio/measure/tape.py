@@ -60,3 +60,10 @@ class Tape:
         self._store[: self._filled - frames] = self._store[frames : self._filled].copy()
         self._first += frames
         self._filled -= frames
+
+
+def piece_of(sound: NDArray[np.floating], begin: int, frames: int) -> NDArray[np.floating]:
+    """Return (frames,) of a (sound,) from any frame on, silence beyond its ends."""
+    inside = sound[max(begin, 0) : max(begin + frames, 0)]
+    before = min(max(-begin, 0), frames)
+    return np.pad(inside, (before, frames - before - inside.size))

@@ -14,6 +14,7 @@ import numpy as np
 from scipy import fft
 
 from audio.measure import gauss
+from audio.measure.spread import spread
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -115,7 +116,7 @@ def whereabouts(
     farthest = round(FARTHEST_S * rate / step)
     seen = _Seen(long, rate / step, farthest)
     begins = _beginnings(short)
-    broad = [begins[i] for i in _spread(len(begins), _BROAD)]
+    broad = [begins[i] for i in spread(len(begins), _BROAD)]
     looks = [one for begin in broad if (one := seen.look(short, begin)) is not None]
     if not looks:
         return None
@@ -212,10 +213,6 @@ def _beginnings(sound: NDArray[np.float32]) -> list[int]:
         return [max(0, first)]
     count = min(_BLOCKS, 1 + max(1, 2 * room // _BLOCK))
     return [int(v) for v in np.linspace(first, first + room, count)]
-
-
-def _spread(count: int, most: int) -> list[int]:
-    return [int(i) for i in np.unique(np.linspace(0, count - 1, min(most, count)).round())]
 
 
 def _agreed(looks: list[_Look], rate: int, step: int) -> tuple[int, float, float]:

@@ -15,16 +15,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import fft
 
-from audio.measure.fades import rise
+from audio.measure.fades import faded_ends
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _BEFORE_S, _AFTER_S = 0.010, 0.055
 """A stretch of the DI around the beginning of an attack."""
-_RING_S = 0.012
+RING_S = 0.012
 """The recording of it rings on for so long."""
-_RAMP_S = 0.006
+RAMP_S = 0.006
+"""How long either fades at its ends."""
 _LOWEST_HZ, _LOW_EDGE_HZ = 80.0, 140.0
 _HIGH_EDGE_HZ, _HIGHEST_HZ = 5000.0, 6500.0
 _LEAST_RATE = 14_000.0
@@ -66,7 +67,7 @@ def geometry(*, rate: int, reach_s: float) -> Geometry:
     before = round(_BEFORE_S * rate)
     stretch = before + round(_AFTER_S * rate)
     reach = round(reach_s * rate / step)
-    long = stretch + 2 * reach * step + round(_RING_S * rate)
+    long = stretch + 2 * reach * step + round(RING_S * rate)
     size = fft.next_fast_len(-(-long // step) + 1, real=True)
     size += size % 2
     hz = np.arange(size // 2 + 1) * (rate / step / size)
@@ -78,7 +79,7 @@ def geometry(*, rate: int, reach_s: float) -> Geometry:
         stretch=stretch,
         reach=reach,
         long=long,
-        ramp=_faded(stretch, round(_RAMP_S * rate)),
+        ramp=faded_ends(stretch, round(RAMP_S * rate)).astype(np.float32),
         band=_band(hz),
         hz=hz,
     )
@@ -114,13 +115,6 @@ def likeness(
     cross *= shape.band / (magnitude + np.float32(1e-6) * np.max(magnitude) + np.float32(1e-30))
     curve = fft.irfft(cross, shape.size)
     return np.asarray(curve * np.float32(shape.size / (2.0 * np.sum(shape.band))), np.float32)
-
-
-def _faded(frames: int, ramp: int) -> NDArray[np.float32]:
-    weights = np.ones(frames, dtype=np.float32)
-    up = rise(ramp)
-    weights[:ramp], weights[-ramp:] = up, up[::-1]
-    return weights
 
 
 def _band(hz: NDArray[np.float64]) -> NDArray[np.float32]:
