@@ -360,25 +360,27 @@ def test_closing_before_anything_began_leaves_nothing_behind(folder: Path) -> No
 
 @pytest.mark.slow
 def test_a_disk_that_fills_up_in_a_pass_is_said_and_what_fitted_is_judged(
-    minute: Path, tmp_path: Path
+    tmp_path: Path,
 ) -> None:
-    with small_disk(tmp_path / "disk") as disk:
-        shutil.copytree(minute, disk / "evening")
-        with Sitting(disk / "evening") as desk:
-            desk.opened()
-            desk.runner.ask(PASS)
-            desk.wait_recorded()
-            ballast = fill(disk)
-            told = desk.to_idle()
-            ballast.unlink()
-            if news.PassDone not in kinds(told):  # there was no room for the verdict either
-                assert "make room on the disk" in only(told, news.Trouble).text
-                desk.until(news.PassDone)
-            (variant,) = [one.variant for one in desk.heard if isinstance(one, news.PassDone)]
-            assert variant.verdict == "redo"
-            # Where the engine's own record had no room either, the files alone tell how it ended.
-            why = "stream-closed" if variant.state == "recovered" else "disk-full"
-            assert why in [one.code for one in variant.findings]
-            assert is_whole(desk, 1, at_least_s=1.0)
-            assert desk.is_settled()
-            assert desk.passed(part="hook").variant.state == "kept"
+    with (
+        small_disk(tmp_path / "disk") as disk,
+        # By the clock: at free pace the pass may be over before the disk is full.
+        Sitting(make_session(disk, pace="clock", riff=MINUTE_S, hook=1.0)) as desk,
+    ):
+        desk.opened()
+        desk.runner.ask(PASS)
+        desk.wait_recorded()
+        ballast = fill(disk)
+        told = desk.to_idle()
+        ballast.unlink()
+        if news.PassDone not in kinds(told):  # there was no room for the verdict either
+            assert "make room on the disk" in only(told, news.Trouble).text
+            desk.until(news.PassDone)
+        (variant,) = [one.variant for one in desk.heard if isinstance(one, news.PassDone)]
+        assert variant.verdict == "redo"
+        # Where the engine's own record had no room either, the files alone tell how it ended.
+        why = "stream-closed" if variant.state == "recovered" else "disk-full"
+        assert why in [one.code for one in variant.findings]
+        assert is_whole(desk, 1, at_least_s=1.0)
+        assert desk.is_settled()
+        assert desk.passed(part="hook").variant.state == "kept"
