@@ -182,7 +182,9 @@ def _judge(
         peak_plus_minus_frames=repeated,
         spread_frames=float(np.std(times, ddof=1)) if times.size > 1 else None,
         snr_db=_snr_db(heard, sound, train),
-        polarity=_polarity(heard, float(top.height[0]), arrival, rate=rate),
+        polarity=_polarity(
+            heard, float(top.height[0]), arrival, untold=untold and not by_peak, rate=rate
+        ),
         arrivals=tuple(None if a is None else a - smear for a in singles),
         repeats_frames=find_repeats(heard.whole, train, lag=heard.first - heard.before),
         noise_dbfs=room.noise_dbfs,
@@ -218,14 +220,19 @@ def _half_width(heard: Heard, top: Peaks, times: NDArray[np.float64]) -> float:
     return gauss.NINETY_FIVE * single / float(np.sqrt(clicks))
 
 
-def _polarity(heard: Heard, height: float, arrival: FirstArrival | None, *, rate: int) -> Polarity:
-    """Return which way round the arrival is, unsure where the evidence is not clear-cut."""
+def _polarity(
+    heard: Heard, height: float, arrival: FirstArrival | None, *, untold: bool, rate: int
+) -> Polarity:
+    """Return which way round the arrival is, unsure where the evidence is not clear-cut.
+
+    `untold`: noise hides how the path smears, and with it which lobe is the first.
+    """
     reach = round(_LOBES_S * rate)
     nearby = slice(max(heard.first - reach, 0), heard.first + reach + 1)
     even = float(np.max(np.abs(heard.even[nearby])))
     if arrival is None:
         opposite = float(np.max(-np.sign(height) * heard.together[nearby])) / abs(height)
-        sign, open_question = height, opposite > _OTHER_LOBE
+        sign, open_question = height, untold or opposite > _OTHER_LOBE
     else:
         sign, open_question = arrival.sign, not arrival.sign_is_sure
     if heard.rectified or open_question or even > RECTIFIED * abs(height):

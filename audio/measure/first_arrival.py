@@ -40,17 +40,21 @@ _EDGE_RADIANS = 0.12
 _EDGE_OCTAVES = 0.5
 """Towards the end of the band the continued magnitude makes the phase doubtful, rising to this."""
 
-_TURNED = 25.0
-"""Misfit from which an allpass is tried; loudspeakers of minimum phase stay under 15, invented ones that
-turn phase begin at 80."""
+_TURNED = 8.0
+"""Misfit from which an allpass is tried; without noise loudspeakers of minimum phase stay under 15 and
+invented ones that turn phase begin at 80, which noise brings nearer to 1."""
 _TURNED_TWICE = 3.0
 _ONE_BETTER, _TWO_BETTER = 0.4, 0.65
 """Share of the misfit that one section, and a second one, must bring it down to."""
+_MOST_SECTIONS = 2
 _PULSES_ONCE, _PULSES_TWICE = 8, 4
 """With how many of the best pulses one section, and two, are tried."""
 _SHARES_FROM = 0.03
+_RIVAL = 0.8
+"""Share of the misfit under which the other sign with one allpass more leaves the found one in doubt;
+nothing is in doubt whose misfit itself is less."""
 
-_WORSE, _TURNED_WORSE = 2.0, 3.0
+_WORSE, _TURNED_WORSE = 2.0, 4.0
 """Misfit of the other sign over that of the found one, from which a sign is sure; with allpasses."""
 _UNSEEN_TURNED_S = 2.1e-5
 """Where allpasses turn and more delay than this hangs on what is not seen, the other sign must be worse by
@@ -136,7 +140,7 @@ def first_arrival(
     else:
         return None
     tried = _with_sections(heard, sent, sorted(tried, key=_misfit))
-    return _mean(heard, sent, tried)
+    return _mean(heard, sent, tried, rivals=_rivals(heard, sent, tried))
 
 
 def _misfit(tried: _Tried) -> float:
@@ -262,10 +266,27 @@ def _with_sections(
     return best
 
 
+def _rivals(heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]) -> list[Fit]:
+    """Return fits of the other sign that explain the phases better, with one allpass more than the best.
+
+    They are not clear enough to be believed in the best one's place, and too good to be passed over: an
+    allpass in the upper half of what the noise leaves of a band looks like the other sign.
+    """
+    best = tried[0].fit
+    sections = len(best.sections) // 2 + 1
+    if sections > _MOST_SECTIONS or best.misfit < _RIVAL:
+        return []
+    again = [_try(heard, sent[t.pulse], t.pulse, sections) for t in tried[:_PULSES_TWICE]]
+    fits = [fit for t in again if t for fit in (t.fit, t.other) if fit and fit.sign != best.sign]
+    return [fit for fit in fits if fit.misfit < _RIVAL * best.misfit]
+
+
 # ------------------------------------------------------------------ the mean and its width
 
 
-def _mean(heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]) -> FirstArrival:
+def _mean(
+    heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried], *, rivals: list[Fit]
+) -> FirstArrival:
     """Return the mean over the pulses that fare almost as well as the best, and its width.
 
     Fits of the other sign that fare almost as well widen it and leave the mean alone: between the two there
@@ -275,7 +296,8 @@ def _mean(heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]) -> F
     scale = max(1.0, _misfit(best))
 
     def share_of(fit: Fit) -> float:
-        share = float(np.exp(-0.5 * (fit.misfit - _misfit(best)) * best.fit.bands / scale))
+        worse = max(0.0, fit.misfit - _misfit(best))
+        share = float(np.exp(-0.5 * worse * best.fit.bands / scale))
         return share if share > _SHARES_FROM else 0.0
 
     same = [(t, share) for t in tried if t.fit.sign == best.fit.sign and (share := share_of(t.fit))]
@@ -283,6 +305,7 @@ def _mean(heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]) -> F
     shares = [share for _, share in same]
     at = float(np.average(found, weights=shares))
     others = [fit for t in tried for fit in (t.fit, t.other) if fit and fit.sign != best.fit.sign]
+    others += rivals
     found += [fit.at for fit in others]
     shares += [share_of(fit) for fit in others]
     spread = float(np.sqrt(np.average((np.asarray(found) - at) ** 2, weights=shares)))

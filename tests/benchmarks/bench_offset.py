@@ -38,7 +38,7 @@ from audio.measure.music import RunningMusic, align
 from audio.vocab.alignment import Alignment
 from audio.vocab.units import ratio_from_db
 
-FIRST_SEED = 9000
+FIRST_SEED = 12_000
 
 
 @dataclass
