@@ -137,8 +137,7 @@ class Cable:
         """Standard deviation of a delay for what of it may be the path's own turning of phases."""
         if self._matrix[4, 4] <= 0.0:
             return 0.0
-        prior = np.diag(np.concatenate(([0.0], self._wide() ** -2.0, [0.0])))
-        cover = np.linalg.inv(self._matrix + prior)[4, 4] - 1.0 / self._matrix[4, 4]
+        cover = np.linalg.inv(self._matrix + self._prior())[4, 4] - 1.0 / self._matrix[4, 4]
         return float(np.sqrt(max(cover, 0.0)) / max(abs(self.gain), 1e-9))
 
     def heard(self, window: Floats) -> Floats:
@@ -170,13 +169,36 @@ class Cable:
 
     def learn_path(self, heard: Floats, spectrum: Spectrum, late: float) -> None:
         """Learn from a whitened (block,) and what was played meanwhile."""
+        self._matrix, self._vector = _MEMORY * self._matrix, _MEMORY * self._vector
+        self._add(heard, spectrum, late)
+        self._solve()
+
+    def _add(self, heard: Floats, spectrum: Spectrum, late: float) -> None:
         grid = self._grid
         turned = spectrum * self.white * self._turn(late)
         rows = fft.irfft(turned * grid.powers, grid.size, axis=1)
         parts = rows[:, grid.reach : grid.reach + grid.block]
-        self._matrix = _MEMORY * self._matrix + parts @ parts.T
-        self._vector = _MEMORY * self._vector + parts @ heard
+        self._matrix = self._matrix + parts @ parts.T
+        self._vector = self._vector + parts @ heard
+
+    def learn_anew(self, blocks: Sequence[tuple[Floats, Spectrum, float]]) -> float:
+        """Learn the path from some blocks alone, as `learn_path` takes them, and their delay with it.
+
+        Returns
+        -------
+        float
+            Frames that all of them lie later than they were held to, a fraction of one; the path is as for
+            that. Were it learned as if there were none, a fraction of a frame would pass for a high-pass.
+        """
+        self._matrix, self._vector = np.zeros((5, 5)), np.zeros(5)
+        for heard, spectrum, late in blocks:
+            self._add(heard, spectrum, late)
+        if self._matrix[0, 0] <= 0.0:
+            return 0.0
+        solved = np.linalg.solve(self._matrix + self._prior(), self._vector)
+        self._vector -= self._matrix[:, 4] * solved[4]
         self._solve()
+        return float(solved[4] / solved[0])
 
     def _turn(self, late: float) -> Spectrum:
         """Return the factor that makes a spectrum a fraction of a frame later; it seldom changes."""
@@ -184,13 +206,14 @@ class Cable:
             self._late, self._turned = late, np.exp(-1j * self._grid.omega * late)
         return self._turned
 
-    def _wide(self) -> Floats:
-        return np.asarray(_PRIORS) * max(abs(self.gain), 1e-9)
+    def _prior(self) -> Floats:
+        wide = np.asarray(_PRIORS) * max(abs(self.gain), 1e-9)
+        return np.diag(np.concatenate(([0.0], wide**-2.0, [0.0])))
 
     def _solve(self) -> None:
-        prior = np.diag(np.concatenate(([0.0], self._wide() ** -2.0)))
         if self._matrix[0, 0] > 0.0:
-            self._numbers = np.linalg.solve(self._matrix[:4, :4] + prior, self._vector[:4])
+            matrix = self._matrix[:4, :4] + self._prior()[:4, :4]
+            self._numbers = np.linalg.solve(matrix, self._vector[:4])
             self._shape()
 
     def _shape(self) -> None:

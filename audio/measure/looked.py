@@ -27,6 +27,10 @@ _USUAL = 1.25
 """What a block leaves unexplained, over what is expected, when all is as it should be. Where a frame more
 or less would leave half as much again, the block is plain: it lies where it is expected."""
 
+_SPILT = 1e-4
+"""Power over its surroundings' under which a block holds little but what the filters spill into it, where a
+path's slightest turn of phase counts as frames: −40 dB. Found on riffs that begin at a block's end."""
+
 _ROUNDS = 5
 _NEAR_ENOUGH = 0.5
 """Frames: further off, what is wrong with the delay would be taken for the path."""
@@ -60,6 +64,8 @@ class Looked:
     """Of what was played around it."""
     late: float
     """Fraction of a frame by which that was turned."""
+    spilt: bool
+    """Whether what the block should hold comes from its surroundings: it then says nothing."""
 
     @property
     def evidence(self) -> float:
@@ -133,6 +139,7 @@ class Pair:
         wide = None if near.settled else self._wide(heard, turned, expected, near.none)
         least = near.here if wide is None else min(float(np.min(wide)), near.here, near.none)
         scale = max(1.0, least / (grid.counted * grid.block))
+        copy = expected[grid.reach : grid.reach + grid.block]
         return Looked(
             left=wide,
             here=near.here,
@@ -141,9 +148,10 @@ class Pair:
             off=near.off,
             information=near.bend / (2.0 * scale),
             heard=heard,
-            expected=expected[grid.reach : grid.reach + grid.block],
+            expected=copy,
             spectrum=spectrum,
             late=delay - center,
+            spilt=float(copy @ copy) < _SPILT * float(expected @ expected),
         )
 
     def _near(self, heard: Floats, expected: Floats, spread: float) -> _Near:
@@ -225,14 +233,13 @@ def taught(pair: Pair, cable: Cable, starts: list[int], *, delay: float) -> tupl
     """
     for turn in range(_ROUNDS):
         looks = [pair.look(cable, start, delay=delay, spread=0.0) for start in starts]
-        looks = [look for look in looks if look.evidence > 0.0]
+        looks = [look for look in looks if look.evidence > 0.0 and not look.spilt]
         if not looks:
             break
         off = _common_shift(looks)
         # The path first: what a block sounds like, whitened, depends on what is known of the noise.
         if turn > 0 and abs(off) < _NEAR_ENOUGH:
-            for look in looks:
-                cable.learn_path(look.heard, look.spectrum, look.late)
+            off = cable.learn_anew([(look.heard, look.spectrum, look.late) for look in looks])
         left = [look.heard - look.expected for look in looks]
         cable.learn_noise(left, [look.expected for look in looks], share=1.0)
         delay += off

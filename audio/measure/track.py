@@ -187,13 +187,14 @@ class Track:
         self._center = round(delay)
         if looked.left is None:
             self._suspicion.clear(number)
-        else:
+        elif not looked.spilt:
             self._suspicion.add(
                 looked.left, here=looked.here, none=looked.none, scale=looked.scale, number=number
             )
         self._number += 1
-        self._watch.see(looked, number, evident=looked.evidence > _EVIDENT)
-        if looked.evidence > _EVIDENT:
+        evident = looked.evidence > _EVIDENT and not looked.spilt
+        self._watch.see(looked, number, evident=evident)
+        if evident:
             self._sounded_until = start + self._grid.block
             if not self._suspicion.aroused:
                 self._learn(held, looked, delay=delay, foreseen=foreseen)
@@ -206,7 +207,7 @@ class Track:
         looked = self._pair.look(cable, start, delay=delay, spread=spread)
         for _ in range(_CLOSER):
             known = spread < _WELL_KNOWN or abs(looked.off) < _WELL_KNOWN
-            if known or looked.evidence < _EVIDENT:
+            if known or looked.evidence < _EVIDENT or looked.spilt:
                 break
             delay = round(delay + looked.off, 3)
             looked = self._pair.look(cable, start, delay=delay, spread=spread)

@@ -120,6 +120,15 @@ def test_a_high_pass_in_the_path_is_not_taken_for_time() -> None:
     assert told.delay_frames == pytest.approx(10.0, abs=0.05)
 
 
+@pytest.mark.parametrize("seed", [11, 25, 1001])
+def test_path_and_delay_are_learned_together_where_little_noise_is_in_the_way(seed: int) -> None:
+    """Learned in turns, a tenth of a frame passes for a high-pass, and the high-pass for frames."""
+    di = np.concatenate((np.zeros(RATE // 4), sent(seed, RATE, 6.0)))
+    told = tracked(di, through(di, delay=1886.066, noise_db=-80.0, high_pass_hz=25.0))
+    assert told.delay_frames == pytest.approx(1886.066, abs=0.002)
+    assert told.slips == ()
+
+
 @settings(max_examples=5, deadline=None)
 @given(data=st.data())
 def test_the_result_does_not_depend_on_how_the_sound_was_cut(data: st.DataObject) -> None:
