@@ -37,6 +37,9 @@ _PRIORS = (0.05, 0.01, 0.003)
 first order at 50 Hz, one of the second at 100 Hz, and 2 dB of loss at 10 kHz (common practice, no
 source). What sounds clear of noise soon overrules them."""
 
+_TOLD_APART = 0.01
+"""Standard deviation, frames, up to which a delay and a path that turns phases are told from each other."""
+
 _MEMORY = 0.97
 _LEARNED = 0.1
 _MOST_SURPRISED = 4.0
@@ -181,20 +184,29 @@ class Cable:
         self._matrix = self._matrix + parts @ parts.T
         self._vector = self._vector + parts @ heard
 
-    def learn_anew(self, blocks: Sequence[tuple[Floats, Spectrum, float]]) -> float:
+    def learn_anew(self, blocks: Sequence[tuple[Floats, Spectrum, float]]) -> float | None:
         """Learn the path from some blocks alone, as `learn_path` takes them, and their delay with it.
+
+        Learned as if the delay were right, a fraction of a frame would pass for a high-pass.
+
+        Parameters
+        ----------
+        blocks
+            For each: (block,) whitened, the spectrum of what was played, frames by which that was turned.
 
         Returns
         -------
-        float
+        float | None
             Frames that all of them lie later than they were held to, a fraction of one; the path is as for
-            that. Were it learned as if there were none, a fraction of a frame would pass for a high-pass.
+            that. None, and nothing learned, where noise hides which is which.
         """
+        known = self._matrix, self._vector
         self._matrix, self._vector = np.zeros((5, 5)), np.zeros(5)
         for heard, spectrum, late in blocks:
             self._add(heard, spectrum, late)
-        if self._matrix[0, 0] <= 0.0:
-            return 0.0
+        if not 0.0 < self.unsure_frames < _TOLD_APART:
+            self._matrix, self._vector = known
+            return None
         solved = np.linalg.solve(self._matrix + self._prior(), self._vector)
         self._vector -= self._matrix[:, 4] * solved[4]
         self._solve()

@@ -64,11 +64,11 @@ _SPOILT = 25.0
 _EXPLAINED = 40.0
 """Misfit past which the phases say nothing of the sign."""
 
-_UNSEEN = 1.6
+_UNSEEN = 1.5
 """Half width that the continued magnitude leaves, over the delay it brought: a loudspeaker may fall twice
-as steeply, or hardly. Found on invented loudspeakers, as the next."""
-_LEAST_S = 1e-5
-"""Half width that the model itself leaves, seconds: half a frame at 48 kHz."""
+as steeply, or hardly. Found on invented loudspeakers, as the next two."""
+_LEAST_S = 5e-6
+"""Half width that the model itself leaves, seconds: a quarter of a frame at 48 kHz."""
 _UNSEEN_A_SECTION = 1.0
 """Like `_UNSEEN`, for each allpass: it bends what the end of the band should have told."""
 

@@ -239,11 +239,21 @@ def taught(pair: Pair, cable: Cable, starts: list[int], *, delay: float) -> tupl
         off = _common_shift(looks)
         # The path first: what a block sounds like, whitened, depends on what is known of the noise.
         if turn > 0 and abs(off) < _NEAR_ENOUGH:
-            off = cable.learn_anew([(look.heard, look.spectrum, look.late) for look in looks])
+            off = _learned(cable, looks, off)
         left = [look.heard - look.expected for look in looks]
         cable.learn_noise(left, [look.expected for look in looks], share=1.0)
         delay += off
     return cable, delay
+
+
+def _learned(cable: Cable, looks: list[Looked], off: float) -> float:
+    """Teach a path from blocks that lie about `off` frames later than expected; return how many they do."""
+    late = cable.learn_anew([(look.heard, look.spectrum, look.late) for look in looks])
+    if late is not None:
+        return late
+    for look in looks:
+        cable.learn_path(look.heard, look.spectrum, look.late)
+    return off
 
 
 def _common_shift(looks: list[Looked]) -> float:

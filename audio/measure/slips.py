@@ -23,6 +23,7 @@ class Slips:
 
     def __init__(self) -> None:
         self._all: list[Slip] = []
+        self._latest = (0, 0)
         self._undone: list[Slip] = []
         self._disturbances: list[Disturbance] = []
 
@@ -43,6 +44,7 @@ class Slips:
 
     def note(self, by: int, *, first: int, last: int) -> None:
         """Note a slip between two frames of what was played; what touches the one before is part of it."""
+        self._latest = first, last
         slip = _between(first, last, by)
         if self._all and _touch(self._all[-1], slip):
             before = self._all.pop()
@@ -51,6 +53,11 @@ class Slips:
             slip = _between(first, last, before.frames + by)
         if slip.frames:
             self._all.append(slip)
+
+    def amend(self, by: int) -> None:
+        """Take note that the latest slip, of which there must be one, was of so many frames more."""
+        first, last = self._latest
+        self.note(by, first=first, last=last)
 
     def note_stretch(self, stretch: Stretch, *, delay: int) -> None:
         """Note what went wrong for a moment, `delay` being the recording's around there, whole frames."""

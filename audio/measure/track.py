@@ -90,6 +90,7 @@ class Track:
         self._sounded_until = 0
         self._readings: list[Reading] = []
         self._slips = Slips()
+        self._before_slip: int | None = None
         self._loudest, self._sounding, self._weighed = 0.0, 0, 0
         self._came = False
 
@@ -304,9 +305,12 @@ class Track:
         after = self._pair.explained(held.cable, starts, delay=delay + moved.by)
         lo, hi = place(before, after, by=moved.by)
         del self._readings[known.readings :]
-        if not known.readings and float(np.sum(before[:lo])) < SURE:
+        if known.readings <= (self._before_slip or 0) and np.sum((before - after)[:lo]) < SURE:
             # What never lay at the old place has not moved: it was looked for at a wrong one.
-            taught(self._pair, held.cable, starts[-_TEACHING:], delay=delay + moved.by)
+            if self._before_slip is None:
+                taught(self._pair, held.cable, starts[-_TEACHING:], delay=delay + moved.by)
+            else:
+                self._slips.amend(moved.by)
         else:
             since = begins + lo if lo else min(begins, known.sounded_until)
             self._note(moved.by, since, begins + hi, delay)
@@ -319,6 +323,7 @@ class Track:
 
     def _note(self, by: int, since: int, until: int, delay: float) -> None:
         """Note a slip between two frames of the recording; filters blur both a little."""
+        self._before_slip = len(self._readings)
         blur = 3 * self._margin // 4
         self._slips.note(by, first=round(since - delay) - blur, last=round(until - delay) + blur)
 

@@ -7,7 +7,7 @@ the room's own: the pure delay before the first tap. The peers are `scipy.signal
 transform (Knapp and Carter 1976), the better one; it says nothing of polarity. Both answer always, with
 the place of the largest peak. It needs the extra ``bench`` besides ``dev``.
 
-Nothing was tuned on what is used here: cabinets with seeds from 9000 on, riffs with seeds from 9000 on.
+Nothing was tuned on what is used here: cabinets with seeds from 12,000 on, riffs likewise.
 Toy loudspeakers of another construction served for finding constants.
 """
 

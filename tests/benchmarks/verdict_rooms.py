@@ -1,6 +1,6 @@
 """Rooms in which the verdict is judged: amp, microphones, pedals and riff all follow from one number.
 
-Riffs and rooms have seeds from 5000 on, the cabinets are the simulated room's named ones: on none of
+Riffs and rooms have seeds from 14,000 on, the cabinets are the simulated room's named ones: on none of
 them was a constant of the program tuned.
 """
 
@@ -21,7 +21,7 @@ from audio.device.simulated.cabinet import CABINETS
 from audio.device.simulated.faults import Sound
 from audio.vocab.wiring import Amp, Hum, Loop, Microphone, Return, SimulatedDevice, Wiring
 
-FIRST_SEED = 5000
+FIRST_SEED = 14_000
 SEND, LOOP_OUTPUT = 3, 4
 PROOFS = ("none", "loop", "witness")
 
