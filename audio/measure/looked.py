@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -212,7 +213,17 @@ class Pair:
         return np.concatenate(rows) if rows else np.zeros(0)
 
 
-def taught(pair: Pair, cable: Cable, starts: list[int], *, delay: float) -> tuple[Cable, float]:
+@dataclass(frozen=True)
+class Taught:
+    """A path, and how well it explains the blocks it was learned from."""
+
+    cable: Cable
+    delay: float
+    evidence: tuple[float, ...]
+    """Of each block, natural logarithm of how much better the copy explains it than none."""
+
+
+def taught(pair: Pair, cable: Cable, starts: list[int], *, delay: float) -> Taught:
     """Learn a path that was just found from some blocks.
 
     Parameters
@@ -220,7 +231,7 @@ def taught(pair: Pair, cable: Cable, starts: list[int], *, delay: float) -> tupl
     pair
         Where the blocks are.
     cable
-        What is known; learns.
+        What is known; stays as it is.
     starts
         Frames of the recording at which they begin.
     delay
@@ -228,9 +239,10 @@ def taught(pair: Pair, cable: Cable, starts: list[int], *, delay: float) -> tupl
 
     Returns
     -------
-    tuple
+    Taught
         The path, and the delay, frames.
     """
+    cable = copy.copy(cable)
     for turn in range(_ROUNDS):
         looks = [pair.look(cable, start, delay=delay, spread=0.0) for start in starts]
         looks = [look for look in looks if look.evidence > 0.0 and not look.spilt]
@@ -243,7 +255,14 @@ def taught(pair: Pair, cable: Cable, starts: list[int], *, delay: float) -> tupl
         left = [look.heard - look.expected for look in looks]
         cable.learn_noise(left, [look.expected for look in looks], share=1.0)
         delay += off
-    return cable, delay
+    return judged(pair, cable, starts, delay=delay)
+
+
+def judged(pair: Pair, cable: Cable, starts: list[int], *, delay: float) -> Taught:
+    """Return a path as it is, with how well it explains some blocks at a delay, frames."""
+    looks = [pair.look(cable, start, delay=delay, spread=0.0) for start in starts]
+    said = tuple(0.0 if look.spilt else max(look.evidence, 0.0) for look in looks)
+    return Taught(cable, delay, said)
 
 
 def _learned(cable: Cable, looks: list[Looked], off: float) -> float:

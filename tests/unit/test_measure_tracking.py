@@ -181,6 +181,19 @@ def test_several_slips_are_several_and_places_follow_them() -> None:
     assert told.places[-1].delay_frames == pytest.approx(412.0, abs=0.1)
 
 
+@pytest.mark.parametrize(("seed", "by", "after_s"), [(11, 8, 3.0), (1001, -5, 2.2), (25, -41, 3.0)])
+def test_a_slip_before_the_path_is_known_is_not_learned_as_path(
+    seed: int, by: int, after_s: float
+) -> None:
+    """A path is first learned from some two seconds; a few frames among them turn phases like a filter."""
+    di = np.concatenate((np.zeros(RATE // 4), sent(seed, RATE, 6.0)))
+    at = loud_frame(di, after_s=after_s)
+    recording = through(di, delay=1438.4, high_pass_hz=20.0)
+    told = tracked(di, slipped(recording, at=at + 1438, by=by))
+    assert [slip.frames for slip in told.slips] == [by]
+    assert abs(told.slips[0].at_frame - at) <= 8192
+
+
 def test_a_slip_in_a_rest_is_placed_in_that_rest() -> None:
     di = sent().copy()
     di[4 * RATE : 7 * RATE] = 0.0
