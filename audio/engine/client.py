@@ -54,7 +54,7 @@ class Engine:
             self._process.kill()
             raise DeviceError("the audio engine did not start")
         self.pid = ready.pid
-        self._status_path = Path(ready.status_path)
+        self._reader = _mapped(Path(ready.status_path))
 
     def _listen(self) -> None:
         # Whoever reads closes, also the pipe of an engine that was left alone.
@@ -107,14 +107,7 @@ class Engine:
         Safe to call from any thread.
         """
         with self._reading:
-            if self._reader is None:
-                if self._ended:
-                    return None
-                try:
-                    self._reader = StatusReader(self._status_path)
-                except OSError:
-                    return None
-            return self._reader.read()
+            return self._reader.read() if self._reader is not None else None
 
     def leave_alone(self) -> None:
         """Let go of the engine without a word: it finishes the pass it is in, and ends by itself."""
@@ -148,6 +141,19 @@ class Engine:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+def _mapped(status: Path) -> StatusReader | None:
+    """Map the status block and take its folder away: an engine that is killed leaves nothing behind."""
+    try:
+        return StatusReader(status)
+    except OSError:
+        return None
+    finally:
+        # Both sides hold it; where the system keeps what is open, the engine removes it when it leaves.
+        with contextlib.suppress(OSError):
+            status.unlink()
+            status.parent.rmdir()
 
 
 def _pipe(pipe: IO[bytes] | None) -> IO[bytes]:

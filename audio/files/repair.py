@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 from typing import BinaryIO
 
-from audio.files import codes, platform
+from audio.files import chunks, codes, platform
 from audio.files.wave import DATA_AT, WaveFormat, parse_header, sized
 from audio.vocab.errors import UseError
 from audio.vocab.results import Repaired
@@ -50,12 +50,15 @@ def repair(path: Path) -> Repaired:
 def _repair(path: Path, file: BinaryIO) -> Repaired:
     header = file.read(DATA_AT)
     try:
-        fmt, _ = parse_header(header)
+        fmt, claimed = parse_header(header)
+        if header != sized(header, claimed):
+            _refuse_edited(file)
     except ValueError as error:
         raise UseError(
-            f"cannot repair {path}: it does not begin as a capture of secondpass does; "
+            f"cannot repair {path}: it is not as secondpass leaves a capture ({error}); "
             "only captures whose recording was cut off can be repaired"
         ) from error
+    file.seek(DATA_AT)
     length = os.fstat(file.fileno()).st_size
     frames = (length - DATA_AT) // fmt.frame_bytes
     digest, tally = _read_through(file, fmt, frames)
@@ -67,6 +70,18 @@ def _repair(path: Path, file: BinaryIO) -> Repaired:
         peak=max(tally.peak),
         clipped_samples=sum(tally.clipped),
     )
+
+
+def _refuse_edited(file: BinaryIO) -> None:
+    """Raise `ValueError` if sizes contradict each other because chunks were added behind the data.
+
+    A header torn by a power failure contradicts itself, too, but what lies behind its data is sound: read
+    as chunks, it does not end where the file does.
+    """
+    last = chunks.walk(file)[-1]
+    ends_there = last.at + last.size + last.size % 2 == os.fstat(file.fileno()).st_size
+    if ends_there and last.name != b"data" and last.name.isascii():
+        raise ValueError("another program has added to it")
 
 
 def _read_through(file: BinaryIO, fmt: WaveFormat, frames: int) -> tuple[str, codes.Tally]:

@@ -97,6 +97,9 @@ def sized(header: bytes, frames: int) -> bytes:
 def parse_header(header: bytes) -> tuple[WaveFormat, int]:
     """Return the format and the number of frames a header claims.
 
+    Its sizes may contradict each other: a system that went down while they were set leaves some old and
+    some new. Everything else must be, byte for byte, what `build_header` and `sized` make.
+
     Parameters
     ----------
     header
@@ -105,12 +108,12 @@ def parse_header(header: bytes) -> tuple[WaveFormat, int]:
     Returns
     -------
     tuple
-        `WaveFormat`, and the frames written when its sizes were last set.
+        `WaveFormat`, and the frames that its data chunk claims.
 
     Raises
     ------
     ValueError
-        If this is not, byte for byte, a header that `build_header` and `sized` make.
+        If this is no header of a capture.
     """
     if len(header) != DATA_AT:
         raise ValueError("shorter than a header")
@@ -120,12 +123,19 @@ def parse_header(header: bytes) -> tuple[WaveFormat, int]:
         size = _CHUNK.unpack_from(header, bext_at - _CHUNK.size)[1]
         bext = header[bext_at : bext_at + size]
         frames = _claimed_bytes(header) // fmt.frame_bytes
-        again = sized(_assemble(fmt, bext), frames)
+        same = sized(header, 0) == _assemble(fmt, bext)
     except (struct.error, ZeroDivisionError) as error:
         raise ValueError("not a header of ours") from error
-    if again != header or not bext[256:288].startswith(ORIGINATOR + b"\0"):
+    if not same or not _is_marked(header) or not bext[256:288].startswith(ORIGINATOR + b"\0"):
         raise ValueError("not a header of ours")
     return fmt, frames
+
+
+def _is_marked(header: bytes) -> bool:
+    """Return whether the chunks whose sizes change bear their names."""
+    names = (header[:4], header[8:12], header[12:16], header[DATA_AT - _CHUNK.size :][:4])
+    firsts, waves, seconds, lasts = {b"RIFF", b"RF64"}, {b"WAVE"}, {b"JUNK", b"ds64"}, {b"data"}
+    return all(n in known for n, known in zip(names, (firsts, waves, seconds, lasts), strict=True))
 
 
 def _bext(fmt: WaveFormat, stamp: Stamp) -> bytes:

@@ -105,9 +105,11 @@ class Deck:
         return self.fault
 
     def leave_rolling(self) -> None:
-        """Let go of an engine that rolls a pass: it finishes the pass without a face."""
+        """Let go of an engine that rolls a pass: it finishes the pass without a face.
+
+        The worker stays: a verdict may be in the making. Close it when that is done.
+        """
         self._engine.leave_alone()
-        self.worker.close()
 
     def plug(self, chain: str) -> None:
         """Tell the simulated room which chain is plugged in; a real device ignores it."""

@@ -55,7 +55,6 @@ class Looking:
         self._worker.close()
         if self._thread is not None:
             self._thread.join(LEAVE_S)
-            self._worker.close()  # the question that was under way may have started it again
 
     def _run(self) -> None:
         while (looked := self._questions.get()) is not None and not self._closed:

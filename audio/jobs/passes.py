@@ -7,6 +7,7 @@ judged by anyone who finds it.
 from __future__ import annotations
 
 import math
+import threading
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -18,6 +19,7 @@ from audio.jobs import rolls
 from audio.jobs.clicks import Click, again, ceiling_for, find_click, quiet_under
 from audio.jobs.deck import Deck, StoppedError
 from audio.jobs.judging import make_variant
+from audio.jobs.mending import make_readable
 from audio.jobs.originals import Lies, original_lies
 from audio.jobs.placing import Known, Shift, check_align_to, place
 from audio.session import journal, layout, passes, records
@@ -274,6 +276,8 @@ def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
         with suppress(DeviceError):
             deck.worker.follow(rolls.following(session, order))
 
+    # In a thread of its own: a worker that hangs must not hold up a stop.
+    asking = threading.Thread(target=follow, name="follow", daemon=True)
     return deck.play(
         what="pass",
         lead_in_frames=order.lead_in_frames,
@@ -285,7 +289,7 @@ def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
         dead=rolls.dead_amp(order, under),
         record=str(layout.roll_json(folder)),
         lock=str(layout.pass_lock(folder)),
-        started=follow,
+        started=asking.start,
     )
 
 
@@ -339,7 +343,9 @@ def _closing_click(ground: _Ground, ended: Ended, click: Click) -> Click | None:
     placed = any(one is not None and one.delay_frames is not None for one in heard)
     if ended.reason not in WENT_ON or not placed:
         return None
+    keep = layout.closing_click(ground.claim.folder)
     try:
-        return again(ground.deck, click, keep=layout.closing_click(ground.claim.folder))
+        return again(ground.deck, click, keep=keep)
     except (StoppedError, DeviceError):
+        make_readable(ground.deck.worker, [keep])  # the engine may have died over it
         return None

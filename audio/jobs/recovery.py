@@ -17,9 +17,10 @@ from pathlib import Path
 import msgspec
 
 from audio.jobs.judging import make_variant
+from audio.jobs.mending import holds_sound, make_readable
 from audio.jobs.passes import judged, measured
 from audio.jobs.rolls import following
-from audio.session import journal, records
+from audio.session import journal, layout, records
 from audio.session.opened import Session
 from audio.session.passes import Unfinished, unfinished
 from audio.vocab.errors import SecondpassError, UseError
@@ -72,34 +73,46 @@ def _done(session: Session, worker: Worker, found: Unfinished) -> Mended:
         case "still finishing":
             return Mended(part=part, number=number, text="still finishing in another process")
         case "finished":
+            make_readable(worker, _clicks(found.folder))
             order = records.read_order(found.folder)
             ended = records.read_roll(found.folder)
             state: VariantState = "stopped" if ended.reason == "stopped" else "kept"
             variant = _judge(session, worker, order, ended, found.folder, state=state)
             text = f"was finished without its screen; verdict: {variant.verdict}"
             return Mended(part=part, number=number, text=text, variant=variant)
-        case "torn" if _rolled(session, found.folder):
+        case "torn" if _recorded(session, found.folder):
             variant = _recover(session, worker, found.folder)
             text = f"was cut off; its files were repaired; verdict: {variant.verdict}"
             return Mended(part=part, number=number, text=text, variant=variant)
         case _:
+            make_readable(worker, _clicks(found.folder))
             journal.append(session.folder, "empty", part=part, number=number)
-            text = "was ended before the DI rolled; nothing was recorded"
+            text = "was ended before anything of the DI was recorded"
             return Mended(part=part, number=number, text=text)
 
 
-def _rolled(session: Session, folder: Path) -> bool:
-    """Return whether the DI had begun: an order is there, and at least one of its captures."""
-    try:
-        order = records.read_order(folder)
-    except UseError:
-        return False
-    return any(session.path(path).exists() for path in order.paths)
+def _clicks(folder: Path) -> tuple[Path, Path]:
+    return layout.opening_click(folder), layout.closing_click(folder)
+
+
+def _recorded(session: Session, folder: Path) -> bool:
+    """Return whether anything of the DI came back; `UseError` where only a lost order could tell."""
+    order = layout.order_json(folder)
+    evidence = {*_clicks(folder), layout.witness_wav(folder), layout.loop_wav(folder)}
+    if order.exists():
+        return any(holds_sound(session.path(path)) for path in records.read_order(folder).paths)
+    if any(holds_sound(path) for path in folder.glob("*.wav") if path not in evidence):
+        raise UseError(
+            f"{order} is missing, so nobody can tell what these recordings are; restore it from a copy"
+        )
+    return False
 
 
 def _recover(session: Session, worker: Worker, folder: Path) -> Variant:
     order = records.read_order(folder)
-    repaired = [worker.repair(session.path(path)) for path in order.paths]
+    returns = [session.path(path) for path in order.paths]
+    make_readable(worker, (path for path in folder.glob("*.wav") if path not in returns))
+    repaired = [worker.repair(path) for path in returns]
     recorded = tuple(
         Recorded(
             path=one.path,

@@ -54,6 +54,9 @@ from audio.work.client import Worker
 IDLE_S = 0.1
 """How often the stream is looked at while nothing is asked."""
 
+LET_FINISH_S = 5.0
+"""How long a verdict may take when the program is closed; one of an hour's pass is made in less."""
+
 DISK_EVERY = 20
 """Looks between two at the disk."""
 
@@ -135,21 +138,26 @@ class Runner:
         deck, self._deck = self._deck, None
         if deck is not None:
             deck.leave_rolling()
-        self._end()
-        if deck is not None:
-            deck.worker.close()  # a verdict may have started another one
+        self._end(deck)
 
     def close(self) -> None:
-        """Stop what sounds, let go of the device and the session."""
-        self.stop()
-        self._end()
+        """Stop what sounds, let go of the device and the session; bounded, whatever hangs.
 
-    def _end(self) -> None:
+        A verdict that takes longer than a few seconds is left to the next opening.
+        """
+        self.stop()
+        self._end(self._deck)
+
+    def _end(self, deck: Deck | None) -> None:
         self._orders.put(None)
+        if self._thread.is_alive():
+            self._thread.join(LET_FINISH_S)
+        self._worker.close()  # what is still asked of it fails at once
+        if deck is not None:
+            deck.worker.close()
         if self._thread.is_alive():
             self._thread.join()
         self._looking.close()
-        self._worker.close()
         self._lock.release()
 
     # ------------------------------------------------------------ the thread

@@ -62,7 +62,9 @@ class Worker:
 
     def __init__(self) -> None:
         self._turn = threading.Lock()
+        self._guard = threading.Lock()  # over the two below
         self._child: _Child | None = None
+        self._closed = False
 
     def __enter__(self) -> Self:
         return self
@@ -76,7 +78,7 @@ class Worker:
         It then loads all that following a pass needs; one that is started by a question does not.
         """
         with self._turn:
-            self._child = self._child or _Child(ready=True)
+            self._started(ready=True)
 
     def ask(self, asked: Asked, timeout_s: float) -> Answered:
         """Ask the worker and return its answer, starting it if there is none.
@@ -102,11 +104,12 @@ class Worker:
             another one, which follows no pass.
         """
         with self._turn:
-            child = self._child = self._child or _Child()
+            child = self._started(ready=False)
             try:
                 answered = child.ask(asked, timeout_s)
             except DeviceError:
-                self._child = None
+                with self._guard:
+                    self._child = None
                 child.end()
                 raise
         if not isinstance(answered, Failed):
@@ -115,12 +118,20 @@ class Worker:
             raise UseError(answered.reason)
         raise DeviceError(answered.reason)
 
+    def _started(self, *, ready: bool) -> _Child:
+        with self._guard:
+            if self._closed:
+                raise DeviceError("the worker was ended with the program; open it again")
+            self._child = self._child or _Child(ready=ready)
+            return self._child
+
     def close(self) -> None:
-        """End the worker, within two seconds whatever it does."""
-        with self._turn:
+        """End the worker for good, within two seconds whatever it does; what is asked then fails."""
+        with self._guard:
+            self._closed = True
             child, self._child = self._child, None
-            if child is not None:
-                child.end()
+        if child is not None:
+            child.end()
 
     def inspect(self, path: Path, *, channel: int = 0, timeout_s: float = 60.0) -> AudioFacts:
         """Return what a sound file is and how loud a channel (from 0) of it is."""
@@ -261,7 +272,10 @@ class _Child:
 
     def _last_words(self) -> str:
         """Return what the process printed last, for the one who has to find out."""
-        self._said.seek(0)
-        lines = self._said.read().decode(errors="replace").split("\n")
+        try:
+            self._said.seek(0)
+            lines = self._said.read().decode(errors="replace").split("\n")
+        except ValueError:  # it was ended meanwhile, by another thread
+            return ""
         said = [line.strip() for line in lines if line.strip()]
         return f" ({said[-1]})" if said else ""

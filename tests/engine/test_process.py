@@ -15,6 +15,7 @@ import pytest
 import soundfile
 
 from audio.engine.client import Engine
+from audio.files.platform import memory_folder
 from audio.vocab.children import command
 from audio.vocab.errors import DeviceError
 from audio.vocab.messages import (
@@ -247,6 +248,17 @@ def test_a_killed_engine_is_noticed_and_its_audio_is_on_disk(tmp_path: Path) -> 
         until(engine, Fault)
     engine.close()
     assert capture.stat().st_size > 4096 + 3 * RATE // 2
+
+
+def test_an_engine_has_no_file_of_its_own_that_a_kill_could_leave() -> None:
+    with Engine() as engine:
+        opened(engine, pace="clock")
+        wait_for(lambda: engine.status() is not None)
+        mapped = Path(f"/proc/{engine.pid}/maps").read_text().splitlines()
+        (status,) = [line for line in mapped if "secondpass-engine-" in line]
+        assert status.endswith("(deleted)")
+        name = status.split("secondpass-engine-")[1].split("/")[0]
+        assert not (memory_folder() / f"secondpass-engine-{name}").exists()
 
 
 def test_a_device_that_goes_away_is_noticed_and_the_roll_is_closed(tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ from accidents import engine_under, fill, is_gone, small_disk, wait_for
 from needs import needs_samples
 from sitting import PROGRAM, RATE, Sitting, begins, kinds, make_session, only, recorded, threads
 
+import audio.jobs.runner
 from audio.jobs import news
 from audio.jobs.news import News
 from audio.jobs.orders import (
@@ -142,10 +143,15 @@ def test_a_question_after_its_worker_died_is_answered_by_a_new_one(desk: Sitting
 
 
 def _kill_worker(owner: object) -> None:
-    worker = getattr(owner, "worker", None) or owner._worker  # type: ignore[attr-defined]
-    process = worker._child._process
+    process = _worker_of(owner)
     process.kill()
     process.wait()
+
+
+def _worker_of(owner: object) -> subprocess.Popen[bytes]:
+    worker = getattr(owner, "worker", None) or owner._worker  # type: ignore[attr-defined]
+    process: subprocess.Popen[bytes] = worker._child._process
+    return process
 
 
 # ------------------------------------------------------------------ what nobody thought of
@@ -336,6 +342,37 @@ def test_closing_while_the_stream_opens_leaves_nothing_behind(desk: Sitting) -> 
     desk.runner.close()
     assert is_all_gone(desk)
     assert not desk.take(1).exists()
+
+
+def test_a_worker_that_hangs_holds_up_no_stop(desk: Sitting) -> None:
+    desk.opened()
+    desk.when(begins("pass"), lambda: _worker_of(desk.runner._deck).send_signal(signal.SIGSTOP))
+    desk.runner.ask(PASS)
+    desk.wait_recorded()
+    desk.runner.stop()
+    desk.until(news.RollEnds, lambda _: desk.nothing_sounds())
+    assert desk.recorded(1) < MINUTE_S
+    _worker_of(desk.runner._deck).send_signal(signal.SIGCONT)
+    assert desk.until(news.PassDone).variant.state == "stopped"
+
+
+def test_closing_while_the_worker_hangs_leaves_the_verdict_to_the_next_opening(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(audio.jobs.runner, "LET_FINISH_S", 0.1)
+    with Sitting(folder) as desk:
+        desk.opened()
+        desk.when(begins("pass"), lambda: _worker_of(desk.runner._deck).send_signal(signal.SIGSTOP))
+        desk.runner.ask(SHORT_PASS)
+        desk.until(news.RollBegins, lambda one: one.roll.what == "pass")
+        desk.until(news.RollEnds)
+        desk.runner.close()
+        assert is_all_gone(desk)
+        assert not (desk.take(1, "hook") / "variant.json").exists()
+    with Sitting(folder) as desk:
+        (variant,) = desk.until(news.Snapshot).variants
+        assert variant.state == "kept"
+        assert is_whole(desk, 1, at_least_s=1.0, part="hook")
 
 
 def test_closing_with_questions_unanswered_leaves_nothing_behind(desk: Sitting) -> None:

@@ -146,6 +146,20 @@ def test_what_is_no_capture_of_ours_is_refused_and_unchanged(tmp_path, what: str
     assert hashlib.sha256(path.read_bytes()).digest() == before
 
 
+@pytest.mark.parametrize("torn_at", [6, 30, 512, 4094])
+def test_a_header_torn_by_a_power_failure_is_set_right(tmp_path, torn_at: int) -> None:
+    capture = start(tmp_path / "a.wav")
+    capture.write(ramp(0, 1000))
+    capture.sync()
+    older = (tmp_path / "a.wav").read_bytes()[:DATA_AT]
+    capture.write(ramp(1000, 700))
+    recorded = capture.close()
+    whole = (tmp_path / "a.wav").read_bytes()
+    (tmp_path / "a.wav").write_bytes(whole[:torn_at] + older[torn_at:] + whole[DATA_AT:])
+    assert repair(tmp_path / "a.wav").audio_sha256 == recorded.audio_sha256
+    assert (tmp_path / "a.wav").read_bytes() == whole
+
+
 @pytest.mark.parametrize("make", [lambda _: None, Path.mkdir], ids=["missing", "a folder"])
 def test_what_cannot_be_opened_is_one_sentence(tmp_path, make) -> None:
     make(tmp_path / "a.wav")

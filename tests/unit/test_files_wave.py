@@ -24,6 +24,11 @@ STAMPS = st.builds(
     time_reference=st.integers(0, 2**64 - 1),
 )
 FRAMES = st.integers(0, 2**40)
+SIZES = {
+    24: {*range(4, 8), *range(16, 48), *range(DATA_AT - 4, DATA_AT)},
+    32: {*range(4, 8), *range(16, 48), *range(78, 82), *range(DATA_AT - 4, DATA_AT)},
+}
+"""Bytes that change as a file grows: RIFF, ds64 in the first JUNK's place, fact of floats, data."""
 
 
 @given(fmt=FORMATS, stamp=STAMPS, frames=FRAMES)
@@ -40,7 +45,7 @@ def test_only_the_last_size_counts(fmt: WaveFormat, stamp: Stamp, first: int, la
 
 
 @given(fmt=FORMATS, stamp=STAMPS, at=st.integers(0, DATA_AT - 1), other=st.integers(1, 255))
-def test_a_header_with_a_byte_changed_is_ours_only_if_it_lies_in_the_text_of_bext(
+def test_a_header_with_a_byte_changed_is_ours_only_if_it_lies_in_a_size_or_the_text_of_bext(
     fmt: WaveFormat, stamp: Stamp, at: int, other: int
 ) -> None:
     header = bytearray(sized(build_header(fmt, stamp), 1000))
@@ -52,7 +57,17 @@ def test_a_header_with_a_byte_changed_is_ours_only_if_it_lies_in_the_text_of_bex
     except ValueError:
         assert at not in range(bext_at, bext_at + 256)
     else:
-        assert at in range(bext_at, end)
+        assert at in range(bext_at, end) or at in SIZES[fmt.depth]
+
+
+@given(fmt=FORMATS, stamp=STAMPS, first=FRAMES, last=FRAMES, torn_at=st.integers(0, DATA_AT))
+def test_a_header_torn_while_its_sizes_were_set_is_still_ours(
+    fmt: WaveFormat, stamp: Stamp, first: int, last: int, torn_at: int
+) -> None:
+    before, after = (sized(build_header(fmt, stamp), frames) for frames in (first, last))
+    torn = after[:torn_at] + before[torn_at:]
+    assert parse_header(torn)[0] == fmt
+    assert sized(torn, last) == after
 
 
 @pytest.mark.parametrize("header", [b"", b"RIFF", bytes(4096), b"\xff" * 4096, b"RF64" * 1024])

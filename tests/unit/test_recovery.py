@@ -9,6 +9,7 @@ import pytest
 from msgspec.structs import replace
 from session_cases import noon, order, session_with_a_part
 
+from audio.files.wave import DATA_AT
 from audio.jobs.recovery import mend
 from audio.session import journal, layout
 from audio.session.opened import Session
@@ -25,6 +26,7 @@ class Desk:
     """A worker that measures anything alike, and falls over the passes it is told to."""
 
     def __init__(self, **falls: SecondpassError) -> None:
+        self.repaired: list[str] = []
         self._falls = {int(number.removeprefix("at_")): error for number, error in falls.items()}
 
     def follow(self, asked: Follow) -> None:
@@ -45,6 +47,7 @@ class Desk:
         return PassMeasures(window_frames=2400, di_levels_dbfs=loud, returns=(one,))
 
     def repair(self, path: Path) -> Repaired:
+        self.repaired.append(path.name)
         number = int(path.parent.name)
         if number in self._falls:
             raise self._falls[number]
@@ -63,7 +66,7 @@ def left(session: Session, *, finished: bool) -> int:
     claimed = claim(session, "rhythm-left", clock=noon)
     path = (claimed.folder / "a.wav").relative_to(session.folder).as_posix()
     write_order(claimed.folder, replace(order(claimed.number), paths=(path,)))
-    session.path(path).write_bytes(b"RIFF")
+    session.path(path).write_bytes(b"RIFF" + bytes(DATA_AT))
     if finished:
         recorded = Recorded(
             path=path, frames=48_000, audio_sha256="0" * 64, peak=(0.3,), clipped_samples=(0,)
@@ -118,3 +121,34 @@ def test_a_torn_pass_is_marked_recovered(session: Session) -> None:
     (one,) = variants(session).found
     assert one.state == "recovered"
     assert one.verdict != "good"
+
+
+def test_a_torn_pass_leaves_no_capture_unreadable(session: Session) -> None:
+    number = left(session, finished=False)
+    folder = layout.pass_folder(session.folder, "rhythm-left", number)
+    for name in ("opening-click.wav", "witness.wav", "loop.wav"):
+        (folder / name).write_bytes(b"RIFF" + bytes(DATA_AT))
+    worker = Desk()
+    mended(session, worker)
+    assert sorted(worker.repaired) == ["a.wav", "loop.wav", "opening-click.wav", "witness.wav"]
+
+
+def test_captures_that_were_made_and_hold_nothing_make_no_variant(session: Session) -> None:
+    number = left(session, finished=False)
+    folder = layout.pass_folder(session.folder, "rhythm-left", number)
+    (folder / "a.wav").write_bytes(b"RIFF" + bytes(DATA_AT - 4))
+    (folder / "opening-click.wav").write_bytes(b"RIFF" + bytes(DATA_AT))
+    worker = Desk()
+    assert mended(session, worker) == {number: "was ended before anything of the DI was recorded"}
+    assert worker.repaired == ["opening-click.wav"]
+    assert (variants(session).found, unfinished(session)) == ((), ())
+
+
+def test_recordings_whose_order_is_lost_are_not_called_empty(session: Session) -> None:
+    number = left(session, finished=False)
+    folder = layout.pass_folder(session.folder, "rhythm-left", number)
+    layout.order_json(folder).unlink()
+    (said,) = mended(session, Desk()).values()
+    assert said.startswith("left as it is: ")
+    assert "order.json is missing" in said
+    assert [one.number for one in unfinished(session)] == [number]
