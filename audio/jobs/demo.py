@@ -63,28 +63,27 @@ def make_demo(out: Path | None) -> Session:
     recipe = read_recipe()
     folder = (out or free_folder(recipe)).absolute()
     with as_file(content()) as source, Worker() as worker:
-        session = _with_songs(folder, source, recipe)
-        for song in recipe.songs:
-            session = _filled(session, song, source, worker)
-    return session
 
+        def with_songs(session: Session) -> Session:
+            for song in recipe.songs[1:]:
+                session = session.add_song(
+                    song.song, bpm=song.bpm, metre=song.metre, song_start_s=song.song_start_s
+                )
+            for song in recipe.songs:
+                session = _filled(session, song, source, worker)
+            return session
 
-def _with_songs(folder: Path, source: Path, recipe: Recipe) -> Session:
-    first, *others = recipe.songs
-    session = create(
-        folder,
-        name=recipe.session,
-        song=first.song,
-        bpm=first.bpm,
-        metre=first.metre,
-        song_start_s=first.song_start_s,
-        wiring_text=read_text(source / "wiring.yaml"),
-    )
-    for song in others:
-        session = session.add_song(
-            song.song, bpm=song.bpm, metre=song.metre, song_start_s=song.song_start_s
+        first = recipe.songs[0]
+        return create(
+            folder,
+            name=recipe.session,
+            song=first.song,
+            bpm=first.bpm,
+            metre=first.metre,
+            song_start_s=first.song_start_s,
+            wiring_text=read_text(source / "wiring.yaml"),
+            fill=with_songs,
         )
-    return session
 
 
 def _filled(session: Session, song: SongOfRecipe, source: Path, worker: Worker) -> Session:

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import math
 import threading
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 
 import msgspec
 
@@ -121,13 +123,29 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
     deck.plug(chain)
     deck.listener.claimed(part.name, ground.claim.number, chain)
     deck.listener.heading(f"{part.name} {ground.claim.number:03d} through {chain}{_edit(part)}")
+    with _told_where_it_lies(session.folder):
+        try:
+            order, click = _open(ground, known)
+            ended = _roll(ground, order, click)
+        except (StoppedError, UseError):
+            with suppress(UseError):  # the next opening notes it otherwise
+                journal.append(session.folder, "empty", part=part.name, number=ground.claim.number)
+            raise
+        return _close(ground, order, ended, click)
+
+
+@contextmanager
+def _told_where_it_lies(folder: Path) -> Iterator[None]:
+    """Say of a session that was moved, or whose disk was taken away, that it is not at its place."""
     try:
-        order, click = _open(ground, known)
-        ended = _roll(ground, order, click)
-    except (StoppedError, UseError):
-        journal.append(session.folder, "empty", part=part.name, number=ground.claim.number)
-        raise
-    return _close(ground, order, ended, click)
+        yield
+    except SecondpassError as error:
+        if layout.session_yaml(folder).exists():
+            raise
+        raise DeviceError(
+            f"{folder} is not there any more: it was moved, or its disk was taken away; what was recorded"
+            " is kept there, open it where it lies now and it is judged"
+        ) from error
 
 
 # ---------------------------------------------------------------- before the number is claimed

@@ -5,14 +5,14 @@ state of a folder   what is done
 ==================  =====================================================================
 ``claimed``         nothing rolled: noted as empty, its number stays used
 ``still finishing`` an engine whose face died is writing: left alone, told
-``finished``        the engine's record is there: judged
+``finished``        the engine's record is there: judged; is the record damaged, as if ``torn``
 ``torn``            recordings without a record: headers repaired, rehashed, judged, ``recovered``
 ==================  =====================================================================
 """
 
 from __future__ import annotations
 
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 import msgspec
 
@@ -59,12 +59,16 @@ def mend(session: Session, worker: Worker) -> tuple[Mended, ...]:
 
 
 def _one(session: Session, worker: Worker, found: Unfinished) -> Mended:
+    # One bad capture, a worker it killed, a record nobody thought of: the rest must not be blocked.
     try:
         return _done(session, worker, found)
-    except (
-        SecondpassError
-    ) as error:  # one bad capture, or a worker it killed, must not block the rest
-        return Mended(part=found.part, number=found.number, text=f"left as it is: {error}")
+    except SecondpassError as error:
+        reason = str(error)
+    except Exception as error:  # noqa: BLE001 - see above
+        reason = (
+            f"the program failed at it ({type(error).__name__}: {error}); keep it and report this"
+        )
+    return Mended(part=found.part, number=found.number, text=f"left as it is: {reason}")
 
 
 def _done(session: Session, worker: Worker, found: Unfinished) -> Mended:
@@ -72,16 +76,15 @@ def _done(session: Session, worker: Worker, found: Unfinished) -> Mended:
     match found.state:
         case "still finishing":
             return Mended(part=part, number=number, text="still finishing in another process")
-        case "finished":
+        case "finished" if (ended := _record(found.folder)) is not None:
             make_readable(worker, _clicks(found.folder))
-            order = records.read_order(found.folder)
-            ended = records.read_roll(found.folder)
+            order = _order(session, found)
             state: VariantState = "stopped" if ended.reason == "stopped" else "kept"
             variant = _judge(session, worker, order, ended, found.folder, state=state)
             text = f"was finished without its screen; verdict: {variant.verdict}"
             return Mended(part=part, number=number, text=text, variant=variant)
-        case "torn" if _recorded(session, found.folder):
-            variant = _recover(session, worker, found.folder)
+        case "finished" | "torn" if _recorded(session, found):
+            variant = _recover(session, worker, found)
             text = f"was cut off; its files were repaired; verdict: {variant.verdict}"
             return Mended(part=part, number=number, text=text, variant=variant)
         case _:
@@ -95,12 +98,33 @@ def _clicks(folder: Path) -> tuple[Path, Path]:
     return layout.opening_click(folder), layout.closing_click(folder)
 
 
-def _recorded(session: Session, folder: Path) -> bool:
+def _order(session: Session, found: Unfinished) -> Order:
+    """Return what was ordered; `UseError` if it is of another pass: only files of its own are touched."""
+    order = records.read_order(found.folder)
+    own = found.folder.relative_to(session.folder)
+    if {PurePosixPath(path).parent for path in order.paths} == {PurePosixPath(own.as_posix())}:
+        return order
+    raise UseError(
+        f"{layout.order_json(found.folder)} names files of another pass; put the folder back to its place"
+    )
+
+
+def _record(folder: Path) -> Ended | None:
+    """Return the engine's record, None where it is damaged: the recordings tell the rest."""
+    try:
+        ended = records.read_roll(folder)
+    except UseError:
+        return None
+    return ended if len(ended.recorded) >= len(records.read_order(folder).paths) else None
+
+
+def _recorded(session: Session, found: Unfinished) -> bool:
     """Return whether anything of the DI came back; `UseError` where only a lost order could tell."""
+    folder = found.folder
     order = layout.order_json(folder)
     evidence = {*_clicks(folder), layout.witness_wav(folder), layout.loop_wav(folder)}
     if order.exists():
-        return any(holds_sound(session.path(path)) for path in records.read_order(folder).paths)
+        return any(holds_sound(session.path(path)) for path in _order(session, found).paths)
     if any(holds_sound(path) for path in folder.glob("*.wav") if path not in evidence):
         raise UseError(
             f"{order} is missing, so nobody can tell what these recordings are; restore it from a copy"
@@ -108,8 +132,8 @@ def _recorded(session: Session, folder: Path) -> bool:
     return False
 
 
-def _recover(session: Session, worker: Worker, folder: Path) -> Variant:
-    order = records.read_order(folder)
+def _recover(session: Session, worker: Worker, found: Unfinished) -> Variant:
+    folder, order = found.folder, _order(session, found)
     returns = [session.path(path) for path in order.paths]
     make_readable(worker, (path for path in folder.glob("*.wav") if path not in returns))
     repaired = [worker.repair(path) for path in returns]

@@ -121,6 +121,12 @@ def new_session(
     for di, facts in read:
         check_rate(di, facts, wiring)
     name = folder.absolute().name
+
+    def with_parts(session: Session) -> Session:
+        for di, facts in read:
+            session = session.add_part(source=di, facts=facts, channel=channel)
+        return session
+
     session = create(
         folder.absolute(),
         name=name,
@@ -128,12 +134,12 @@ def new_session(
         bpm=bpm,
         metre=metre,
         wiring_text=wiring_text,
+        fill=with_parts,
     )
-    added = []
-    for di, facts in read:
-        session = session.add_part(source=di, facts=facts, channel=channel)
-        added.append(Added(song=session.song().name, part=di.stem, revision=1, facts=facts))
-    return session, tuple(added)
+    of = session.song().name
+    return session, tuple(
+        Added(song=of, part=di.stem, revision=1, facts=facts) for di, facts in read
+    )
 
 
 def _check_part_names(dis: tuple[Path, ...]) -> None:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 from audio.files import platform
@@ -27,6 +30,7 @@ def create(
     metre: str | None = None,
     song_start_s: float | None = None,
     wiring_text: str | None = None,
+    fill: Callable[[Session], Session] | None = None,
 ) -> Session:
     """Make a session: the whole folder appears, or none of it.
 
@@ -46,11 +50,13 @@ def create(
         Where bar 1 lies on the recorder's timeline, seconds, 0 to 86 400.
     wiring_text
         Text of a wiring file, kept with its comments as ``wiring.yaml``.
+    fill
+        Adds to the session before its folder gets its name; what it cannot add makes no session.
 
     Returns
     -------
     Session
-        The session, with one song and no part.
+        The session, with one song, and what `fill` has added.
 
     Raises
     ------
@@ -68,8 +74,12 @@ def create(
     file = parse_session(text, where="session.yaml")
     _refuse_taken(folder, target)
     with said_plainly(folder, doing="made"):
-        _build(target, text, wiring_text)
-    return Session(folder=target, file=file)
+        filled = _build(target, text, wiring_text, fill or _as_it_is, file)
+    return replace(filled, folder=target)
+
+
+def _as_it_is(session: Session) -> Session:
+    return session
 
 
 def open_session(folder: Path) -> Session:
@@ -103,7 +113,13 @@ def _refuse_taken(folder: Path, target: Path) -> None:
             )
 
 
-def _build(target: Path, text: str, wiring_text: str | None) -> None:
+def _build(
+    target: Path,
+    text: str,
+    wiring_text: str | None,
+    fill: Callable[[Session], Session],
+    file: SessionFile,
+) -> Session:
     """Fill a folder beside the target, then give it the target's name in one step."""
     hidden = Path(
         tempfile.mkdtemp(prefix=f".{target.name[:40]}.", suffix=".new", dir=target.parent)
@@ -117,9 +133,21 @@ def _build(target: Path, text: str, wiring_text: str | None) -> None:
             write_new(building / layout.WIRING, wiring_text)
         write_new(layout.session_yaml(building), text)
         layout.face_lock(building).touch()  # so that opening a session to look adds nothing to it
+        with _told_of(building, target):
+            filled = fill(Session(folder=building, file=file))
         if target.is_dir():
             target.rmdir()
         building.rename(target)
     finally:
         shutil.rmtree(hidden, ignore_errors=True)
     platform.sync_folder(target.parent)
+    return filled
+
+
+@contextmanager
+def _told_of(building: Path, target: Path) -> Iterator[None]:
+    """Say of the folder the engineer named what is wrong with the one that is being filled."""
+    try:
+        yield
+    except UseError as error:
+        raise UseError(str(error).replace(str(building), str(target))) from error

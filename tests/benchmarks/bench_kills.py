@@ -6,6 +6,10 @@ of those operations (before it, after it, or with half of a write done), half at
 session is opened again for a further pass, and everything is held against the undisturbed pass, to the
 bit.
 
+Then a session is made, and added to in every way there is, and the face dies at every single operation on
+a file, one after the other; the same command is given again, and every file that is named must be there,
+whole, and nothing be lost.
+
 Survived means: every frame the system had been given is in a readable file and is what the room gave, no
 file is gone or changed, the number is not used again, one sentence says what happened, what was recorded
 is judged, the next pass is good, no process is left and none hung.
@@ -17,65 +21,92 @@ import argparse
 import concurrent.futures
 import tempfile
 from collections import Counter
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
-from kills.passes import Attempt, Ground, attempt, prepare
-from kills.points import ROLES, Moment, drawn
-from report import conditions, figure, options
+import report
+from kills import adding
+from kills.passes import Attempt, attempt, prepare
+from kills.points import ROLES, AtOperation, Moment, drawn
+
+M = TypeVar("M", Moment, AtOperation)
+A = TypeVar("A", Attempt, adding.Added)
 
 
 def main() -> None:
-    parser = options(__doc__)
+    parser = report.options(__doc__)
     parser.add_argument("--seed", type=int, default=5000, help="draws the moments")
     parser.add_argument("--each", type=int, default=100, help="moments for each process")
     parser.add_argument("--at-once", type=int, default=2, help="attempts beside each other")
-    parser.add_argument("--only", choices=[*ROLES, "all"], help="kill only these")
+    parser.add_argument("--only", choices=[*ROLES, "all", "adding"], help="kill only these")
     asked = parser.parse_args()
     each = 6 if asked.short else asked.each
-    conditions(f"killed in mid-pass, seed {asked.seed}, {each} moments for each process")
+    report.conditions(f"killed in mid-pass, seed {asked.seed}, {each} moments for each process")
     with tempfile.TemporaryDirectory(prefix="secondpass-kills-") as folder:
-        ground = prepare(Path(folder))
-        roles = [asked.only] if asked.only else [*ROLES, "all"]
-        for at, role in enumerate(roles):
-            rng = np.random.default_rng([asked.seed, at])
-            moments = drawn(ground.notes, role, moments=each, lasts_s=ground.lasts_s, rng=rng)
-            _report(role, _attempts(asked, ground, moments, Path(folder)))
+        if asked.only != "adding":
+            _passes(asked, each, Path(folder))
+        if asked.only in (None, "adding"):
+            _adding(asked, Path(folder))
 
 
-def _attempts(
-    asked: argparse.Namespace, ground: Ground, moments: list[Moment], folder: Path
-) -> list[Attempt]:
-    def one(moment: Moment) -> Attempt:
+def _passes(asked: argparse.Namespace, each: int, folder: Path) -> None:
+    ground = prepare(folder)
+    roles = [asked.only] if asked.only else [*ROLES, "all"]
+    for role in roles:
+        rng = np.random.default_rng([asked.seed, len(role)])
+        moments = drawn(ground.notes, role, moments=each, lasts_s=ground.lasts_s, rng=rng)
+        done = _beside(asked, folder, moments, lambda one, place: attempt(ground, one, place))
+        _report(role, done)
+        for state, count in sorted(Counter(one.state for one in done).items()):
+            report.figure(f"  {state}", f"{count}")
+
+
+def _adding(asked: argparse.Namespace, folder: Path) -> None:
+    ground = adding.prepare(folder / "adding")
+    for kind in adding.KINDS:
+        moments = adding.moments(kind, ground, folder / "noted")
+        if asked.short:
+            moments = moments[:: max(1, len(moments) // 6)]
+        done = _beside(
+            asked,
+            folder,
+            moments,
+            lambda one, place, kind=kind: adding.attempt(kind, ground, one, place),
+        )
+        _report(f"adding {kind.name}", done)
+
+
+def _beside(
+    asked: argparse.Namespace, folder: Path, moments: list[M], do: Callable[[M, Path], A]
+) -> list[A]:
+    """Make the attempts, some beside each other, each in a folder of its own."""
+
+    def one(moment: M) -> A:
         with tempfile.TemporaryDirectory(dir=folder) as place:
-            return attempt(ground, moment, Path(place))
+            return do(moment, Path(place) / "evening")
 
     with concurrent.futures.ThreadPoolExecutor(asked.at_once) as pool:
         return list(pool.map(one, moments))
 
 
-def _report(role: str, attempts: list[Attempt]) -> None:
-    died = [one for one in attempts if one.died]
-    survived = [one for one in attempts if not (one.found.wrong or one.processes_left or one.hung)]
-    figure(f"{role}: attempts", f"{len(attempts)}, {len(died)} in time")
-    figure(
-        f"{role}: survived",
-        f"{len(survived)}",
-        "all",
-        len(survived) == len(attempts),
-    )
+def _report(what: str, attempts: Sequence[Attempt | adding.Added]) -> None:
+    bad = [one for one in attempts if one.found.wrong or one.processes_left or one.hung]
     lost = sum(one.found.frames_lost for one in attempts)
-    figure(f"{role}: frames lost", f"{lost}", "0", lost == 0)
     left = sum(one.processes_left for one in attempts)
     hung = sum(one.hung for one in attempts)
-    figure(
-        f"{role}: processes left, commands that hung", f"{left}, {hung}", "0, 0", not left + hung
+    report.figure(
+        f"{what}: survived", f"{len(attempts) - len(bad)} of {len(attempts)}", "all", not bad
     )
-    for state, count in sorted(Counter(one.state for one in attempts).items()):
-        figure(f"  {state}", f"{count}")
-    for one in attempts:
-        if one not in survived:
-            print(f"    {one.moment}: {'; '.join(one.found.wrong)} left {one.processes_left}")
+    report.figure(
+        f"{what}: frames lost, left, hung",
+        f"{lost}, {left}, {hung}",
+        "0, 0, 0",
+        not lost + left + hung,
+    )
+    for one in bad:
+        print(f"    {one.moment}: {'; '.join(one.found.wrong)}")
 
 
 if __name__ == "__main__":

@@ -392,6 +392,27 @@ def test_closing_before_anything_began_leaves_nothing_behind(folder: Path) -> No
         assert is_all_gone(desk)
 
 
+# ------------------------------------------------------------------ a folder that goes away
+
+
+@pytest.mark.slow
+def test_a_session_moved_in_mid_pass_is_said_and_judged_where_it_lies_now(
+    folder: Path, tmp_path: Path
+) -> None:
+    elsewhere = tmp_path / "elsewhere"
+    with Sitting(folder) as desk:
+        desk.opened()
+        desk.runner.ask(PASS)
+        desk.wait_recorded()
+        folder.rename(elsewhere)
+        closed = desk.until(news.StreamClosed)
+        assert f"{folder} is not there any more" in closed.reason
+    with Sitting(elsewhere) as desk:
+        (variant,) = desk.until(news.Snapshot).variants
+        assert (variant.number, variant.state) == (1, "recovered")
+        assert is_whole(desk, 1, at_least_s=MINUTE_S)
+
+
 # ------------------------------------------------------------------ a disk that fills up
 
 

@@ -82,7 +82,7 @@ def prepare(folder: Path, *, seconds: float = 2.0) -> Ground:
 
 def attempt(ground: Ground, moment: Moment, folder: Path) -> Attempt:
     """Kill at one moment, open the session again with a further pass, and judge both."""
-    session = folder / "session"
+    session = folder
     shutil.copytree(ground.template, session)
     killed = _pass(session, die=moment)
     found = Found()

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from kills.points import AtOperation, AtTime, Moment
 
-COMMAND = Path(sys.executable).with_name("secondpass")
+COMMAND = str(Path(sys.executable).with_name("secondpass"))
 _HOOK = Path(__file__).parent / "hook"
 
 LIMIT_S = 90.0
@@ -37,16 +37,23 @@ class Ran:
 
 
 def run(
-    words: list[str], folder: Path, *, notes: Path | None = None, die: Moment | None = None
+    words: list[str],
+    folder: Path,
+    *,
+    program: tuple[str, ...] = (),
+    notes: Path | None = None,
+    die: Moment | None = None,
 ) -> Ran:
     """Run one command to its end, whoever of its processes dies, and wait for all of them.
 
     Parameters
     ----------
     words
-        What follows ``secondpass``.
+        What follows the program's name.
     folder
         Only operations on files in it are noted and counted; also what the processes are told by.
+    program
+        What is run; ``secondpass`` when left out.
     notes
         File to which every operation is noted.
     die
@@ -63,7 +70,7 @@ def run(
         environment["SECONDPASS_KILLS_AT"] = die.told
     began = time.monotonic()
     face = subprocess.Popen(
-        [COMMAND, *words],
+        [*(program or (COMMAND,)), *words],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         stdin=subprocess.DEVNULL,

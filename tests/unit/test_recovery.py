@@ -152,3 +152,37 @@ def test_recordings_whose_order_is_lost_are_not_called_empty(session: Session) -
     assert said.startswith("left as it is: ")
     assert "order.json is missing" in said
     assert [one.number for one in unfinished(session)] == [number]
+
+
+@pytest.mark.parametrize("record", [b"", b'{"type": "Ended", "roll_', b"\0" * 300, b"none"])
+def test_a_pass_whose_record_is_torn_is_judged_by_its_recordings(
+    session: Session, record: bytes
+) -> None:
+    number = left(session, finished=True)
+    folder = layout.pass_folder(session.folder, "rhythm-left", number)
+    layout.roll_json(folder).write_bytes(record)
+    assert "its files were repaired" in mended(session, Desk())[number]
+    assert [one.state for one in variants(session).found] == ["recovered"]
+    assert layout.roll_json(folder).read_bytes() == record
+
+
+@pytest.mark.parametrize(
+    "path", ["../../a.wav", "/somewhere/a.wav", "passes/rhythm-left/009/a.wav", "a.wav"]
+)
+def test_an_order_that_names_files_elsewhere_touches_none_of_them(
+    session: Session, path: str
+) -> None:
+    number = left(session, finished=False)
+    folder = layout.pass_folder(session.folder, "rhythm-left", number)
+    write_order(folder, replace(order(number), paths=(path,)))
+    worker = Desk()
+    assert "names files of another pass" in mended(session, worker)[number]
+    assert worker.repaired == []
+
+
+def test_a_mistake_of_the_program_keeps_no_session_shut(session: Session) -> None:
+    numbers = [left(session, finished=True) for _ in range(2)]
+    worker = Desk(at_1=cast("SecondpassError", KeyError("levels")))
+    said = mended(session, worker)
+    assert said[1].startswith("left as it is: the program failed at it (KeyError: 'levels')")
+    assert [one.number for one in variants(session).found] == numbers[1:]
