@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from audio.engine.conditions import Conditions
 from audio.engine.program import Program
+from audio.files import platform
 from audio.files.capture import CaptureFile
 from audio.files.lock import FileLock
 from audio.files.text import write_atomic
@@ -81,9 +82,19 @@ class Recording:
         try:
             for capture in roll.captures:
                 self._tracks.append(self._track(capture, rate, inputs, now))
+            self._hand_over()
         except BaseException:
             self._let_go()
             raise
+
+    def _hand_over(self) -> None:
+        """Have every capture on the disk by name and header before a frame is played.
+
+        What a power failure leaves can be repaired then, whichever of its files grew last.
+        """
+        self.sync()
+        for folder in {track.file.path.parent for track in self._tracks}:
+            platform.sync_folder(folder)
 
     def _let_go(self) -> None:
         for track in self._tracks:

@@ -7,9 +7,11 @@ and have never been executed.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import socket
+import stat
 import struct
 import sys
 import tempfile
@@ -75,22 +77,42 @@ def sync_folder(folder: Path) -> None:
 def name_new(temporary: Path, path: Path) -> None:
     """Give a finished file its name, unless that name is taken.
 
-    `FileExistsError` if there is anything at `path` already; neither file is touched then.
+    A file without content does not take a name: it is what a crash leaves on a file system without hard
+    links (exFAT), where a name is claimed first and then filled in one step.
+
+    `FileExistsError` if there is anything else at `path` already; neither file is touched then.
     """
     try:
         os.link(temporary, path)
     except FileExistsError:
-        raise
-    except OSError:
-        # File systems without hard links (exFAT): claim the name, then fill it in one step.
-        os.close(create_new(path))
-        try:
-            temporary.replace(path)
-        except OSError:
-            path.unlink()
+        if is_taken(path):
             raise
+        temporary.replace(path)
+    except OSError:
+        _name_by_claim(temporary, path)
     else:
         temporary.unlink()
+
+
+def is_taken(path: Path) -> bool:
+    """Return whether anything lies at `path`, a dangling link included, but a file without content."""
+    try:
+        found = path.lstat()
+    except FileNotFoundError:
+        return False
+    return not stat.S_ISREG(found.st_mode) or found.st_size > 0
+
+
+def _name_by_claim(temporary: Path, path: Path) -> None:
+    if is_taken(path):
+        raise FileExistsError(f"{path} exists already")
+    with contextlib.suppress(FileExistsError):
+        os.close(create_new(path))
+    try:
+        temporary.replace(path)
+    except OSError:
+        path.unlink()
+        raise
 
 
 def lock_alone(fd: int) -> bool:

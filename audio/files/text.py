@@ -40,9 +40,9 @@ def write_new(path: Path, data: bytes | str) -> None:
     Raises
     ------
     FileExistsError
-        If there is anything at `path` already; it is untouched.
+        If there is anything at `path` already but a file without content; it is untouched.
     """
-    if os.path.lexists(path):
+    if platform.is_taken(path):
         raise FileExistsError(f"{path} exists already")
     _write(path, data, name=lambda temporary: platform.name_new(temporary, path))
 

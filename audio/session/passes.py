@@ -67,6 +67,7 @@ def claim(session: Session, part: str, *, clock: Callable[[], str] = local_now) 
     parent = layout.part_passes(session.folder, name)
     with said_plainly(parent, doing="written"):
         parent.mkdir(parents=True, exist_ok=True)
+        platform.sync_folder(parent.parent)  # its own name, too, must be on the disk
         number = _highest(session, name) + 1
         while not _made(folder := layout.pass_folder(session.folder, name, number)):
             number += 1
@@ -121,7 +122,7 @@ def state_of(folder: Path) -> State:
     at in the opposite order, a pass that goes on meanwhile is never taken for a torn one.
     """
     with said_plainly(folder, doing="read"):
-        if layout.variant_json(folder).exists():
+        if platform.is_taken(layout.variant_json(folder)):
             return "done"
         recorded = any(folder.glob("*.wav"))
         if is_held(layout.pass_lock(folder)):

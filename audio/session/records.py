@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 import msgspec
 
+from audio.files import platform
 from audio.files.text import write_atomic, write_new
 from audio.session import layout
 from audio.session.disk import said_plainly
@@ -81,7 +82,7 @@ def variants(session: Session, part: str | None = None) -> Variants:
     """Return every variant of a session, or of one part; those that cannot be read stand apart."""
     found, broken = [], []
     for one in folders(session, part):
-        if not layout.variant_json(one.folder).exists():
+        if not platform.is_taken(layout.variant_json(one.folder)):
             continue
         try:
             found.append(read_variant(one.folder))

@@ -6,6 +6,9 @@ of those operations (before it, after it, or with half of a write done), half at
 session is opened again for a further pass, and everything is held against the undisturbed pass, to the
 bit.
 
+Then the power fails: of a pass undisturbed is kept what each file held whenever it was handed to the disk,
+and what a disk may hold after any of these steps is made from it, as little as POSIX promises.
+
 Then a session is made, and added to in every way there is, and the face dies at every single operation on
 a file, one after the other; the same command is given again, and every file that is named must be there,
 whole, and nothing be lost.
@@ -28,10 +31,10 @@ from typing import TypeVar
 import numpy as np
 import report
 from kills import adding
-from kills.passes import Attempt, attempt, prepare
-from kills.points import ROLES, AtOperation, Moment, drawn
+from kills.passes import Attempt, after_power_failure, attempt, prepare
+from kills.points import ROLES, PowerFailure, drawn
 
-M = TypeVar("M", Moment, AtOperation)
+M = TypeVar("M")
 A = TypeVar("A", Attempt, adding.Added)
 
 
@@ -40,7 +43,9 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=5000, help="draws the moments")
     parser.add_argument("--each", type=int, default=100, help="moments for each process")
     parser.add_argument("--at-once", type=int, default=2, help="attempts beside each other")
-    parser.add_argument("--only", choices=[*ROLES, "all", "adding"], help="kill only these")
+    parser.add_argument(
+        "--only", choices=[*ROLES, "all", "power", "adding"], help="kill only these"
+    )
     asked = parser.parse_args()
     each = 6 if asked.short else asked.each
     report.conditions(f"killed in mid-pass, seed {asked.seed}, {each} moments for each process")
@@ -53,11 +58,21 @@ def main() -> None:
 
 def _passes(asked: argparse.Namespace, each: int, folder: Path) -> None:
     ground = prepare(folder)
-    roles = [asked.only] if asked.only else [*ROLES, "all"]
+    roles = [asked.only] if asked.only else [*ROLES, "all", "power"]
     for role in roles:
         rng = np.random.default_rng([asked.seed, len(role)])
-        moments = drawn(ground.notes, role, moments=each, lasts_s=ground.lasts_s, rng=rng)
-        done = _beside(asked, folder, moments, lambda one, place: attempt(ground, one, place))
+        if role == "power":
+            steps = rng.integers(1, len(ground.disk.steps) + 1, size=each)
+            failures = [PowerFailure(int(step), asked.seed) for step in steps]
+            done = _beside(
+                asked,
+                folder,
+                failures,
+                lambda one, place: after_power_failure(ground, one, place),
+            )
+        else:
+            moments = drawn(ground.notes, role, moments=each, lasts_s=ground.lasts_s, rng=rng)
+            done = _beside(asked, folder, moments, lambda one, place: attempt(ground, one, place))
         _report(role, done)
         for state, count in sorted(Counter(one.state for one in done).items()):
             report.figure(f"  {state}", f"{count}")

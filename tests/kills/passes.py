@@ -9,11 +9,13 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 from playing import write_phrase
 
 from kills import looking
 from kills.looking import Found
-from kills.points import Moment, read_notes
+from kills.points import Moment, PowerFailure, read_notes
+from kills.power import Disk
 from kills.running import Ran, run, scratch
 
 WIRING = """
@@ -48,6 +50,8 @@ class Ground:
     truth: dict[str, bytes]
     """Captures of the undisturbed pass, by kind."""
     lasts_s: float
+    disk: Disk
+    """What that pass did to the disk."""
 
 
 @dataclass(frozen=True)
@@ -55,8 +59,6 @@ class Attempt:
     """How one killing went."""
 
     moment: Moment
-    died: bool
-    """False where the command had ended before its moment came."""
     state: str
     """What had become of the pass when everything had ended, and after the next opening."""
     found: Found
@@ -74,31 +76,46 @@ def prepare(folder: Path, *, seconds: float = 2.0) -> Ground:
     _must(_pass(template))
     noted = folder / "noted"
     shutil.copytree(template, noted)
-    notes = folder / "notes"
-    ran = _must(_pass(noted, notes=notes))
+    notes, trace = folder / "notes", folder / "trace"
+    trace.mkdir()
+    ran = _must(_pass(noted, notes=notes, trace=trace))
     truth = {looking.kind_of(p.name): p.read_bytes() for p in _folder(noted, NEXT).glob("*.wav")}
-    return Ground(template, read_notes(notes), truth, ran.seconds)
+    disk = Disk(template, noted, trace)
+    return Ground(template, read_notes(notes), truth, ran.seconds, disk)
 
 
 def attempt(ground: Ground, moment: Moment, folder: Path) -> Attempt:
     """Kill at one moment, open the session again with a further pass, and judge both."""
-    session = folder
-    shutil.copytree(ground.template, session)
-    killed = _pass(session, die=moment)
+    shutil.copytree(ground.template, folder)
+    return _opened_again(ground, moment, folder, _pass(folder, die=moment))
+
+
+def after_power_failure(ground: Ground, moment: PowerFailure, folder: Path) -> Attempt:
+    """Make what a disk may hold after the power failed, open the session with a further pass, judge."""
+    rng = np.random.default_rng([moment.seed, moment.step])
+    ground.disk.fail(moment.step, folder, rng)
+    return _opened_again(ground, moment, folder, None)
+
+
+def _opened_again(ground: Ground, moment: Moment, session: Path, killed: Ran | None) -> Attempt:
     found = Found()
-    died = killed.code != 0
     before = looking.contents(session)
     state = _state(before)
     following = _pass(session)
     _judge(found, ground, session, before, following)
-    if "Traceback" in killed.said + following.said:
-        found.claim(False, f"a traceback: {killed.said}{following.said}")
-    hung = (killed.code is None) + (following.code is None)
-    left = killed.left_behind + following.left_behind
-    state = f"{state}, then {_state(looking.contents(session))}"
+    runs = [following] if killed is None else [killed, following]
+    said = "".join(one.said for one in runs)
+    found.claim("Traceback" not in said, said)
+    attempt = Attempt(
+        moment=moment,
+        state=f"{state}, then {_state(looking.contents(session))}",
+        found=found,
+        processes_left=sum(one.left_behind for one in runs),
+        hung=sum(one.code is None for one in runs),
+    )
     shutil.rmtree(session)
     shutil.rmtree(scratch(session))
-    return Attempt(moment, died, state, found, left, hung)
+    return attempt
 
 
 def _judge(
@@ -181,9 +198,15 @@ def _state(files: dict[str, bytes]) -> str:
     return "claimed" if any(name.startswith(place) for name in files) else "nothing"
 
 
-def _pass(session: Path, *, notes: Path | None = None, die: Moment | None = None) -> Ran:
+def _pass(
+    session: Path,
+    *,
+    notes: Path | None = None,
+    trace: Path | None = None,
+    die: Moment | None = None,
+) -> Ran:
     words = ["pass", str(session), "--part", "riff", "--chain", "plain", "--json"]
-    return run(words, session, notes=notes, die=die)
+    return run(words, session, notes=notes, trace=trace, die=die)
 
 
 def _folder(session: Path, number: int) -> Path:

@@ -45,7 +45,19 @@ class AtTime:
         return f"{self.role} at {self.seconds:.3f} s"
 
 
-Moment = AtOperation | AtTime
+@dataclass(frozen=True)
+class PowerFailure:
+    """All of the machine, after one of the steps the disk saw."""
+
+    step: int
+    seed: int
+    """Draws what had reached the disk of what was not handed over."""
+
+    def __str__(self) -> str:
+        return f"power, after step {self.step}, seed {self.seed}"
+
+
+Moment = AtOperation | AtTime | PowerFailure
 
 
 def read_notes(path: Path) -> Counter[tuple[str, str, str]]:

@@ -42,6 +42,7 @@ def run(
     *,
     program: tuple[str, ...] = (),
     notes: Path | None = None,
+    trace: Path | None = None,
     die: Moment | None = None,
 ) -> Ran:
     """Run one command to its end, whoever of its processes dies, and wait for all of them.
@@ -56,6 +57,8 @@ def run(
         What is run; ``secondpass`` when left out.
     notes
         File to which every operation is noted.
+    trace
+        Folder in which is kept what was done, and what files held whenever they were handed to the disk.
     die
         Who is killed, and when.
     """
@@ -66,6 +69,8 @@ def run(
     }
     if notes is not None:
         environment["SECONDPASS_KILLS_NOTES"] = str(notes)
+    if trace is not None:
+        environment["SECONDPASS_KILLS_TRACE"] = str(trace)
     if isinstance(die, AtOperation):
         environment["SECONDPASS_KILLS_AT"] = die.told
     began = time.monotonic()

@@ -33,6 +33,20 @@ def disk_full_after(size: int) -> Iterator[None]:
         resource.setrlimit(resource.RLIMIT_FSIZE, before)
 
 
+@pytest.mark.parametrize("links", [True, False], ids=["hard links", "none"])
+def test_a_name_that_a_crash_left_empty_is_free(
+    tmp_path: Path, monkeypatch, *, links: bool
+) -> None:
+    (tmp_path / "a.json").touch()
+    if not links:
+        monkeypatch.setattr(os, "link", lambda *_: (_ for _ in ()).throw(OSError("no hard links")))
+    write_new(tmp_path / "a.json", "whole")
+    assert (tmp_path / "a.json").read_text() == "whole"
+    with pytest.raises(FileExistsError):
+        write_new(tmp_path / "a.json", "again")
+    assert [p.name for p in tmp_path.iterdir()] == ["a.json"]
+
+
 @pytest.mark.parametrize("write", [write_atomic, write_new])
 def test_what_was_written_is_read_back(tmp_path: Path, write) -> None:
     write(tmp_path / "a.json", "Größe\n")
