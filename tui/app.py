@@ -17,6 +17,7 @@ from audio.jobs import news
 from audio.jobs.orders import (
     Asked,
     LookAtDi,
+    LookAtVariant,
     Looked,
     LookForDevices,
     OpenStream,
@@ -25,7 +26,7 @@ from audio.plan.path import StageName
 from audio.vocab.errors import SecondpassError
 from audio.vocab.names import chain_problem
 from audio.vocab.status import Status
-from audio.vocab.variant import Variant
+from audio.vocab.variant import Summary
 from audio.vocab.wiring import SimulatedDevice
 from tui.actions import ACTIONS, label
 from tui.control import Control
@@ -303,11 +304,12 @@ class Desk(App[SecondpassError | None]):
         self.runner_look(LookForDevices())
         self.push_screen(WiringScreen())
 
-    def show_evidence(self, variant: Variant) -> None:
-        """Show what a verdict rests on."""
+    def show_evidence(self, variant: Summary) -> None:
+        """Show what a verdict rests on, as soon as it is read."""
         from tui.screens.evidence import EvidenceScreen  # noqa: PLC0415 - there is none at first
 
-        self.push_screen(EvidenceScreen(variant))
+        self.runner_look(LookAtVariant(part=variant.part, number=variant.number))
+        self.push_screen(EvidenceScreen(variant.part, variant.number))
 
     def show_keys(self, here: Iterable[tuple[str, str]]) -> None:
         """List the keys of a view."""

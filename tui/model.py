@@ -16,7 +16,7 @@ from audio.vocab.names import BARE_PATH, twin_key
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part, Song
 from audio.vocab.status import Status
-from audio.vocab.variant import Variant
+from audio.vocab.variant import Summary, Variant
 from audio.vocab.wiring import SimulatedDevice, Wiring
 
 Word = Literal[
@@ -65,6 +65,8 @@ class Model:
     named: list[str] = field(default_factory=list)
     """Chains that were typed in this sitting."""
     dis: dict[str, news.DiRead] = field(default_factory=dict)
+    evidence: news.VariantRead | None = None
+    """The variant that was last looked at closely."""
     opened: Opened | None = None
     stream_wiring: Wiring | None = None
     stream_lost: str = ""
@@ -89,6 +91,10 @@ class Model:
     counters: Counters | None = None
     lost: int = 0
     """Dropouts of the pass under way."""
+    _of_part: dict[str, tuple[Summary, ...]] = field(default_factory=dict)
+    """The snapshot's variants, the newest first: looked at with every picture, sorted once."""
+    _played: tuple[str, ...] = ()
+    """The snapshot's chains."""
 
     # ------------------------------------------------------------ news
 
@@ -133,6 +139,8 @@ class Model:
                 self.devices = one.devices
             case news.DiRead():
                 self.dis[one.part] = one
+            case news.VariantRead():
+                self.evidence = one
             case news.Outlined() | news.Closeup():
                 pass  # the waveform's own
             case _:
@@ -151,6 +159,11 @@ class Model:
 
     def _take_snapshot(self, one: Snapshot) -> None:
         self.snapshot = one
+        of_part: dict[str, list[Summary]] = {}
+        for variant in reversed(one.variants):
+            of_part.setdefault(variant.part, []).append(variant)
+        self._of_part = {part: tuple(found) for part, found in of_part.items()}
+        self._played = tuple(dict.fromkeys(variant.chain.name for variant in one.variants))
         names = [part.name for _, part in self.parts()]
         if self.part not in names:
             newest = max(one.variants, key=lambda variant: variant.made_at, default=None)
@@ -197,10 +210,13 @@ class Model:
         read = self.dis.get(self.part or "")
         return read.facts if read else None
 
-    def variants(self) -> list[Variant]:
+    def variants(self) -> tuple[Summary, ...]:
         """Return the chosen part's variants, the newest first."""
-        found = self.snapshot.variants if self.snapshot else ()
-        return [one for one in reversed(found) if one.part == self.part]
+        return self.variants_of(self.part or "")
+
+    def variants_of(self, part: str) -> tuple[Summary, ...]:
+        """Return a part's variants, the newest first."""
+        return self._of_part.get(part, ())
 
     def judged(self) -> Variant | None:
         """Return what the newest pass of this sitting left, None where that is nothing or none ended."""
@@ -210,7 +226,7 @@ class Model:
         """Return the chains to choose from: the bare path, those used here, those of a simulated room."""
         wiring = self.snapshot.wiring if self.snapshot else None
         names = [BARE_PATH, *reversed(self.named)]
-        names += [one.chain.name for one in (self.snapshot.variants if self.snapshot else ())]
+        names += self._played
         if wiring is not None and isinstance(wiring.device, SimulatedDevice):
             names += list(wiring.device.chains)
         return list(dict.fromkeys(names))

@@ -49,7 +49,8 @@ def make_variant(
     closing_loop
         What the loop heard of it; None when there was none.
     before
-        Earlier variants of the part, oldest first; later ones are left out.
+        Earlier variants of the part through the same chain, oldest first; later ones are left out, and
+        those through other chains say nothing here.
     state
         ``kept``, ``stopped`` or ``recovered``.
 

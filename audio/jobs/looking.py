@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import queue
 import threading
 from collections.abc import Callable
@@ -11,7 +12,8 @@ from typing import TypeVar
 from audio.jobs import news
 from audio.jobs.devices import list_devices
 from audio.jobs.news import News
-from audio.jobs.orders import CloseUp, LookAtDi, Looked, LookForDevices, Outline
+from audio.jobs.orders import CloseUp, LookAtDi, LookAtVariant, Looked, LookForDevices, Outline
+from audio.session import layout, records
 from audio.session.opened import Session
 from audio.vocab.errors import DeviceError, SecondpassError
 from audio.work.client import Worker
@@ -34,7 +36,11 @@ class Looking:
     def __init__(self, session: Callable[[], Session]) -> None:
         self._session = session
         self._worker = Worker()
-        self._questions: queue.SimpleQueue[Looked | None] = queue.SimpleQueue()
+        # A variant is a file of some kilobytes: it does not wait until minutes of sound were read through.
+        self._questions: queue.PriorityQueue[tuple[bool, int, Looked | None]] = (
+            queue.PriorityQueue()
+        )
+        self._asked_so_far = itertools.count()
         self._closed = False
         self._thread: threading.Thread | None = None
 
@@ -46,18 +52,19 @@ class Looking:
 
     def ask(self, looked: Looked) -> None:
         """Put a question in."""
-        self._questions.put(looked)
+        waits = not isinstance(looked, LookAtVariant)
+        self._questions.put((waits, next(self._asked_so_far), looked))
 
     def close(self) -> None:
         """Answer nothing more and end thread and worker."""
         self._closed = True
-        self._questions.put(None)
+        self._questions.put((False, next(self._asked_so_far), None))
         self._worker.close()
         if self._thread is not None:
             self._thread.join(LEAVE_S)
 
     def _run(self) -> None:
-        while (looked := self._questions.get()) is not None and not self._closed:
+        while (looked := self._questions.get()[2]) is not None and not self._closed:
             # A face that fails at hearing an answer may still ask the next question.
             with contextlib.suppress(Exception):
                 self._settle(looked)
@@ -78,6 +85,8 @@ class Looking:
                 self._tell(news.Devices(devices=list_devices()))
             case LookAtDi():
                 self._tell(self._di(session, looked.part))
+            case LookAtVariant():
+                self._tell(_variant(session, looked))
             case Outline():
                 path = session.path(looked.path)
                 channel = looked.channel - 1
@@ -118,8 +127,19 @@ class Looking:
         return news.DiRead(part=part, facts=facts, problem=problem)
 
 
+def _variant(session: Session, looked: LookAtVariant) -> news.VariantRead:
+    part, number = looked.part, looked.number
+    variant = records.read_variant(layout.pass_folder(session.folder, part, number))
+    earlier = records.newest(session, part, chain=variant.chain.name, before=number)
+    return news.VariantRead(part=part, number=number, variant=variant, earlier=earlier)
+
+
 def _unanswered(looked: Looked, why: str) -> News:
     match looked:
+        case LookAtVariant():
+            return news.VariantRead(
+                part=looked.part, number=looked.number, variant=None, problem=why
+            )
         case LookAtDi():
             return news.DiRead(part=looked.part, facts=None, problem=why)
         case Outline():

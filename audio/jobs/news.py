@@ -12,7 +12,7 @@ from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.results import AudioFacts, Outlines
 from audio.vocab.session_file import SessionFile
-from audio.vocab.variant import Broken, Variant
+from audio.vocab.variant import Broken, Summary, Variant
 from audio.vocab.wiring import Wiring
 
 
@@ -32,7 +32,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     wiring: Wiring | None
     wiring_problem: str
     """Why there is no wiring; one sentence."""
-    variants: tuple[Variant, ...]
+    variants: tuple[Summary, ...]
     """By part, then number."""
     broken: tuple[Broken, ...]
     playing: tuple[Playing, ...]
@@ -143,6 +143,18 @@ class DiRead(msgspec.Struct, frozen=True, kw_only=True):
     """Why it cannot be played; one sentence, empty where it can."""
 
 
+class VariantRead(msgspec.Struct, frozen=True, kw_only=True):
+    """All that is known of a variant, and what it is compared with."""
+
+    part: str
+    number: int
+    variant: Variant | None
+    earlier: Variant | None = None
+    """The pass before it of the same part through the same chain, where there is one."""
+    problem: str = ""
+    """Why it cannot be read; one sentence, empty where it can."""
+
+
 class Outlined(msgspec.Struct, frozen=True, kw_only=True):
     """The outline of a file of the session."""
 
@@ -180,6 +192,7 @@ News = (
     | Counted
     | Devices
     | DiRead
+    | VariantRead
     | Outlined
     | Closeup
 )

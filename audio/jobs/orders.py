@@ -79,5 +79,12 @@ class CloseUp(msgspec.Struct, frozen=True, kw_only=True):
     channel: int = 1
 
 
-Looked = LookForDevices | LookAtDi | Outline | CloseUp
+class LookAtVariant(msgspec.Struct, frozen=True, kw_only=True):
+    """Ask for all that is known of one variant."""
+
+    part: str
+    number: int
+
+
+Looked = LookForDevices | LookAtDi | Outline | CloseUp | LookAtVariant
 """What changes and plays nothing; answered beside a pass."""

@@ -221,12 +221,12 @@ def _open(ground: _Ground, known: Known) -> tuple[Order, Click]:
         if finding.code in NEVER_STARTS:
             raise UseError(f"the pass did not start: {said}")
         deck.listener.step(said)
-    before = records.variants(ground.session, ground.part.name).found
+    newest = records.newest(ground.session, ground.part.name)
     shift = place(
         click,
         chain=ground.chain,
         known=known,
-        before=before,
+        newest=newest,
         wiring=deck.wiring,
         original=ground.original,
     )
@@ -324,7 +324,7 @@ def _close(ground: _Ground, order: Order, ended: Ended, click: Click) -> Passed:
         closing=closing.returns() if closing else (),
         closing_witness=closing.heard.witness if closing else None,
         closing_loop=closing.heard.loop if closing else None,
-        before=records.variants(session, order.part).found,
+        before=records.variants(session, order.part, chain=order.chain.name).found,
         state="kept" if ended.reason in WENT_ON else "stopped",
     )
     records.write_variant(folder, variant)

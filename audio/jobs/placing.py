@@ -50,7 +50,7 @@ def place(
     *,
     chain: str,
     known: Known,
-    before: tuple[Variant, ...],
+    newest: Variant | None,
     wiring: Wiring,
     original: Lies | None = None,
 ) -> Shift:
@@ -64,8 +64,8 @@ def place(
         Name of the chain that is plugged in.
     known
         What this stream's earlier clicks said.
-    before
-        Earlier variants of the part, in order of their numbers.
+    newest
+        The part's newest variant, None where this is its first pass.
     wiring
         Its `align_to` decides what *d* is.
     original
@@ -75,7 +75,7 @@ def place(
     Returns
     -------
     Shift
-        With *D* of the part's newest variant where |*d* − *D*| ≤ 0.5 + ± still holds, so that noise
+        With *D* of the newest variant where |*d* − *D*| ≤ 0.5 + ± still holds, so that noise
         around a half frame never moves a file by one; otherwise round(*d*).
     """
     if wiring.align_to == "live":
@@ -86,7 +86,7 @@ def place(
         known.learn(chain, placed)
     if original is not None:
         placed = _late_as(original, placed)
-    return Shift(placed=placed, frames=_whole(placed, before))
+    return Shift(placed=placed, frames=_whole(placed, newest))
 
 
 def check_align_to(wiring: Wiring) -> None:
@@ -123,10 +123,10 @@ def _loop_delay(click: Click, wiring: Wiring) -> Placement:
     )
 
 
-def _whole(placed: Placement, before: tuple[Variant, ...]) -> int:
+def _whole(placed: Placement, newest: Variant | None) -> int:
     d = placed.delay_frames
-    newest = before[-1].shift_frames if before else None
+    last = newest.shift_frames if newest is not None else None
     if d is None:
-        return newest or 0
-    kept = newest is not None and abs(d - newest) <= 0.5 + (placed.plus_minus_frames or 0.0)
-    return newest if kept and newest is not None else round(d)
+        return last or 0
+    kept = last is not None and abs(d - last) <= 0.5 + (placed.plus_minus_frames or 0.0)
+    return last if kept and last is not None else round(d)

@@ -177,7 +177,7 @@ def _judge(
         closing=(),
         closing_witness=None,
         closing_loop=None,
-        before=records.variants(session, order.part).found,
+        before=records.variants(session, order.part, chain=order.chain.name).found,
         state=state,
     )
     records.write_variant(folder, variant)

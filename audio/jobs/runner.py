@@ -39,13 +39,14 @@ from audio.jobs.orders import (
 from audio.jobs.passes import SPARE_BYTES, Passed, run_pass
 from audio.jobs.placing import Known
 from audio.jobs.recovery import mend
-from audio.jobs.snapshots import playing, snapshot
+from audio.jobs.snapshots import played, snapshot
 from audio.jobs.telling import Tell, Telling
+from audio.session.catalogue import Catalogue
 from audio.session.disk import said_plainly
 from audio.session.folder import open_session
 from audio.session.lock import lock_session
 from audio.session.opened import Session
-from audio.session.passes import unfinished, writer_of
+from audio.session.passes import Claim, undone, unfinished, writer_of
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
 from audio.vocab.status import Status
 from audio.vocab.wiring import Wiring
@@ -92,7 +93,8 @@ class Runner:
         self._deck: Deck | None = None
         self._known = Known()
         self._looks = 0
-        self._playing = False
+        self._catalogue = Catalogue()
+        self._playing: tuple[Claim, ...] = ()  # passes that engines without a face still play
         self._owed = False  # a pass of this sitting may have no verdict yet
         self._disk_lost = False
         self._left_rolling = False
@@ -211,12 +213,12 @@ class Runner:
 
     def _mend(self) -> None:
         # Asked before: an engine that ends in between is looked at once more.
-        self._playing = bool(playing(self._session))
+        self._playing = played(undone(self._session))
         for one in mend(self._session, self._worker):
             self._tell(news.Mended(text=f"{one.part} {one.number:03d}: {one.text}"))
 
     def _show(self) -> None:
-        self._tell(snapshot(self._session))
+        self._tell(snapshot(self._session, self._catalogue))
 
     def _look_around(self) -> None:
         deck = self._deck
@@ -227,8 +229,8 @@ class Runner:
         if self._looks % DISK_EVERY == 1:
             self._see_disk()
         if self._playing:
-            self._playing = False  # what goes wrong here is said once
-            self._playing = bool(playing(self._session))
+            were, self._playing = self._playing, ()  # what goes wrong here is said once
+            self._playing = played(were)
             if not self._playing:
                 self._mend()
                 self._show()
@@ -279,7 +281,7 @@ class Runner:
                 self._tell(news.Counted(counters=self._need_deck().counters()))
 
     def _open(self, wiring: Wiring) -> None:
-        if playing(self._session):
+        if played(undone(self._session)):
             raise UseError(
                 "a pass that was left running still plays through this setup; wait until it has ended,"
                 " or stop it, then open the stream"

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from audio.jobs.news import Playing, Snapshot
-from audio.session import records
+from audio.session.catalogue import Catalogue
 from audio.session.opened import Session
-from audio.session.passes import unfinished
+from audio.session.passes import Claim, state_of
 from audio.vocab.errors import UseError
 
 
-def snapshot(session: Session) -> Snapshot:
+def snapshot(session: Session, catalogue: Catalogue) -> Snapshot:
     """Read all there is: songs, parts, wiring, variants; what is wrong is said, not raised.
 
-    `UseError` only if the folder itself cannot be read.
+    `UseError` only if the folder itself cannot be read. What the catalogue knows is not read again.
     """
-    variants = records.variants(session)
+    found = catalogue.look(session)
     wiring, problem = None, ""
     try:
         wiring = session.wiring()
@@ -25,16 +25,12 @@ def snapshot(session: Session) -> Snapshot:
         file=session.file,
         wiring=wiring,
         wiring_problem=problem,
-        variants=variants.found,
-        broken=variants.broken,
-        playing=playing(session),
+        variants=found.variants,
+        broken=found.broken,
+        playing=tuple(Playing(part=one.part, number=one.number) for one in played(found.undone)),
     )
 
 
-def playing(session: Session) -> tuple[Playing, ...]:
-    """Return the passes that engines without a face still play."""
-    return tuple(
-        Playing(part=one.part, number=one.number)
-        for one in unfinished(session)
-        if one.state == "still finishing"
-    )
+def played(passes: tuple[Claim, ...]) -> tuple[Claim, ...]:
+    """Return those passes that engines without a face still play."""
+    return tuple(one for one in passes if state_of(one.folder) == "still finishing")

@@ -68,12 +68,54 @@ def append(
 
 def read(folder: Path) -> tuple[Entry, ...]:
     """Return every readable line in order, none where there is no journal; `UseError` if unreadable."""
+    return tuple(entry for entry in map(_entry, _lines(folder)) if entry is not None)
+
+
+def passes_noted(folder: Path, event: Happened) -> set[tuple[str, int]]:
+    """Return part and number of every pass that has such a line; fails as `read` does.
+
+    A session of thousands of passes has its whole journal looked through before each: of a line only
+    what is asked for is taken.
+    """
+    return {
+        (one.part, one.number)
+        for one in map(_noted, _lines(folder))
+        if one is not None
+        and one.event == event
+        and isinstance(one.part, str)
+        and isinstance(one.number, int)
+    }
+
+
+class _Noted(msgspec.Struct, frozen=True, kw_only=True):
+    """What lines about passes have in common; anything where a line is about something else."""
+
+    at: str
+    event: str
+    part: Any = None
+    number: Any = None
+
+
+_decode_noted = msgspec.json.Decoder(_Noted).decode
+
+
+def _noted(line: bytes) -> _Noted | None:
+    try:
+        return _decode_noted(line)
+    except _UNREADABLE:
+        return None
+
+
+def _lines(folder: Path) -> list[bytes]:
     path = layout.journal(folder)
     if not path.exists():
-        return ()
+        return []
     with said_plainly(path, doing="read"):
-        lines = path.read_bytes().split(b"\n")
-    return tuple(entry for entry in map(_entry, lines) if entry is not None)
+        return path.read_bytes().split(b"\n")
+
+
+_UNREADABLE = (msgspec.MsgspecError, KeyError, RecursionError)
+"""What reading a line of no meaning may raise; the last one from brackets in brackets without end."""
 
 
 def _entry(line: bytes) -> Entry | None:
@@ -81,5 +123,5 @@ def _entry(line: bytes) -> Entry | None:
         value = msgspec.json.decode(line, type=dict[str, Any])
         at, event = value.pop("at"), value.pop("event")
         return msgspec.convert({"at": at, "event": event, "facts": value}, Entry)
-    except (msgspec.MsgspecError, KeyError):
+    except _UNREADABLE:
         return None

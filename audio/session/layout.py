@@ -11,6 +11,9 @@ PASSES = "passes"
 WIRING = "wiring.yaml"
 WIRINGS = "wirings"
 
+VARIANT_JSON = "variant.json"
+"""In a pass folder; for who looks at thousands of them and has no time for paths."""
+
 
 def session_yaml(folder: Path) -> Path:
     """Return the file of songs and parts; a folder is a session when it is there."""
@@ -59,7 +62,7 @@ def roll_json(pass_folder: Path) -> Path:
 
 def variant_json(pass_folder: Path) -> Path:
     """Return what the pass left; the last file written into its folder."""
-    return pass_folder / "variant.json"
+    return pass_folder / VARIANT_JSON
 
 
 def pass_lock(pass_folder: Path) -> Path:

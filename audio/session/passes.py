@@ -6,6 +6,7 @@ journal remembers, is never used again.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Literal
@@ -105,14 +106,19 @@ def folders(session: Session, part: str | None = None) -> tuple[Claim, ...]:
     """Return every pass folder of a session, or of one part, by part and number."""
     top = layout.passes(session.folder)
     with said_plainly(top, doing="read"):
-        parts = [part] if part is not None else [p.name for p in _subfolders(top)]
+        parts = [part] if part is not None else [one.name for one in _subfolders(top)]
         found = [
-            Claim(part=name, number=int(folder.name), folder=folder)
-            for name in parts
-            for folder in _subfolders(layout.part_passes(session.folder, name))
-            if _is_number(folder.name)
+            Claim(part=name, number=int(one.name), folder=parent / one.name)
+            for name, parent in ((name, layout.part_passes(session.folder, name)) for name in parts)
+            for one in _subfolders(parent)
+            if _is_number(one.name)
         ]
     return tuple(sorted(found, key=lambda one: (one.part, one.number)))
+
+
+def undone(session: Session) -> tuple[Claim, ...]:
+    """Return the pass folders of a session that have no variant, by part and number."""
+    return tuple(one for one in folders(session) if not _has_variant(one.folder))
 
 
 def state_of(folder: Path) -> State:
@@ -143,9 +149,10 @@ def writer_of(folder: Path) -> int | None:
 
 def unfinished(session: Session) -> tuple[Unfinished, ...]:
     """Return the passes that left no variant, without those the journal calls ``empty``."""
-    empty = _numbers(session, "empty")
+    left = undone(session)
+    empty = journal.passes_noted(session.folder, "empty") if left else set()
     found = []
-    for one in folders(session):
+    for one in left:
         state = state_of(one.folder)
         settled = state in ("claimed", "torn") and (one.part, one.number) in empty
         if state != "done" and not settled:
@@ -156,18 +163,10 @@ def unfinished(session: Session) -> tuple[Unfinished, ...]:
 
 
 def _highest(session: Session, part: str) -> int:
-    remembered = [number for name, number in _numbers(session, "claimed") if name == part]
-    names = [p.name for p in layout.part_passes(session.folder, part).iterdir()]
+    claimed = journal.passes_noted(session.folder, "claimed")
+    remembered = [number for name, number in claimed if name == part]
+    names = [one.name for one in layout.part_passes(session.folder, part).iterdir()]
     return max([0, *remembered, *(int(name) for name in names if _is_number(name))])
-
-
-def _numbers(session: Session, event: journal.Happened) -> set[tuple[str, int]]:
-    facts = [entry.facts for entry in journal.read(session.folder) if entry.event == event]
-    return {
-        (one["part"], one["number"])
-        for one in facts
-        if isinstance(one.get("part"), str) and isinstance(one.get("number"), int)
-    }
 
 
 def _made(folder: Path) -> bool:
@@ -182,5 +181,12 @@ def _is_number(name: str) -> bool:
     return name.isascii() and name.isdigit() and len(name) <= 9
 
 
-def _subfolders(folder: Path) -> list[Path]:
-    return [p for p in folder.iterdir() if p.is_dir()] if folder.is_dir() else []
+def _has_variant(folder: Path) -> bool:
+    return os.path.exists(f"{folder}{os.sep}{layout.VARIANT_JSON}")  # noqa: PTH110 - a tenth of the time
+
+
+def _subfolders(folder: Path) -> list[os.DirEntry[str]]:
+    if not folder.is_dir():
+        return []
+    with os.scandir(folder) as entries:
+        return [one for one in entries if one.is_dir()]

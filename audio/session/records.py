@@ -5,8 +5,9 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import msgspec
 
@@ -15,16 +16,29 @@ from audio.files.text import write_atomic, write_new
 from audio.session import layout
 from audio.session.disk import said_plainly
 from audio.session.opened import Session
-from audio.session.passes import folders
+from audio.session.passes import Claim, folders
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Ended, decode_event
 from audio.vocab.order import Order
-from audio.vocab.variant import Broken, Variant
+from audio.vocab.variant import Broken, ChainNamed, Summary, Variant
 
 FORMAT = 1
 """The newest ``order.json`` and ``variant.json`` this program reads."""
 
-T = TypeVar("T")
+_UNREADABLE = (msgspec.MsgspecError, RecursionError)
+"""What reading a damaged file may raise; the second from brackets in brackets without end."""
+
+T = TypeVar("T", Order, Variant, Summary, "_Through")
+
+
+class _Formatted(msgspec.Struct, frozen=True, kw_only=True):
+    format: int = FORMAT
+
+
+class _Through(_Formatted, frozen=True, kw_only=True):
+    """Which chain a variant was made through."""
+
+    chain: ChainNamed
 
 
 class Variants(msgspec.Struct, frozen=True, kw_only=True):
@@ -78,18 +92,77 @@ def read_variant(pass_folder: Path) -> Variant:
     return _read(layout.variant_json(pass_folder), Variant)
 
 
-def variants(session: Session, part: str | None = None) -> Variants:
-    """Return every variant of a session, or of one part; those that cannot be read stand apart."""
+def read_summary(pass_folder: Path) -> Summary:
+    """Return what a list tells of a pass; fails as `read_variant`, but does not look at the rest."""
+    return _read(layout.variant_json(pass_folder), Summary)
+
+
+def variants(session: Session, part: str | None = None, *, chain: str | None = None) -> Variants:
+    """Return variants of a session; those that cannot be read stand apart.
+
+    Parameters
+    ----------
+    session
+        The session.
+    part
+        Name of the only part whose variants are wanted.
+    chain
+        Name of the only chain; the variants of others are read no further than to their names.
+
+    Returns
+    -------
+    Variants
+        By part, then number.
+    """
     found, broken = [], []
     for one in folders(session, part):
-        if not platform.is_taken(layout.variant_json(one.folder)):
+        path = layout.variant_json(one.folder)
+        if not platform.is_taken(path):
             continue
         try:
-            found.append(read_variant(one.folder))
+            data = _bytes(path)
+            if chain is None or _decoded(data, path, _Through).chain.name == chain:
+                found.append(_decoded(data, path, Variant))
         except UseError as error:
-            where = one.folder.relative_to(session.folder).as_posix()
-            broken.append(Broken(folder=where, reason=str(error)))
+            broken.append(broken_at(session, one, error))
     return Variants(found=tuple(found), broken=tuple(broken))
+
+
+def newest(
+    session: Session, part: str, *, chain: str | None = None, before: int | None = None
+) -> Variant | None:
+    """Return the variant of a part's highest number that can be read; None where there is none.
+
+    Parameters
+    ----------
+    session
+        The session.
+    part
+        Name of the part.
+    chain
+        Name of the only chain to be looked for.
+    before
+        Number that it must be under.
+
+    Returns
+    -------
+    Variant or None
+        The whole of it.
+    """
+    for one in reversed(folders(session, part)):
+        if before is not None and one.number >= before:
+            continue
+        path = layout.variant_json(one.folder)
+        with suppress(UseError):
+            data = _bytes(path)
+            if chain is None or _decoded(data, path, _Through).chain.name == chain:
+                return _decoded(data, path, Variant)
+    return None
+
+
+def broken_at(session: Session, one: Claim, error: UseError) -> Broken:
+    """Return what is told of a pass whose variant cannot be read."""
+    return Broken(folder=one.folder.relative_to(session.folder).as_posix(), reason=str(error))
 
 
 def _pretty(value: msgspec.Struct) -> bytes:
@@ -102,11 +175,26 @@ def _bytes(path: Path) -> bytes:
 
 
 def _read(path: Path, kind: type[T]) -> T:
-    data = _bytes(path)
+    return _decoded(_bytes(path), path, kind)
+
+
+def _decoded(data: bytes, path: Path, kind: type[T]) -> T:
+    """Return the value in a file's content, of which only the fields of `kind` are looked at."""
     try:
-        value = msgspec.json.decode(data, type=dict[str, Any])
-        if isinstance(value.get("format"), int) and value["format"] > FORMAT:
-            raise UseError(f"{path} was written by a newer program; update this one")
-        return msgspec.convert(value, kind)
-    except msgspec.MsgspecError as error:
+        value = msgspec.json.decode(data, type=kind)
+    except _UNREADABLE as error:
+        _refuse_newer(data, path)
         raise UseError(f"{path} is damaged ({error}); restore it from a copy") from error
+    if value.format > FORMAT:
+        raise _newer(path)
+    return value
+
+
+def _refuse_newer(data: bytes, path: Path) -> None:
+    with suppress(*_UNREADABLE):
+        if msgspec.json.decode(data, type=_Formatted).format > FORMAT:
+            raise _newer(path)
+
+
+def _newer(path: Path) -> UseError:
+    return UseError(f"{path} was written by a newer program; update this one")

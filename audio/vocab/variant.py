@@ -14,10 +14,15 @@ from audio.vocab.results import ClickReading
 VariantState = Literal["kept", "stopped", "recovered"]
 
 
-class ChainAsSet(msgspec.Struct, frozen=True, kw_only=True):
-    """The chain of a variant: its name and its content as it was set."""
+class ChainNamed(msgspec.Struct, frozen=True, kw_only=True):
+    """What a chain is called."""
 
     name: str
+
+
+class ChainAsSet(ChainNamed, frozen=True, kw_only=True):
+    """The chain of a variant: its name and its content as it was set."""
+
     content: dict[str, Any] = {}
 
 
@@ -33,7 +38,13 @@ class DiUsed(msgspec.Struct, frozen=True, kw_only=True):
     peak_dbfs: float
 
 
-class VariantFile(msgspec.Struct, frozen=True, kw_only=True, rename={"return_name": "return"}):
+class FilePeak(msgspec.Struct, frozen=True, kw_only=True):
+    """How loud one return of a variant came in."""
+
+    peak_dbfs: float
+
+
+class VariantFile(FilePeak, frozen=True, kw_only=True, rename={"return_name": "return"}):
     """One return of a variant."""
 
     return_name: str
@@ -43,7 +54,6 @@ class VariantFile(msgspec.Struct, frozen=True, kw_only=True, rename={"return_nam
     """Relative to the session's folder."""
     frames: int
     audio_sha256: str
-    peak_dbfs: float
     clipped_runs: int
     loudness_lufs: float | None
     polarity: Polarity
@@ -62,20 +72,28 @@ class VariantFile(msgspec.Struct, frozen=True, kw_only=True, rename={"return_nam
     rest_hum_dbfs: float | None = None
 
 
-class Variant(msgspec.Struct, frozen=True, kw_only=True):
-    """All that is known of one pass."""
+class Summary(msgspec.Struct, frozen=True, kw_only=True):
+    """What a list of variants tells of one; read out of ``variant.json`` without the rest."""
 
     format: int = 1
     number: int
     part: str
-    revision: int
-    song: str
-    chain: ChainAsSet
+    chain: ChainNamed
     state: VariantState
     verdict: Verdict
     findings: tuple[Finding, ...]
     made_at: str
     """Local time with offset, ISO 8601."""
+    files: tuple[FilePeak, ...]
+
+
+class Variant(Summary, frozen=True, kw_only=True):
+    """All that is known of one pass."""
+
+    chain: ChainAsSet
+    files: tuple[VariantFile, ...]
+    revision: int
+    song: str
     sample_rate: int
     di: DiUsed
     trim_db: float
@@ -109,7 +127,6 @@ class Variant(msgspec.Struct, frozen=True, kw_only=True):
     """In the order of `files`."""
     closing_click: tuple[ClickReading, ...]
     """The same; empty when there was none."""
-    files: tuple[VariantFile, ...]
 
 
 class Broken(msgspec.Struct, frozen=True, kw_only=True):

@@ -158,6 +158,13 @@ def session(names: Names, *variants: Variant) -> news.Snapshot:
     )
 
 
+def read(variant: Variant, *, earlier: Variant | None = None) -> news.VariantRead:
+    """Return what who looks at a variant is told."""
+    return news.VariantRead(
+        part=variant.part, number=variant.number, variant=variant, earlier=earlier
+    )
+
+
 def di(names: Names) -> news.DiRead:
     facts = AudioFacts(
         path=names.file,

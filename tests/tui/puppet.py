@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from audio.jobs.news import News
-from audio.jobs.orders import Asked, Looked
+from audio.jobs.news import News, VariantRead
+from audio.jobs.orders import Asked, LookAtVariant, Looked
 from audio.vocab.status import Meters, Status
 
 SILENT = Meters((0.0,) * 8, (0.0,) * 8, (0.0,) * 8, (0,) * 8)
@@ -21,6 +21,8 @@ class Puppet:
     folder: Path
     shown: Status = QUIET
     orders: list[Asked | Looked] = field(default_factory=list)
+    read: tuple[VariantRead, ...] = ()
+    """What it answers who looks at a variant."""
     tell: Callable[[News], None] = print
 
     def start(self, tell: Callable[[News], None]) -> None:
@@ -31,6 +33,10 @@ class Puppet:
 
     def look(self, looked: Looked) -> None:
         self.orders.append(looked)
+        if isinstance(looked, LookAtVariant):
+            for one in self.read:
+                if (one.part, one.number) == (looked.part, looked.number):
+                    self.tell(one)
 
     def stop(self) -> None:
         """Take note of nothing."""

@@ -11,11 +11,12 @@ import pytest
 from evidences import bare, changed, click, full, slipped
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from invented import Names, evening, variant
+from invented import Names, evening, read
 from puppet import Puppet
 from rich.cells import cell_len
 from screens import Seat, assert_fits, play, seated
 
+from audio.jobs import news
 from audio.jobs.runner import Runner
 from audio.vocab.findings import Finding
 from audio.vocab.variant import Variant
@@ -166,7 +167,7 @@ async def _looked_into(seat: Seat) -> None:
 
 
 def test_one_key_shows_the_evidence_and_the_same_key_goes_back(tmp_path: Path) -> None:
-    puppet = Puppet(tmp_path)
+    puppet = Puppet(tmp_path, read=(read(full(2), earlier=full(1)),))
 
     async def flow() -> None:
         async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
@@ -186,18 +187,26 @@ def test_one_key_shows_the_evidence_and_the_same_key_goes_back(tmp_path: Path) -
     play(flow())
 
 
-def test_an_earlier_pass_through_another_chain_is_not_last_time(tmp_path: Path) -> None:
+def test_evidence_that_cannot_be_read_says_why_and_that_it_is_being_read_until_then(
+    tmp_path: Path,
+) -> None:
     puppet = Puppet(tmp_path)
-    other = variant(Names(chain="crunch"), 1)
+    why = "variant.json is damaged; restore it from a copy"
 
     async def flow() -> None:
         async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
             await seat.until(lambda: seat.desk.link.is_up, "nobody came")
-            for one in evening(Names(), other, full(2)):
+            for one in evening(Names(), full(1), full(2)):
                 seat.desk.post_message(Told(one))
             await seat.settle()
             await seat.walk_to("variants")
             await seat.press("e")
-            assert "pass 001" not in await seat.sees("over 8 clicks")
+            await seat.sees("rhythm-left 002", "reading what the pass left")
+            puppet.tell(read(full(1)))  # another one's answer
+            await seat.settle()
+            await seat.sees("reading what the pass left")
+            puppet.tell(news.VariantRead(part="rhythm-left", number=2, variant=None, problem=why))
+            assert "reading" not in await seat.sees(why)
+            await seat.fits_everywhere()
 
     play(flow())

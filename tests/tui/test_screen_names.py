@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import cast
 
 import pytest
-from invented import Names, all_called, click, evening, rolls, variant
+from invented import Names, all_called, click, evening, read, rolls, variant
 from needs import needs_samples
 from puppet import Puppet
 from rooms import make_session, room, wired
@@ -83,6 +83,7 @@ def test_a_hostile_name_stays_a_name_in_every_view_and_at_every_size(
         async with seated(tmp_path, bring=bring, ready=False) as seat:
             await seat.until(lambda: seat.desk.link.is_up, "nobody came")
             shown = (variant(names, 1), variant(names, 2, redo=True))
+            puppet.read = (read(shown[0]), read(shown[1], earlier=shown[0]))
             await told(seat, *evening(names, *shown), click(names))
             seat.desk.model.chain = names.chain
             await every_view_fits(seat, names)

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import cast
 
 import pytest
-from invented import DI_FRAMES, Names, click, evening, rolls, variant
+from invented import DI_FRAMES, Names, click, evening, read, rolls, variant
 from puppet import Puppet
 from screens import Seat, play, seated
 
@@ -79,11 +79,13 @@ async def judged(seat: Seat, puppet: Puppet) -> None:
     await seat.sees("VERDICT")
 
 
-async def looked_into(seat: Seat, _: Puppet) -> None:
+async def looked_into(seat: Seat, puppet: Puppet) -> None:
+    puppet.read = (read(SECOND, earlier=FIRST),)
     await told(seat, *evening(NAMES, FIRST, SECOND))
     await seat.walk_to("variants")
     await seat.press("e")
     await seat.sees("placement")
+    await seat.settle()  # the scrollbar comes with what there is to scroll
 
 
 def playing(frame: int, *, dead: bool) -> Status:

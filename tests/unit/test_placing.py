@@ -42,12 +42,12 @@ def heard(reference: ClickReading, *, wiring: Wiring = WIRING, loop: Any = None)
 def shift(
     reference: ClickReading,
     *,
-    before: tuple[Variant, ...] = (),
+    newest: Variant | None = None,
     chain: str = "crunch",
     known: Known | None = None,
 ) -> Any:
     return place(
-        heard(reference), chain=chain, known=known or Known(), before=before, wiring=WIRING
+        heard(reference), chain=chain, known=known or Known(), newest=newest, wiring=WIRING
     )
 
 
@@ -67,19 +67,19 @@ def test_a_later_pass_stays_on_the_frame_of_the_one_before_while_it_may(
 ) -> None:
     earlier = replace(variant(), shift_frames=round(d))
     now = d + moved
-    placed = shift(click(delay_frames=now, plus_minus_frames=width), before=(earlier,))
+    placed = shift(click(delay_frames=now, plus_minus_frames=width), newest=earlier)
     stays = abs(now - round(d)) <= 0.5 + width
     assert placed.frames == (round(d) if stays else round(now))
     assert abs(placed.residual_frames) <= 0.5 + width
 
 
 def test_noise_around_a_half_frame_never_moves_a_file_by_one() -> None:
-    variants: tuple[Variant, ...] = ()
+    newest: Variant | None = None
     frames = []
     for d in (1131.49, 1131.51, 1131.48, 1131.52):
-        placed = shift(click(delay_frames=d, plus_minus_frames=0.03), before=variants)
+        placed = shift(click(delay_frames=d, plus_minus_frames=0.03), newest=newest)
         frames.append(placed.frames)
-        variants = (*variants, replace(variant(), shift_frames=placed.frames))
+        newest = replace(variant(), shift_frames=placed.frames)
     assert frames == [1131] * 4
 
 
@@ -88,7 +88,7 @@ def test_without_a_click_the_bare_path_stands_then_an_earlier_one_then_the_part(
     known.learn(BARE_PATH, shift(click(delay_frames=1131.4), chain=BARE_PATH).placed)
     by_bare = shift(unheard("nothing"), known=known)
     assert (by_bare.frames, by_bare.placed.source) == (1131, "bare path")
-    nothing = shift(unheard("nothing"), before=(replace(variant(), shift_frames=77),))
+    nothing = shift(unheard("nothing"), newest=replace(variant(), shift_frames=77))
     assert (nothing.frames, nothing.placed.source, nothing.residual_frames) == (77, "none", None)
 
 
@@ -110,7 +110,7 @@ def test_a_late_echo_is_music_and_stays_late() -> None:
 def test_live_takes_away_the_converters_only() -> None:
     wiring = replace(WIRING, align_to="live", loop=Loop(output=8, input=8))
     sent = heard(click(delay_frames=1131.4), wiring=wiring, loop=click(delay_frames=980.0))
-    placed = place(sent, chain="crunch", known=Known(), before=(), wiring=wiring)
+    placed = place(sent, chain="crunch", known=Known(), newest=None, wiring=wiring)
     assert placed.frames == 980
 
 
@@ -119,7 +119,7 @@ def test_original_leaves_the_return_as_late_as_the_original_is() -> None:
     lies = Lies(frames=61.3, plus_minus_frames=0.4)
     opening = heard(click(delay_frames=1131.4, plus_minus_frames=0.3), wiring=wiring)
     known = Known()
-    placed = place(opening, chain=BARE_PATH, known=known, before=(), wiring=wiring, original=lies)
+    placed = place(opening, chain=BARE_PATH, known=known, newest=None, wiring=wiring, original=lies)
     assert placed.frames == 1070
     assert placed.residual_frames == pytest.approx(0.1)
     assert placed.placed.plus_minus_frames == pytest.approx(0.5)
@@ -131,7 +131,7 @@ def test_an_original_without_a_click_says_nothing_of_the_place() -> None:
     wiring = replace(WIRING, align_to="original")
     silent = heard(unheard("nothing"), wiring=wiring)
     lies = Lies(frames=61.3, plus_minus_frames=0.4)
-    placed = place(silent, chain="crunch", known=Known(), before=(), wiring=wiring, original=lies)
+    placed = place(silent, chain="crunch", known=Known(), newest=None, wiring=wiring, original=lies)
     assert placed.placed.delay_frames is None
 
 

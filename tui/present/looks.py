@@ -71,10 +71,16 @@ def paragraph(words: str, columns: int, look: Style = PLAIN, *, indent: int = 1)
 
 def window(listed: list[Text], at: int, rows: int) -> list[Text]:
     """Return as many lines as there is room for, the one at `at` among them."""
-    if len(listed) <= rows:
-        return listed
-    first = min(max(at - rows // 2, 0), len(listed) - rows)
-    return listed[first : first + rows]
+    seen = in_sight(len(listed), at, rows)
+    return listed[seen.start : seen.stop]
+
+
+def in_sight(count: int, at: int, rows: int) -> range:
+    """Return which of so many lines there is room for, the one at `at` among them."""
+    if count <= rows:
+        return range(count)
+    first = min(max(at - rows // 2, 0), count - rows)
+    return range(first, first + rows)
 
 
 _WRAPPING = Console(width=80, no_color=True)

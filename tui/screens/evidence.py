@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rich.style import Style
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
@@ -11,7 +12,7 @@ from audio.vocab.variant import Variant
 from tui.present import evidence_sheets, evidence_tables
 from tui.present.click_picture import SPANS_MS, USUAL
 from tui.present.evidence_sheets import named, words_room
-from tui.present.looks import FAINT, PLAIN, STRONG, text, wrapped_text
+from tui.present.looks import BAD, FAINT, PLAIN, STRONG, paragraph, text, wrapped_text
 from tui.present.top import key_line
 from tui.screens.face import Face, bindings
 from tui.stages.variants import told
@@ -54,9 +55,9 @@ class EvidenceScreen(Face):
     EvidenceScreen #keys { height: 2; }
     """
 
-    def __init__(self, variant: Variant) -> None:
+    def __init__(self, part: str, number: int) -> None:
         super().__init__()
-        self._variant = variant
+        self._part, self._number = part, number
         self._span = USUAL
 
     def body(self) -> ComposeResult:
@@ -72,26 +73,25 @@ class EvidenceScreen(Face):
 
     def draw_body(self) -> None:
         """Draw the evidence."""
-        variant, (columns, rows) = self._variant, self.size
-        self.lines("head").put(evidence_sheets.title(variant, columns, rows))
-        earlier = self._earlier()
-        shown = evidence(variant, columns - 2, rows=rows, earlier=earlier, span=self._span)
-        self.lines("evidence").put(shown)
+        columns, rows = self.size
+        read = self.desk.model.evidence
+        if read is None or (read.part, read.number) != (self._part, self._number):
+            self._put_words("reading what the pass left …", FAINT)
+        elif read.variant is None:
+            self._put_words(read.problem, BAD)
+        else:
+            self.lines("head").put(evidence_sheets.title(read.variant, columns, rows))
+            shown = evidence(
+                read.variant, columns - 2, rows=rows, earlier=read.earlier, span=self._span
+            )
+            self.lines("evidence").put(shown)
         keys = key_line(KEYS, self.desk.settings, columns, main="back")
         self.lines("keys").put(self.foot(keys))
 
-    def _earlier(self) -> Variant | None:
-        """Return the pass before this one of the same part through the same chain."""
-        here = self._variant
-        others = self.desk.model.snapshot.variants if self.desk.model.snapshot else ()
-        alike = [
-            one
-            for one in others
-            if one.part == here.part
-            and one.chain.name == here.chain.name
-            and one.number < here.number
-        ]
-        return max(alike, key=lambda one: one.number, default=None)
+    def _put_words(self, words: str, look: Style) -> None:
+        """Show words in the evidence's place."""
+        self.lines("head").put([text((f" {self._part} {self._number:03d}", STRONG))])
+        self.lines("evidence").put([text(), *paragraph(words, self.size.width - 2, look)])
 
     def action_back(self) -> None:
         """Go back."""

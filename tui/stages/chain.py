@@ -5,9 +5,10 @@ from __future__ import annotations
 from rich.text import Text
 
 from audio.vocab.names import BARE_PATH
+from audio.vocab.variant import Summary
 from tui.model import Model
 from tui.present.glyphs import cells_of, cut
-from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, text, window
+from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, in_sight, text
 
 KEYS = (
     ("choose_up+choose_down", "what is plugged in"),
@@ -30,19 +31,18 @@ def lines(model: Model, rows: int) -> list[Text]:
     ]
     chains = model.chains()
     names = min(max(cells_of(name) for name in chains), 40)
-    listed = [_chain(model, name, names) for name in chains]
+    newest = {one.chain.name: one for one in reversed(model.variants())}
     at = chains.index(model.chain) if model.chain in chains else 0
     foot = [text(), text((" Pedals in order, knobs and the plan of passes will live here.", FAINT))]
     room = rows - len(head) - len(foot) - 1
-    return [*head, text(), *window(listed, at, max(room, 1)), *foot][:rows]
+    shown = [chains[i] for i in in_sight(len(chains), at, max(room, 1))]
+    listed = [_chain(name, newest.get(name), names, here=name == model.chain) for name in shown]
+    return [*head, text(), *listed, *foot][:rows]
 
 
-def _chain(model: Model, name: str, names: int) -> Text:
-    here = name == model.chain
+def _chain(name: str, newest: Summary | None, names: int, *, here: bool) -> Text:
     line = text("  ▸ " if here else "    ", (cut(name, names), HERE if here else STRONG))
-    played = [one for one in model.variants() if one.chain.name == name]
-    if played:
-        newest = played[0]
+    if newest is not None:
         line += text(
             f"  {newest.number:03d} ", (newest.verdict.upper(), VERDICT_LOOKS[newest.verdict])
         )

@@ -70,7 +70,7 @@ def _part(model: Model, part: Part, names: int) -> Text:
     line += text(f"  {length:>5}", (f"  peak {level(facts.peak_dbfs)} dBFS", FAINT))
     if len(part.revisions) > 1:
         line += text((f"  revision {len(part.revisions)}", FAINT))
-    count = sum(one.part == part.name for one in model.snapshot.variants) if model.snapshot else 0
+    count = len(model.variants_of(part.name))
     if count:
         line += text((f"  {count} {'variant' if count == 1 else 'variants'}", FAINT))
     if part.originals:

@@ -8,10 +8,10 @@ from rich.text import Text
 
 from audio.vocab.findings import Finding
 from audio.vocab.units import clock_time
-from audio.vocab.variant import Variant
+from audio.vocab.variant import Broken, Summary
 from tui.model import Model
 from tui.present.glyphs import cut
-from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, paragraph, text, window
+from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, in_sight, paragraph, text
 from tui.present.plain import level
 
 KEYS = (
@@ -38,14 +38,18 @@ def lines(
     if not found and not broken:
         return [text(), *paragraph(EMPTY.format(go=key("go")), columns, FAINT)]
     below = _below(found[at], columns) if found else []
-    below += [line for one in broken for line in paragraph(f"× {one.reason}", columns)]
-    below = below[: max(rows - 3, 0)]
-    listed = [_one(one, here=i == at) for i, one in enumerate(found)]
+    below = [*below, *_damaged(broken, columns, rows)][: max(rows - 3, 0)]
     room = max(rows - len(below) - 1, 1)
-    return [*window(listed, at, room), text(), *below][:rows]
+    listed = [_one(found[i], here=i == at) for i in in_sight(len(found), at, room)]
+    return [*listed, text(), *below][:rows]
 
 
-def _one(one: Variant, *, here: bool) -> Text:
+def _damaged(broken: tuple[Broken, ...], columns: int, rows: int) -> list[Text]:
+    """Return why variants cannot be read; of thousands no more than could be seen."""
+    return [line for one in broken[:rows] for line in paragraph(f"× {one.reason}", columns)]
+
+
+def _one(one: Summary, *, here: bool) -> Text:
     verdict = (f" {one.verdict.upper():4} ", VERDICT_LOOKS[one.verdict])
     state = "" if one.state == "kept" else f"  {one.state}"
     peak = max((file.peak_dbfs for file in one.files), default=-200.0)
@@ -59,7 +63,7 @@ def _one(one: Variant, *, here: bool) -> Text:
     )
 
 
-def _below(one: Variant, columns: int) -> list[Text]:
+def _below(one: Summary, columns: int) -> list[Text]:
     shown: list[Text] = []
     for finding in one.findings or ():
         shown += paragraph(told(finding), columns)

@@ -1,0 +1,75 @@
+"""The variants of a session in summaries, looked up again and again without reading each file again.
+
+The folder stays the only truth: every look lists it anew, and a file that is not the one that was read (its
+time, its size or its place on the disk differ) is read anew. Nothing is kept on disk.
+"""
+
+from __future__ import annotations
+
+import os
+
+import msgspec
+
+from audio.session import layout, records
+from audio.session.opened import Session
+from audio.session.passes import Claim, folders
+from audio.vocab.errors import UseError
+from audio.vocab.variant import Broken, Summary
+
+_Stamp = tuple[int, int, int]
+"""Of a file: when it was written (nanoseconds), its size, its number on the disk."""
+
+
+class Found(msgspec.Struct, frozen=True, kw_only=True):
+    """What one look has found; everything by part, then number."""
+
+    variants: tuple[Summary, ...]
+    broken: tuple[Broken, ...]
+    """Variants that cannot be read."""
+    undone: tuple[Claim, ...]
+    """Pass folders without a variant."""
+
+
+class Catalogue:
+    """Summaries of one sitting; for one thread."""
+
+    def __init__(self) -> None:
+        self._read: dict[str, tuple[_Stamp, Summary]] = {}
+
+    def look(self, session: Session) -> Found:
+        """Return what the session has recorded; `UseError` only if its folders cannot be listed."""
+        variants, broken, undone = [], [], []
+        before, self._read = self._read, {}
+        for one in folders(session):
+            try:
+                summary = self._summary(one, before)
+            except UseError as error:
+                broken.append(records.broken_at(session, one, error))
+                continue
+            if summary is None:
+                undone.append(one)
+            else:
+                variants.append(summary)
+        return Found(variants=tuple(variants), broken=tuple(broken), undone=tuple(undone))
+
+    def _summary(self, one: Claim, before: dict[str, tuple[_Stamp, Summary]]) -> Summary | None:
+        """Return a pass's summary, from memory where the file is still the one that was read."""
+        path = f"{one.folder}{os.sep}{layout.VARIANT_JSON}"
+        stamp = _stamp(path)
+        if stamp is None:
+            return None
+        kept = before.get(path)
+        summary = kept[1] if kept and kept[0] == stamp else records.read_summary(one.folder)
+        self._read[path] = (stamp, summary)
+        return summary
+
+
+def _stamp(path: str) -> _Stamp | None:
+    """Return a file's stamp, None where there is no file; one that cannot be looked at has no stamp yet."""
+    try:
+        seen = os.stat(path)  # noqa: PTH116 - thousands of them, each time
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+    except OSError:  # reading it says what is wrong
+        return (0, 0, 0)
+    return (seen.st_mtime_ns, seen.st_size, seen.st_ino)
