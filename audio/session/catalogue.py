@@ -7,12 +7,13 @@ time, its size or its place on the disk differ) is read anew. Nothing is kept on
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
 import msgspec
 
 from audio.session import layout, records
 from audio.session.opened import Session
-from audio.session.passes import Claim, folders
+from audio.session.passes import Claim, claim_at, listed
 from audio.vocab.errors import UseError
 from audio.vocab.variant import Broken, Summary
 
@@ -40,27 +41,26 @@ class Catalogue:
         """Return what the session has recorded; `UseError` only if its folders cannot be listed."""
         variants, broken, undone = [], [], []
         before, self._read = self._read, {}
-        for one in folders(session):
+        for one in listed(session):
             try:
-                summary = self._summary(one, before)
+                summary = self._summary(one[2], before)
             except UseError as error:
-                broken.append(records.broken_at(session, one, error))
+                broken.append(records.broken_at(session, claim_at(*one), error))
                 continue
             if summary is None:
-                undone.append(one)
+                undone.append(claim_at(*one))
             else:
                 variants.append(summary)
         return Found(variants=tuple(variants), broken=tuple(broken), undone=tuple(undone))
 
-    def _summary(self, one: Claim, before: dict[str, tuple[_Stamp, Summary]]) -> Summary | None:
+    def _summary(self, folder: str, before: dict[str, tuple[_Stamp, Summary]]) -> Summary | None:
         """Return a pass's summary, from memory where the file is still the one that was read."""
-        path = f"{one.folder}{os.sep}{layout.VARIANT_JSON}"
-        stamp = _stamp(path)
+        stamp = _stamp(f"{folder}{os.sep}{layout.VARIANT_JSON}")
         if stamp is None:
             return None
-        kept = before.get(path)
-        summary = kept[1] if kept and kept[0] == stamp else records.read_summary(one.folder)
-        self._read[path] = (stamp, summary)
+        kept = before.get(folder)
+        summary = kept[1] if kept and kept[0] == stamp else records.read_summary(Path(folder))
+        self._read[folder] = (stamp, summary)
         return summary
 
 

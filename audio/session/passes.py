@@ -104,21 +104,33 @@ def capture_name(part: str, number: int, chain: str, return_name: str) -> str:
 
 def folders(session: Session, part: str | None = None) -> tuple[Claim, ...]:
     """Return every pass folder of a session, or of one part, by part and number."""
+    return tuple(claim_at(*one) for one in listed(session, part))
+
+
+def listed(session: Session, part: str | None = None) -> list[tuple[str, int, str]]:
+    """Return part, number and path of every pass folder, or of one part's, by part and number.
+
+    As plain values: thousands of paths cost more than looking at what they lead to.
+    """
     top = layout.passes(session.folder)
     with said_plainly(top, doing="read"):
         parts = [part] if part is not None else [one.name for one in _subfolders(top)]
-        found = [
-            Claim(part=name, number=int(one.name), folder=parent / one.name)
-            for name, parent in ((name, layout.part_passes(session.folder, name)) for name in parts)
-            for one in _subfolders(parent)
+        return sorted(
+            (name, int(one.name), one.path)
+            for name in parts
+            for one in _subfolders(layout.part_passes(session.folder, name))
             if _is_number(one.name)
-        ]
-    return tuple(sorted(found, key=lambda one: (one.part, one.number)))
+        )
+
+
+def claim_at(part: str, number: int, path: str) -> Claim:
+    """Return one of `listed` as the claim it is."""
+    return Claim(part=part, number=number, folder=Path(path))
 
 
 def undone(session: Session) -> tuple[Claim, ...]:
     """Return the pass folders of a session that have no variant, by part and number."""
-    return tuple(one for one in folders(session) if not _has_variant(one.folder))
+    return tuple(claim_at(*one) for one in listed(session) if not _has_variant(one[2]))
 
 
 def state_of(folder: Path) -> State:
@@ -181,8 +193,8 @@ def _is_number(name: str) -> bool:
     return name.isascii() and name.isdigit() and len(name) <= 9
 
 
-def _has_variant(folder: Path) -> bool:
-    return os.path.exists(f"{folder}{os.sep}{layout.VARIANT_JSON}")  # noqa: PTH110 - a tenth of the time
+def _has_variant(folder: str) -> bool:
+    return os.path.exists(f"{folder}{os.sep}{layout.VARIANT_JSON}")  # noqa: PTH110 - see `listed`
 
 
 def _subfolders(folder: Path) -> list[os.DirEntry[str]]:
