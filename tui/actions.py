@@ -38,6 +38,12 @@ ACTIONS = (
     Action("back", ("escape",), "back", "go back, call off the countdown, put a message away"),
     Action("stop", ("s",), "stop", "stop whatever sounds; what was recorded is kept"),
     Action(
+        "drive",
+        ("t",),
+        "take over",
+        "on a second terminal: let its go start passes, and that of no other one",
+    ),
+    Action(
         "name", ("n",), "new name", "give a new name: to a chain, or to a microphone in the wiring"
     ),
     Action("next_part", ("p",), "next part", "take the next part"),

@@ -305,6 +305,8 @@ def _card(verbs: Verbs) -> None:
         "a second terminal, for the amp room",
         "Shows on another terminal (a laptop or phone over ssh) what the program does that\n"
         "has the session open: what is next, time left, verdict; and offers go and stop.\n"
+        "Of several cards one drives: only its go counts. The first one does, t takes over;\n"
+        "every card can always stop.\n"
         "Leaving the card changes nothing. Without a terminal it prints one line.",
         "example\n  secondpass card tonight\n\n"
         "caution\n  Go makes the amp play after the countdown: keep ears away from the speaker.",

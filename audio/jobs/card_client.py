@@ -1,4 +1,4 @@
-"""The amp room's side of the second terminal: what the desk does, and go and stop.
+"""The amp room's side of the second terminal: what the desk does, go and stop, and which card drives.
 
 A card that hears nothing says so: it never goes on showing a state that may have passed.
 """
@@ -25,10 +25,13 @@ from audio.vocab.card import (
     AnyPressed,
     AnyTold,
     CardState,
+    Drive,
     Go,
     Hello,
+    Here,
     Lines,
     NotTaken,
+    Role,
     Shown,
     Stop,
     decode_told,
@@ -54,13 +57,14 @@ class Lost(msgspec.Struct, frozen=True, kw_only=True):
     reason: str
 
 
-CardNews = Shown | NotTaken | Lost
+CardNews = Role | Shown | NotTaken | Lost
 
 
 class CardClient:
     """A connection to the program that has a session open; made again by itself when it breaks.
 
-    `start` begins to listen; go and stop can be sent before.
+    `start` begins to listen; what was pressed can be sent before. The desk takes it for a card once it has
+    said `here`, which must be said once a second from then on.
 
     Parameters
     ----------
@@ -93,6 +97,7 @@ class CardClient:
         self._closing = threading.Event()
         self._wire: _Wire | None = _Wire(self._folder, within_s=silence_s)
         self._thread: threading.Thread | None = None
+        self._new = True  # until the first connection has broken
 
     def start(self, heard: Callable[[CardNews], None]) -> None:
         """Call `heard` with every piece of news from now on, in order, from a thread of its own."""
@@ -107,6 +112,14 @@ class CardClient:
     def stop(self) -> bool:
         """Ask for a stop; return whether it could be sent."""
         return self._send(Stop())
+
+    def drive(self) -> bool:
+        """Ask to be the card whose go starts passes; return whether that could be sent."""
+        return self._send(Drive(at_s=time.monotonic()))
+
+    def here(self) -> bool:
+        """Give a sign of life; return whether it could be sent."""
+        return self._send(Here(new=self._new))
 
     def close(self) -> None:
         """Part from the desk, which goes on; a second time does nothing."""
@@ -150,6 +163,7 @@ class CardClient:
         except OSError:
             return _ENDED
         finally:
+            self._new = False  # from here on it finds the desk by itself, and nobody may be looking
             self._wire = None
             wire.close()
         return ""

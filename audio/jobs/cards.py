@@ -1,7 +1,8 @@
-"""The desk's side of the second terminal: shows cards what happens, and hears their go and stop.
+"""The desk's side of the second terminal: shows cards what happens, and hears what is pressed on them.
 
-One thread serves all cards. It waits for no card and for nobody at the desk: a card that reads slowly
-misses pictures, and gets the newest one when it reads again.
+Which press is obeyed, and which card drives, says `audio.jobs.card_rules`. One thread serves all cards. It
+waits for no card and for nobody at the desk: a card that reads slowly misses pictures, and gets the newest
+one when it reads again.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Literal, Self
 
@@ -26,9 +27,12 @@ from audio.session import layout
 from audio.vocab.card import (
     MOST_PRESSED_BYTES,
     VERSION,
+    AnyPressed,
     CardState,
+    Drive,
     Go,
     Hello,
+    Here,
     Lines,
     NotTaken,
     Shown,
@@ -83,8 +87,7 @@ class CardServer:
         self._clock = clock
         self._rules = CardRules()
         self._guard = threading.Lock()  # over the rules and the line
-        self._line = encode(Hello(version=VERSION))
-        self._pictures = 0
+        self._pictures = 0  # how often what cards are shown has changed
         self._closing = False
         self._cards: list[_Card] = []
         self._path = layout.card_socket(folder.absolute())
@@ -108,7 +111,6 @@ class CardServer:
             if fits == self._rules.state:
                 return
             self._rules.show(fits)
-            self._line = encode(Shown(number=self._rules.number, state=fits))
             self._pictures += 1
         self._wake_up()
 
@@ -153,11 +155,8 @@ class CardServer:
                     sock.close()
 
     def _turn(self, selector: selectors.BaseSelector) -> None:
-        with self._guard:
-            line, picture = self._line, self._pictures
         now = time.monotonic()
-        for card in self._cards:
-            card.show(line, picture, now)
+        picture = self._show(now)
         self._part(selector)
         for card in self._cards:
             events = selectors.EVENT_READ | (selectors.EVENT_WRITE if card.unsent else 0)
@@ -168,6 +167,27 @@ class CardServer:
                 self._hear(key.data, events)
             else:
                 key.data(selector)
+
+    def _show(self, now_s: float) -> int:
+        """Send each card what it may do and the newest state; return which picture that is."""
+        with self._guard:
+            with self._changing():
+                self._rules.look(self._clock())
+            state, picture = self._rules.state, self._pictures
+            line = encode(Hello(version=VERSION))
+            if state is not None:
+                line = encode(Shown(number=self._rules.number, state=state))
+            roles = [encode(self._rules.role(card.number)) for card in self._cards]
+        for card, role in zip(self._cards, roles, strict=True):
+            card.show(role + line, picture, now_s)
+        return picture
+
+    @contextmanager
+    def _changing(self) -> Iterator[None]:
+        """Draw a new picture for all cards where another one drives afterwards."""
+        before = self._rules.driver
+        yield
+        self._pictures += self._rules.driver != before
 
     def _awake(self, _: selectors.BaseSelector) -> None:
         self._woken.recv(_READ_BYTES)
@@ -191,6 +211,10 @@ class CardServer:
             selector.unregister(card.socket)
             card.socket.close()
             self._cards.remove(card)
+            if card.number:
+                with self._guard:
+                    self._rules.leave(card.number)
+                    self._pictures += 1
 
     def _hear(self, card: _Card, events: int) -> None:
         if events & selectors.EVENT_WRITE:
@@ -199,18 +223,36 @@ class CardServer:
             for press in card.read():
                 self._obey(card, press)
 
-    def _obey(self, card: _Card, press: Go | Stop) -> None:
+    def _obey(self, card: _Card, press: AnyPressed) -> None:
         now = self._clock()
-        with self._guard:
-            if isinstance(press, Stop):
-                self._rules.press(now)
-                reason = ""
-            else:
-                reason = self._rules.refusal(press, now)
+        with self._guard, self._changing():
+            self._know(card, press, now)
+            reason = self._reason(card, press, now)
         if reason:
             card.answer(NotTaken(reason=reason))
-        else:
+        elif isinstance(press, Go | Stop):
             self._asked("stop" if isinstance(press, Stop) else "go")
+
+    def _know(self, card: _Card, press: AnyPressed, now: float) -> None:
+        """Take a card in at the first thing it says; after that everything is a sign of life."""
+        if card.number:
+            self._rules.hear(card.number, now)
+        else:
+            card.number = self._rules.come(now, new=isinstance(press, Here) and press.new)
+            self._pictures += 1
+
+    def _reason(self, card: _Card, press: AnyPressed, now: float) -> str:
+        """Return why a press is not obeyed; empty if it is."""
+        match press:
+            case Go():
+                return self._rules.refusal(card.number, press, now)
+            case Drive():
+                return self._rules.drive(card.number, press, now)
+            case Stop():
+                self._rules.press(now)
+                return ""
+            case Here():
+                return ""
 
 
 class _Card:
@@ -218,6 +260,8 @@ class _Card:
 
     def __init__(self, connection: socket.socket) -> None:
         self.socket = connection
+        self.number = 0
+        """What the rules call it; 0 while it has not said anything."""
         self.gone = False
         self.unsent = encode(Hello(version=VERSION))
         self._lines = Lines(longest=MOST_PRESSED_BYTES)
@@ -254,7 +298,7 @@ class _Card:
         except OSError:
             self.gone = True
 
-    def read(self) -> Iterator[Go | Stop]:
+    def read(self) -> Iterator[AnyPressed]:
         """Yield what was pressed; who says anything else is parted from, with no effect."""
         try:
             data = self.socket.recv(_READ_BYTES)

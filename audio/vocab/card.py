@@ -1,9 +1,10 @@
 """What the program at the desk and a card in the amp room say to each other: one JSON object a line.
 
-The desk sends `Hello` first, then `Shown` whenever the picture changes and once a second besides;
-`NotTaken` answers a go that was refused. The card sends `Go` and `Stop`. Both ends are on one machine, so
-a monotonic clock means the same to both. `decode_told` and `decode_pressed` refuse anything else
-(``msgspec.MsgspecError``).
+The desk sends `Hello` first, then `Role` and `Shown` whenever either changes and once a second besides;
+`NotTaken` answers what was refused. The card sends `Here` once a second while somebody can see it, and
+`Go`, `Stop` and `Drive` as they are pressed; a connection that only reads is no card. Both ends are on one
+machine, so a monotonic clock means the same to both. `decode_told` and `decode_pressed` refuse anything
+else (``msgspec.MsgspecError``).
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import msgspec
 
 from audio.vocab.findings import Verdict
 
-VERSION = 1
+VERSION = 2
 """Of what is said here; a card and a desk of different versions part at once."""
 
 CardWord = Literal[
@@ -93,16 +94,44 @@ class Hello(Told, frozen=True, kw_only=True, forbid_unknown_fields=False):
     version: int
 
 
+class Role(Told, frozen=True, kw_only=True):
+    """What the card that is told may do, and which of the cards may start a pass."""
+
+    card: int
+    """Its own number, from 1; 0 before it has said that it is here."""
+    cards: int
+    """How many are connected."""
+    driver: int | None
+    """Number of the card whose go starts a pass; None while no card's does."""
+    lost: str = ""
+    """Why this card drives no more, where it did before; one clause."""
+
+    @property
+    def drives(self) -> bool:
+        """Whether this card's go starts a pass."""
+        return self.driver is not None and self.driver == self.card
+
+    @property
+    def watching(self) -> str:
+        """Why this card only watches, one clause; empty where it drives."""
+        if self.drives:
+            return ""
+        return (
+            self.lost or ("no card" if self.driver is None else f"card {self.driver}") + " drives"
+        )
+
+
 class Shown(Told, frozen=True, kw_only=True):
     """The newest state."""
 
     number: int
-    """Counts the pictures a person decides on: states that differ in moving figures only share one."""
+    """Counts the pictures a person decides on: states that differ in moving figures only share one; where
+    another card drives, or none, it is another picture."""
     state: CardState
 
 
 class NotTaken(Told, frozen=True, kw_only=True):
-    """A go started nothing."""
+    """A go started nothing, or a card does not drive though it asked to."""
 
     reason: str
 
@@ -131,8 +160,22 @@ class Stop(Pressed, frozen=True, kw_only=True):
     """Stop whatever sounds; what was recorded is kept."""
 
 
-AnyTold = Hello | Shown | NotTaken
-AnyPressed = Go | Stop
+class Drive(Pressed, frozen=True, kw_only=True):
+    """Let this card's go start passes from now on, and no other card's."""
+
+    at_s: float
+    """When it was pressed, as of `Go`."""
+
+
+class Here(Pressed, frozen=True, kw_only=True):
+    """A sign of life: this card runs, and as far as it can tell its terminal is being seen."""
+
+    new: bool = False
+    """Whether this is the card's first connection: a person has just started it."""
+
+
+AnyTold = Hello | Role | Shown | NotTaken
+AnyPressed = Go | Stop | Drive | Here
 
 _encoder = msgspec.json.Encoder()
 _told: msgspec.json.Decoder[AnyTold] = msgspec.json.Decoder(AnyTold)

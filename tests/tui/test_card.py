@@ -12,13 +12,15 @@ import msgspec
 import pytest
 from installed import run
 from test_import_hygiene import HEAVY, loaded_after
+from textual._xterm_parser import XTermParser
+from textual.events import CursorPosition
 from textual.pilot import Pilot
 
 from audio.jobs.card_client import CardClient, CardNews, Lost
 from audio.jobs.cards import CardServer
 from audio.session.folder import create
-from audio.vocab.card import CardState, NotTaken, Shown
-from tui.screens.card import CardApp
+from audio.vocab.card import CardState, NotTaken, Role, Shown
+from tui.screens.card import ASK_TERMINAL, SEEN_S, CardApp
 from tui.settings import Settings
 from tui.widgets.banner import Banner
 from tui.widgets.lines import Lines
@@ -61,6 +63,13 @@ VERDICT = changed(
     advice="check the speaker cable with the amp on standby, then go again",
 )
 
+ALONE = Role(card=1, cards=1, driver=1)
+DRIVES = Role(card=1, cards=2, driver=1)
+WATCHES = Role(card=2, cards=2, driver=1)
+TAKEN = Role(card=1, cards=2, driver=2, lost="card 2 took over")
+SILENT = Role(card=1, cards=1, driver=None, lost="it fell silent for 4 s")
+NOBODY = Role(card=2, cards=2, driver=None)
+
 HOSTILE = [
     "[bold]x[/bold] [/] [link=http://a]b[/link]",
     "\x1b[2J\x1b]0;owned\x07\r\n\t",
@@ -76,6 +85,7 @@ class Wire:
 
     def __init__(self) -> None:
         self.sent: list[tuple[str, int]] = []
+        self.signs = 0
         self.open = True
         self.closed = False
         self.heard: Callable[[CardNews], None] = print
@@ -91,6 +101,14 @@ class Wire:
         self.sent += [("stop", 0)] if self.open else []
         return self.open
 
+    def drive(self) -> bool:
+        self.sent += [("drive", 0)] if self.open else []
+        return self.open
+
+    def here(self) -> bool:
+        self.signs += 1
+        return self.open
+
     def close(self) -> None:
         self.closed = True
 
@@ -103,6 +121,8 @@ class Room:
         self.number = 0
 
     async def show(self, state: CardState, *, same: bool = False) -> None:
+        if self.app._picture.role is None:
+            await self.say(ALONE)
         self.number += 0 if same else 1
         await self.say(Shown(number=self.number, state=state))
 
@@ -306,6 +326,181 @@ def test_space_does_nothing_where_nothing_can_start() -> None:
     in_the_room(body)
 
 
+# ------------------------------------------------------------ which card drives
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(
+    ("role", "words"),
+    [
+        (DRIVES, "card 1 of 2 drives"),
+        (WATCHES, "card 2 watches: card 1 drives"),
+        (TAKEN, "card 1 watches: card 2 took over"),
+        (SILENT, "card 1 watches: it fell silent for 4 s"),
+        (NOBODY, "card 2 watches: no card drives"),
+    ],
+)
+def test_the_card_says_whether_it_drives_or_watches_and_who_does(
+    size: tuple[int, int], role: Role, words: str
+) -> None:
+    async def body(room: Room, _: Clock) -> None:
+        await room.say(role)
+        for state in (STANDING_BY, COUNTDOWN, ROLLING, VERDICT):
+            await room.show(state)
+            assert words in " ".join(room.everything.split())
+            told = room.app.query_one("#told", Lines)
+            assert len(told.words.splitlines()) <= told.size.height
+
+    in_the_room(body, size=size)
+
+
+def test_the_only_card_drives_and_says_nothing_of_it() -> None:
+    async def body(room: Room, _: Clock) -> None:
+        await room.show(STANDING_BY)
+        assert "drives" not in room.everything
+        assert "card 1" not in room.everything
+        assert "take over" not in room.everything
+
+    in_the_room(body)
+
+
+@pytest.mark.parametrize("role", [WATCHES, TAKEN, SILENT, NOBODY])
+def test_on_a_watching_card_go_starts_nothing_and_stop_stops(role: Role) -> None:
+    async def body(room: Room, clock: Clock) -> None:
+        await room.say(role)
+        await room.show(STANDING_BY)
+        clock.now += 1.0
+        assert "go" not in room.words("keys").split()
+        assert "s stop t take over q leave" in " ".join(room.words("keys").split())
+        await room.press("space")
+        assert room.wire.sent == []
+        assert "this card watches; t takes over" in " ".join(room.words("ahead").split())
+        await room.press("s")
+        await room.show(ROLLING)
+        clock.now += 1.0
+        await room.press("space")
+        assert room.wire.sent == [("stop", 0)] * 2
+
+    in_the_room(body)
+
+
+def test_one_press_takes_over_and_starts_nothing_and_go_works_half_a_second_later() -> None:
+    async def body(room: Room, clock: Clock) -> None:
+        await room.say(WATCHES)
+        await room.show(STANDING_BY)
+        clock.now += 1.0
+        await room.press("t")
+        assert room.wire.sent == [("drive", 0)]
+        assert "asked to drive" in room.words("ahead")
+        await room.say(Role(card=2, cards=2, driver=2))
+        await room.show(STANDING_BY)
+        clock.now += 0.3
+        await room.press("space")
+        assert room.wire.sent == [("drive", 0)]
+        clock.now += 1.0
+        await room.press("space")
+        assert room.wire.sent == [("drive", 0), ("go", 2)]
+
+    in_the_room(body)
+
+
+@pytest.mark.parametrize("key", ["t", "space"])
+def test_a_held_key_takes_over_once_and_starts_nothing(key: str) -> None:
+    async def body(room: Room, clock: Clock) -> None:
+        await room.say(WATCHES)
+        await room.show(STANDING_BY)
+        clock.now += 1.0
+        for _ in range(8):
+            clock.now += 0.03
+            await room.press(key)
+        await room.say(Role(card=2, cards=2, driver=2))
+        await room.show(STANDING_BY)
+        for _ in range(8):
+            clock.now += 0.03
+            await room.press(key)
+        assert room.wire.sent == ([("drive", 0)] if key == "t" else [])
+
+    in_the_room(body)
+
+
+def test_a_card_that_drives_already_asks_for_nothing() -> None:
+    async def body(room: Room, clock: Clock) -> None:
+        await room.show(STANDING_BY)
+        clock.now += 1.0
+        await room.press("t")
+        assert room.wire.sent == []
+        assert "drives already" in room.words("ahead")
+
+    in_the_room(body)
+
+
+def test_a_lost_desk_leaves_no_word_of_who_drives() -> None:
+    async def body(room: Room, clock: Clock) -> None:
+        await room.say(WATCHES)
+        await room.show(STANDING_BY)
+        await room.say(Lost(reason="the program at the desk has ended"))
+        assert "drives" not in room.everything
+        clock.now += 1.0
+        await room.press("t")
+        assert room.wire.sent == []
+        assert "not sent: look at the desk" in room.words("ahead")
+
+    in_the_room(body)
+
+
+def test_a_terminal_that_stops_answering_gives_no_sign_of_life_and_starts_nothing() -> None:
+    async def body(room: Room, clock: Clock) -> None:
+        await room.show(STANDING_BY)
+        room.app.on_cursor_position(CursorPosition(0, 0))
+        clock.now += SEEN_S + 1.0
+        signs = room.wire.signs
+        room.app._give_sign()
+        assert room.wire.signs == signs
+        await room.press("space")
+        assert room.wire.sent == []
+        assert "out of reach for a moment" in " ".join(room.words("ahead").split())
+        room.app.on_cursor_position(CursorPosition(0, 0))
+        room.app._give_sign()
+        assert room.wire.signs == signs + 1
+        clock.now += 1.0
+        await room.press("space", "s")
+        assert room.wire.sent == [("go", 1), ("stop", 0)]
+
+    in_the_room(body)
+
+
+def test_a_terminals_answer_is_no_key_to_the_library() -> None:
+    (answer,) = XTermParser().feed("\x1b[1;1R")
+    assert isinstance(answer, CursorPosition)
+
+
+def test_a_terminal_that_never_answered_is_taken_as_one_that_is_seen() -> None:
+    async def body(room: Room, clock: Clock) -> None:
+        await room.show(STANDING_BY)
+        clock.now += 60.0
+        signs = room.wire.signs
+        room.app._give_sign()
+        assert room.wire.signs == signs + 1
+        await room.press("space")
+        assert room.wire.sent == [("go", 1)]
+
+    in_the_room(body)
+
+
+@pytest.mark.parametrize(("keys", "asked"), [({}, True), ({"go": ("1",)}, False)])
+def test_the_terminal_is_asked_unless_a_torn_answer_could_press_a_key(
+    keys: dict[str, tuple[str, ...]], asked: bool
+) -> None:
+    async def body(room: Room, _: Clock) -> None:
+        written: list[str] = []
+        assert room.app._driver is not None
+        room.app._driver.write = written.append  # type: ignore[method-assign]
+        room.app._give_sign()
+        assert (ASK_TERMINAL in written) == asked
+
+    in_the_room(body, settings=Settings(keys=keys))
+
+
 def test_a_refused_go_is_told() -> None:
     async def body(room: Room, _: Clock) -> None:
         await room.show(STANDING_BY)
@@ -452,6 +647,8 @@ def test_go_and_stop_reach_a_real_desk(session: Path) -> None:
         clock = Clock()
         app = CardApp(CardClient(session), settings=Settings(), end=threading.Event(), clock=clock)
         async with app.run_test(size=(40, 20)) as pilot:
+            while app._picture.role is None or not app._picture.role.drives:
+                await pilot.pause()
             for word, key in (("STAND BY", "space"), ("ROLLING", "space"), ("REDO", "q")):
                 while app.query_one("#word", Banner).said.lstrip("■▲× ") != word:
                     await pilot.pause()

@@ -13,7 +13,7 @@ from audio.files import peer
 from audio.jobs.card_client import CardNews
 from audio.session import layout
 from audio.session.folder import create
-from audio.vocab.card import AnyTold, CardState, decode_told
+from audio.vocab.card import AnyTold, CardState, Here, Role, decode_told, encode
 
 LONGEST_S = 10.0
 """Far more than anything here takes: a test that waits so long has failed."""
@@ -76,6 +76,12 @@ class RawCard:
 
     def say(self, data: bytes) -> None:
         self.socket.sendall(data)
+
+    def joined(self) -> Role:
+        """Say that this card is here, just started; return what it may do."""
+        self.say(encode(Here(new=True)))
+        role: Role = self.hear_until(lambda told: isinstance(told, Role) and told.card)
+        return role
 
     def hear(self) -> AnyTold:
         return decode_told(self._lines.readline())

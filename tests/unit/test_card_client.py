@@ -15,11 +15,11 @@ from audio.files import peer, platform
 from audio.jobs.card_client import CardClient, CardNews, Lost, read_card
 from audio.jobs.cards import CardServer
 from audio.session import layout
-from audio.vocab.card import Hello, NotTaken, Shown, Stop, encode
+from audio.vocab.card import Hello, NotTaken, Role, Shown, Stop, encode
 from audio.vocab.errors import DeviceError, UseError
 
 SOON_S = 0.05
-HELLO = encode(Hello(version=1))
+HELLO = encode(Hello(version=2))
 
 
 @pytest.fixture
@@ -68,6 +68,8 @@ def test_a_card_sees_the_desk_and_its_go_and_stop_arrive(session: Path) -> None:
         server.publish(STANDING_BY)
         with CardClient(session) as card:
             card.start(heard.put)
+            assert card.here()
+            heard.until(lambda news: isinstance(news, Role) and news.drives)
             shown = heard.next()
             assert isinstance(shown, Shown)
             assert shown.state == STANDING_BY
@@ -85,7 +87,8 @@ def test_a_go_that_was_not_taken_is_told(session: Path) -> None:
         server.publish(ROLLING)
         with CardClient(session) as card:
             card.start(heard.put)
-            card.go(1)
+            card.here()
+            card.go(2)
             told = heard.until(lambda news: isinstance(news, NotTaken))
             assert told == NotTaken(reason="there is nothing to start now")
 
@@ -107,6 +110,26 @@ def test_a_desk_that_ends_is_told_and_found_again_when_it_is_back(session: Path)
             back.publish(STANDING_BY)
             heard.until(is_state(STANDING_BY))
             assert card.stop()
+
+
+def test_a_card_that_lost_the_desk_does_not_drive_by_itself_afterwards(session: Path) -> None:
+    heard: Heard[CardNews] = Heard()
+    server = CardServer(session, asked=print)
+    server.publish(STANDING_BY)
+    with CardClient(session, retry_s=SOON_S) as card:
+        card.start(heard.put)
+        card.here()
+        heard.until(lambda news: isinstance(news, Role) and news.drives)
+        server.close()
+        heard.until(is_lost)
+        with CardServer(session, asked=print) as back:
+            back.publish(STANDING_BY)
+            heard.until(is_state(STANDING_BY))
+            card.here()
+            role = heard.until(lambda news: isinstance(news, Role) and news.card == 1)
+            assert role == Role(card=1, cards=1, driver=None)
+            assert card.drive()
+            heard.until(lambda news: isinstance(news, Role) and news.drives)
 
 
 def test_a_desk_that_falls_silent_is_told_and_believed_again_when_it_speaks(session: Path) -> None:
@@ -141,7 +164,7 @@ def test_a_desk_that_talks_nonsense_is_left(session: Path) -> None:
 
 def test_another_version_is_one_sentence(session: Path) -> None:
     with (
-        Other(session, encode(Hello(version=2))),
+        Other(session, encode(Hello(version=1))),
         pytest.raises(UseError, match="is another version of secondpass"),
     ):
         CardClient(session)

@@ -14,10 +14,15 @@ from hypothesis import strategies as st
 from audio.vocab.card import (
     MOST_PRESSED_BYTES,
     MOST_TOLD_BYTES,
+    AnyPressed,
+    AnyTold,
+    Drive,
     Go,
     Hello,
+    Here,
     Lines,
     NotTaken,
+    Role,
     Shown,
     Stop,
     decode_pressed,
@@ -29,9 +34,15 @@ from audio.vocab.card import (
 
 
 @pytest.mark.parametrize(
-    "told", [Hello(version=1), Shown(number=3, state=ROLLING), NotTaken(reason="look again")]
+    "told",
+    [
+        Hello(version=2),
+        Role(card=2, cards=3, driver=1, lost="card 1 took over"),
+        Shown(number=3, state=ROLLING),
+        NotTaken(reason="look again"),
+    ],
 )
-def test_what_the_desk_tells_arrives_as_it_was(told: Hello | Shown | NotTaken) -> None:
+def test_what_the_desk_tells_arrives_as_it_was(told: AnyTold) -> None:
     line = encode(told)
     assert line.count(b"\n") == 1
     assert isinstance(
@@ -40,8 +51,11 @@ def test_what_the_desk_tells_arrives_as_it_was(told: Hello | Shown | NotTaken) -
     assert decode_told(line) == told
 
 
-@pytest.mark.parametrize("pressed", [Go(number=2**40, at_s=1.5e9 + 1 / 3), Stop()])
-def test_what_a_card_presses_arrives_as_it_was_and_is_short(pressed: Go | Stop) -> None:
+@pytest.mark.parametrize(
+    "pressed",
+    [Go(number=2**40, at_s=1.5e9 + 1 / 3), Stop(), Drive(at_s=1.5e9 + 1 / 3), Here(new=True)],
+)
+def test_what_a_card_presses_arrives_as_it_was_and_is_short(pressed: AnyPressed) -> None:
     assert decode_pressed(encode(pressed)) == pressed
     assert len(encode(pressed)) < MOST_PRESSED_BYTES
 

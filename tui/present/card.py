@@ -9,7 +9,7 @@ import msgspec
 from rich.style import Style
 from rich.text import Text
 
-from audio.vocab.card import CardState
+from audio.vocab.card import CardState, Role
 from audio.vocab.findings import Verdict
 from audio.vocab.units import clock_time
 from tui.present.looks import (
@@ -36,6 +36,8 @@ class Picture(msgspec.Struct, kw_only=True):
 
     state: CardState | None = None
     """None before the first, and while the desk is lost."""
+    role: Role | None = None
+    """What this card may do; None like the state."""
     lost: str = ""
     """Why the desk is lost; empty while it is not."""
     notice: str = ""
@@ -88,16 +90,29 @@ def chain(picture: Picture, columns: int) -> list[Text]:
 
 
 def told(picture: Picture, columns: int) -> list[Text]:
-    """Return whether it sounds, then the finding and what to do, or the last line of progress."""
+    """Return whether it sounds, which card drives, the finding and what to do, or how it goes on."""
     state = picture.state
     if state is None:
         return _without_a_desk(picture, columns)
-    lines = [_sounding(state)]
+    lines = [_sounding(state), *_lines(driving(picture.role), columns, _weight(picture.role))]
     for words, look in ((state.finding, STRONG), (state.advice, Style())):
         lines += _lines(words, columns, look)
     if not state.finding:
         lines += _lines(state.said, columns, FAINT)
     return lines
+
+
+def driving(role: Role | None) -> str:
+    """Return which card drives; nothing where this one does and is the only one."""
+    if role is None or not role.card:
+        return ""
+    if role.drives:
+        return f"card {role.card} of {role.cards} drives" if role.cards > 1 else ""
+    return f"card {role.card} watches: {role.watching}"
+
+
+def _weight(role: Role | None) -> Style:
+    return Style() if role is not None and role.drives else CARE
 
 
 def ahead(picture: Picture, columns: int) -> list[Text]:
@@ -120,6 +135,8 @@ def keys(picture: Picture) -> tuple[tuple[str, str], ...]:
         return (("stop", "try to stop"), leave)
     if state.may_stop or state.sounding:
         return (("go", "stop"), ("stop", "stop"), leave)
+    if picture.role is not None and not picture.role.drives:
+        return (("stop", "stop"), ("drive", "take over"), leave)
     return (("go", "go"), ("stop", "stop"), leave) if state.may_go else (("stop", "stop"), leave)
 
 

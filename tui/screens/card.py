@@ -1,4 +1,9 @@
-"""The card in the amp room: a program of its own that shows what the desk does and offers go and stop."""
+"""The card in the amp room: a program of its own that shows what the desk does and offers go and stop.
+
+Once a second it tells the desk that it is here, and asks its terminal where the cursor stands: any terminal
+answers that (ECMA-48, device status report). A phone that sleeps or lost its network does not, though ssh
+keeps this program alive for hours; then the desk hears nothing more of this card either.
+"""
 
 from __future__ import annotations
 
@@ -9,11 +14,12 @@ from typing import ClassVar, Protocol
 
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
-from textual.events import Resize
+from textual.events import CursorPosition, Resize
 from textual.message import Message
 
 from audio.jobs.card_client import CardNews, Lost
-from audio.vocab.card import NotTaken, Shown
+from audio.vocab.card import NotTaken, Role, Shown
+from tui.actions import label
 from tui.present import card
 from tui.present.card import Picture
 from tui.present.letters import large
@@ -34,6 +40,20 @@ TALL_ROWS = 48
 LOOK_FOR_END_S = 0.2
 """Between two looks at whether the process was asked to end."""
 
+SIGN_S = 1.0
+"""Between two signs of life to the desk."""
+
+SEEN_S = 3.0
+"""A terminal that has answered before and not for so long may be seen by nobody."""
+
+ASK_TERMINAL = "\x1b7\x1b[H\x1b[6n\x1b8"
+"""Keep the cursor, put it at the first cell, ask where it is, put it back (DEC VT100; ECMA-48 CUP, DSR)."""
+
+ANSWER_KEYS = frozenset({"[", "left_square_bracket", "1", ";", "semicolon", "R", "upper_r"})
+"""What an answer torn by a slow line would be taken for; where one of these is a key, nothing is asked."""
+
+WATCHES = "this card watches; {key} takes over, then look and press again"
+ASLEEP = "this terminal was out of reach for a moment; look and press again"
 CHANGED = "the picture had just changed; look and press again"
 NO_DESK = "not sent: look at the desk"
 
@@ -49,6 +69,12 @@ class Wire(Protocol):
 
     def stop(self) -> bool:
         """Ask for a stop; return whether that could be sent."""
+
+    def drive(self) -> bool:
+        """Ask to be the card whose go starts passes; return whether that could be sent."""
+
+    def here(self) -> bool:
+        """Give a sign of life; return whether that could be sent."""
 
     def close(self) -> None:
         """Part."""
@@ -80,7 +106,7 @@ class CardApp(App[None]):
     TITLE = "secondpass card"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
-        *bindings("go", "stop", "quit"),
+        *bindings("go", "stop", "drive", "quit"),
         Binding("ctrl+c", "quit", show=False),
     ]
     CSS = """
@@ -110,6 +136,7 @@ class CardApp(App[None]):
         self._number = 0
         self._guard = Guard()
         self._since = clock() - GUARD_S
+        self._answered_s: float | None = None  # by the terminal; None while it never has
 
     def compose(self) -> ComposeResult:
         """Make the view: from what is read farthest to what is read nearest."""
@@ -129,6 +156,24 @@ class CardApp(App[None]):
         self.set_keymap({name: ",".join(keys) for name, keys in self._settings.keys.items()})
         self.set_interval(LOOK_FOR_END_S, self._leave_if_asked)
         self._wire.start(self._hear)
+        self._give_sign()
+        self.set_interval(SIGN_S, self._give_sign)
+
+    def _give_sign(self) -> None:
+        """Tell the desk that this card is here, unless nobody may be seeing it; ask the terminal again."""
+        if self._is_seen():
+            self._wire.here()
+        taken = {key for keys in self._settings.keys.values() for key in keys}
+        if self._driver is not None and not taken & ANSWER_KEYS:
+            self._driver.write(ASK_TERMINAL)
+
+    def _is_seen(self) -> bool:
+        """Return whether the terminal answers, or is one that never does."""
+        return self._answered_s is None or self._clock() - self._answered_s < SEEN_S
+
+    def on_cursor_position(self, _: CursorPosition) -> None:
+        """Take note that the terminal answered."""
+        self._answered_s = self._clock()
 
     def _hear(self, news: CardNews) -> None:
         self.post_message(Heard(news))  # from the wire's thread: never a widget
@@ -146,6 +191,10 @@ class CardApp(App[None]):
     def on_heard(self, message: Heard) -> None:
         """Show what is known now."""
         match message.news:
+            case Role() if message.news == self._picture.role:
+                return
+            case Role():
+                self._picture.role, self._since = message.news, self._clock()
             case Shown(number=number, state=state):
                 if number != self._number or self._picture.state is None:
                     self._number, self._since = number, self._clock()
@@ -154,12 +203,12 @@ class CardApp(App[None]):
             case NotTaken(reason=reason):
                 self._picture.notice = f"not taken: {reason}"
             case Lost(reason=reason):
-                self._picture.state, self._picture.lost = None, reason
+                self._picture.state, self._picture.role, self._picture.lost = None, None, reason
         self._draw()
 
     def action_go(self) -> None:
         """Start what is next; where something sounds or is about to, stop it."""
-        now, state = self._clock(), self._picture.state
+        now, state, role = self._clock(), self._picture.state, self._picture.role
         if not self._guard.press(now):
             return
         if state is None:
@@ -168,8 +217,14 @@ class CardApp(App[None]):
             self.action_stop()
         elif not state.may_go:
             self._note("there is nothing to start now")
+        elif role is None or not role.card:  # the desk has not said yet what this card may do
+            self._note(CHANGED)
+        elif not role.drives:
+            self._note(WATCHES.format(key=label(self._settings.keys_of("drive")[0])))
         elif now - self._since < GUARD_S:
             self._note(CHANGED)
+        elif not self._is_seen():
+            self._note(ASLEEP)  # the key may have been pressed long ago, on another picture
         else:
             self._note("go sent" if self._wire.go(self._number) else NO_DESK)
 
@@ -179,6 +234,18 @@ class CardApp(App[None]):
         sent = self._wire.stop()
         unsure = "; no answer yet: look at the desk" if self._picture.state is None else ""
         self._note(f"stop sent{unsure}" if sent else NO_DESK)
+
+    def action_drive(self) -> None:
+        """Let this card's go start passes; nothing is started by it."""
+        role = self._picture.role
+        if not self._guard.press(self._clock()):
+            return
+        if role is not None and role.drives:
+            self._note("this card drives already")
+        elif not self._is_seen():
+            self._note(ASLEEP)
+        else:
+            self._note("asked to drive" if role is not None and self._wire.drive() else NO_DESK)
 
     async def action_quit(self) -> None:
         """Leave the card; the desk goes on."""
