@@ -43,7 +43,7 @@ MOVES = 60
 MOST_MB = 300
 UP, DOWN, RIGHT = b"\x1b[A", b"\x1b[B", b"\x1b[C"
 
-MOVED = re.compile(r"▸ \d{3} ")
+MOVED = re.compile(r"▸ \d{3,} ")
 """The line under the cursor."""
 
 MEASURES = "measures.json"
