@@ -14,7 +14,8 @@ from rich.text import Text
 
 from audio.plan.path import STAGES
 from tui.model import Model
-from tui.present.looks import fitted
+from tui.present.glyphs import cut
+from tui.present.looks import fitted, in_sight
 from tui.present.top import header, key_line, path_lines, rule, state_line
 from tui.screens.evidence import evidence
 from tui.screens.path import KEYS
@@ -117,3 +118,36 @@ def test_a_session_with_nothing_in_it_has_lines_that_fit(columns: int) -> None:
     empty.take(session(Names()))
     for line in [*of_the_top(empty, columns), *of_the_stages(empty, columns)]:
         assert cell_len(fitted(line, columns).plain) == columns
+
+
+# ------------------------------------------------------------------ thousands
+
+
+@given(st.integers(0, 60), st.integers(0, 70), st.integers(1, 20))
+def test_of_a_long_list_as_many_lines_are_in_sight_as_there_is_room_for_the_chosen_one_among_them(
+    count: int, at: int, rows: int
+) -> None:
+    seen = in_sight(count, at, rows)
+    assert len(seen) == min(count, rows)
+    assert list(seen) == [one for one in seen if one in range(count)]
+    if count:
+        assert min(at, count - 1) in seen
+
+
+@pytest.mark.parametrize("at", [0, 1234, 2999])
+def test_of_thousands_of_variants_and_chains_only_those_in_sight_are_drawn(
+    at: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    many = [variant(Names(chain=f"chain {n % 700}"), n % 60) for n in range(3000)]
+    model = Model()
+    for one in evening(Names(), *many):
+        model.take(one)
+    model.chain = f"chain {at % 700}"
+    made: list[str] = []
+    monkeypatch.setattr(variants, "cut", lambda name, most: made.append(name) or cut(name, most))
+    monkeypatch.setattr(chain, "cut", lambda name, most: made.append(name) or cut(name, most))
+    listed = [line.plain for line in variants.lines(model, 80, ROWS, at=at, key=key)]
+    chains = [line.plain for line in chain.lines(model, ROWS)]
+    assert any(one.startswith("  ▸ ") for one in listed)
+    assert any(one.startswith(f"  ▸ chain {at % 700} ") for one in chains)
+    assert len(made) <= 2 * ROWS

@@ -59,6 +59,40 @@ def test_any_bytes_in_a_journal_never_stop_reading_it(
     assert journal.read(folder)[-1].event == "empty"
 
 
+LINES = st.one_of(
+    st.sampled_from([
+        b'{"at": "noon", "event": "claimed", "part": "hook", "number": 1}',
+        b'{"event": "claimed", "at": "noon", "number": 2, "part": "hook", "more": [1]}',
+        b'{"at": "noon", "event": "empty", "part": "hook", "number": 3}',
+        b'{"at": "noon", "event": "claimed", "part": 4, "number": 4}',
+        b'{"at": "noon", "event": "claimed", "part": "hook", "number": "5"}',
+        b'{"at": "noon", "event": "claimed", "file": "a.wav"}',
+        b'{"at": 6, "event": "claimed", "part": "hook", "number": 6}',
+        b'{"event": "claimed", "part": "hook", "number": 7}',
+        b'{"at": "noon", "event": "claimed", "part": "hook", "numb',
+        b'["claimed"]',
+        b"[" * 100_000,
+    ]),
+    st.binary(max_size=40),
+)  # fmt: skip
+
+
+@given(st.lists(LINES, max_size=8))
+def test_the_passes_noted_are_those_of_the_lines_that_can_be_read(
+    tmp_path_factory: pytest.TempPathFactory, lines: list[bytes]
+) -> None:
+    folder = tmp_path_factory.mktemp("journal")
+    layout.journal(folder).write_bytes(b"\n".join(lines))
+    expected = {
+        (one.facts["part"], one.facts["number"])
+        for one in journal.read(folder)
+        if one.event == "claimed"
+        and isinstance(one.facts.get("part"), str)
+        and isinstance(one.facts.get("number"), int)
+    }
+    assert journal.passes_noted(folder, "claimed") == expected
+
+
 @given(st.dictionaries(st.sampled_from(["part", "file", "why"]), st.text(), max_size=3))
 def test_any_text_is_one_line(
     tmp_path_factory: pytest.TempPathFactory, facts: dict[str, str]

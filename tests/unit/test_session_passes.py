@@ -19,6 +19,7 @@ from audio.session.passes import (
     claim,
     folders,
     state_of,
+    undone,
     unfinished,
 )
 from audio.session.records import (
@@ -300,3 +301,11 @@ def test_variants_come_in_order_and_broken_ones_stand_apart(session: Session) ->
     assert [v.number for v in variants(session, "rhythm-left").found] == [1]
     assert all(v.made_at == NOON for v in seen.found)
     assert state_of(broken.folder) == "done"
+
+
+def test_what_is_undone_are_the_folders_without_a_variant(session: Session) -> None:
+    done, empty, broken = claimed(session), claimed(session), claimed(session)
+    write_variant(done.folder, variant(done.number))
+    layout.variant_json(broken.folder).write_bytes(b"{")
+    assert undone(session) == (empty,)
+    assert [one.folder for one in folders(session)] == [done.folder, empty.folder, broken.folder]
