@@ -94,11 +94,11 @@ def name_new(temporary: Path, path: Path) -> None:
         temporary.unlink()
 
 
-def is_taken(path: Path) -> bool:
+def is_taken(path: Path | str) -> bool:
     """Return whether anything lies at `path`, a dangling link included, but a file without content."""
     try:
-        found = path.lstat()
-    except FileNotFoundError:
+        found = os.lstat(path)
+    except (FileNotFoundError, NotADirectoryError):
         return False
     return not stat.S_ISREG(found.st_mode) or found.st_size > 0
 

@@ -65,11 +65,14 @@ class Catalogue:
 
 
 def _stamp(path: str) -> _Stamp | None:
-    """Return a file's stamp, None where there is no file; one that cannot be looked at has no stamp yet."""
+    """Return a file's stamp, None where there is none, or one without content that a crash has left.
+
+    One that cannot be looked at has no stamp yet.
+    """
     try:
         seen = os.stat(path)  # noqa: PTH116 - thousands of them, each time
     except (FileNotFoundError, NotADirectoryError):
         return None
     except OSError:  # reading it says what is wrong
         return (0, 0, 0)
-    return (seen.st_mtime_ns, seen.st_size, seen.st_ino)
+    return (seen.st_mtime_ns, seen.st_size, seen.st_ino) if seen.st_size else None

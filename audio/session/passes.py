@@ -194,7 +194,7 @@ def _is_number(name: str) -> bool:
 
 
 def _has_variant(folder: str) -> bool:
-    return os.path.exists(f"{folder}{os.sep}{layout.VARIANT_JSON}")  # noqa: PTH110 - see `listed`
+    return platform.is_taken(f"{folder}{os.sep}{layout.VARIANT_JSON}")
 
 
 def _subfolders(folder: Path) -> list[os.DirEntry[str]]:

@@ -11,6 +11,7 @@ from session_cases import NOON, facts_of, noon, order, session_with_a_part, vari
 
 from audio.files.lock import FileLock
 from audio.session import journal, layout
+from audio.session.catalogue import Catalogue
 from audio.session.opened import Session
 from audio.session.passes import (
     LONGEST_FILE_NAME_BYTES,
@@ -166,6 +167,14 @@ def test_a_pass_goes_from_claimed_to_done(session: Session) -> None:
     assert state_of(one.folder) == "finished"
     write_variant(one.folder, variant())
     assert state_of(one.folder) == "done"
+
+
+def test_a_variant_that_a_crash_left_without_content_is_none(session: Session) -> None:
+    layout.variant_json(claimed(session).folder).touch()
+    (found,) = unfinished(session)
+    assert found.state == "claimed"
+    assert variants(session).broken == ()
+    assert Catalogue().look(session).broken == ()
 
 
 def test_recordings_without_record_whose_engine_is_gone_are_torn(session: Session) -> None:
