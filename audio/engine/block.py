@@ -17,7 +17,12 @@ from audio.engine.program import Program
 from audio.engine.ring import Ring, in_memory, size_for
 
 CAPTURE_RING_S = 3.0
-"""How long the writing thread may stall before frames are lost."""
+"""At least so long may the writing thread stall before frames are lost; rings are powers of two, so it
+is up to twice as long."""
+
+PATIENCE = 0.5
+"""Share of that ring that may wait to be written before the roll is stopped: the other half holds the
+fade, and what a device that takes long blocks hands over meanwhile."""
 
 LOG_ROWS = 1 << 14
 """Callbacks remembered one by one; at 512 frames and 48 kHz nearly three minutes."""
@@ -60,15 +65,20 @@ class Callback:
     def __init__(self, device: Device) -> None:
         self.frame = 0
         self.drained = 0
+        """Frames fetched from the rings; the writing thread's. What comes before is overwritten."""
+        self.gap_from = self.gap_until = 0
+        """Frames that found no room in the rings. The older ones stay: they are a roll's, mostly."""
         self.program: Program | None = None
         self.log = Log()
         self.integer = device.sample_format == "int32"
         dtype = np.int32 if self.integer else np.float32
-        size = size_for(CAPTURE_RING_S, rate=device.rate)
+        self._size = size = size_for(CAPTURE_RING_S, rate=device.rate)
         self.captured = Ring(size, device.inputs, dtype)
         """Inputs, in the device's format."""
         self.sent = Ring(size, device.outputs, dtype)
         """Outputs as they were sent, at the same frames."""
+        self._patience = int(size * PATIENCE)
+        self._full = False
         self._mixed = np.zeros((device.block_frames, device.outputs), dtype=np.float32)
         self._codes = np.zeros((device.block_frames, device.outputs))
 
@@ -82,11 +92,42 @@ class Callback:
         if program is None:
             outdata.fill(0)
         else:
-            self._play(program, frame, outdata)
-        self.captured.put(frame, indata)
-        self.sent.put(frame, outdata)
+            try:
+                self._play(program, frame, outdata)
+            except BaseException:
+                outdata.fill(0)
+                raise
+            self._watch(program, frame)
+        if self._has_room(frame, frames):
+            self.captured.put(frame, indata)
+            self.sent.put(frame, outdata)
         self.log.note(frame, when_s, flags, perf_counter() - began)
         self.frame = frame + frames
+
+    def _watch(self, program: Program, frame: int) -> None:
+        """Stop a roll whose recording is not written as fast as it comes, long before frames are lost.
+
+        Here, because nothing that a slow disk holds up may be asked.
+        """
+        since = max(self.drained, program.start_frame)
+        if frame - since > self._patience and not program.stopped:
+            program.behind = True
+            program.stop()
+
+    def _has_room(self, frame: int, frames: int) -> bool:
+        """Return whether the rings take another block; once full, they wait until they are empty."""
+        if self._full and self.drained >= self.gap_from:
+            self.gap_until = frame
+            self._full = False
+        elif not self._full and frame + frames - max(self.drained, self.gap_until) > self._size:
+            self.gap_from = frame
+            self._full = True
+        return not self._full
+
+    @property
+    def held_up(self) -> int | None:
+        """Frame from which on nothing is kept, while the rings are full."""
+        return self.gap_from if self._full else None
 
     def _play(self, program: Program, frame: int, outdata: Block) -> None:
         mixed = self._mixed[: len(outdata)]

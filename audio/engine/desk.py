@@ -16,10 +16,12 @@ from audio.device.factory import open_device
 from audio.device.port import Device
 from audio.engine.block import LOG_ROWS
 from audio.engine.meters import MeterBank
+from audio.engine.outlets import Outlets
 from audio.engine.states import STATES, Happening, State, after, may
 from audio.engine.stream import Stream
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
 from audio.vocab.messages import (
+    Behind,
     Close,
     Closed,
     Command,
@@ -46,6 +48,9 @@ from audio.vocab.wiring import Wiring
 
 LOOK_S = 0.05
 """How often the device is looked at."""
+
+BY_ITSELF = ("complete", "quiet")
+"""Ends of a roll after which the one that waits may start; after any other a person decides."""
 
 OPEN_LIMIT_S = 8.0
 """Opening that takes longer hangs in the system."""
@@ -95,6 +100,7 @@ class Desk:
         self._stream: Stream | None = None
         self._waiting: deque[Roll] = deque()
         self._alone = False
+        self._behind: int | None = None
 
     def run(self) -> None:
         """Obey until the state is ``left``."""
@@ -114,6 +120,7 @@ class Desk:
             item = None
         if self._stream is not None and self._state != "faulty" and self._stream.gone():
             self._fault(GONE_REASON)
+        self._say_if_behind()
         match item:
             case None:
                 pass
@@ -159,19 +166,17 @@ class Desk:
                 self._running().device.plug(command.chain)
             case Close():
                 self._close()
-            case Stop() | Extend() | Loop() | Jump() | Gain():
+            case Stop():
+                self._stop(self._running())
+            case Extend() | Loop() | Jump() | Gain():
                 self._steer(command)
 
-    def _steer(self, command: Stop | Extend | Loop | Jump | Gain) -> None:
+    def _steer(self, command: Extend | Loop | Jump | Gain) -> None:
         stream = self._running()
         recording = stream.recording
-        if recording is None:
+        if recording is None or command.roll_id != recording.roll.roll_id:
             return
-        if isinstance(command, Stop):
-            self._stop(stream)
-        elif command.roll_id != recording.roll.roll_id:
-            return
-        elif isinstance(command, Extend):
+        if isinstance(command, Extend):
             stream.extend(command.length_frames)
         elif isinstance(command, Loop):
             stream.loop(command.span)
@@ -191,6 +196,7 @@ class Desk:
         device = _open_bounded(wiring)
         stream = Stream(
             device,
+            outlets=Outlets.of(wiring),
             publish=self._publish,
             ended=self.inbox.put,
             broken=lambda why: self.inbox.put(Broken(why)),
@@ -216,6 +222,8 @@ class Desk:
 
     def _roll(self, roll: Roll) -> None:
         stream = self._running()
+        if self._state == "stopping":
+            raise UseError("a stop is under way; start the next roll when it has ended")
         if not may(self._state, "started"):
             self._waiting.append(roll)
             return
@@ -224,14 +232,32 @@ class Desk:
         self._send(Started(roll_id=roll.roll_id, stream_frame=start))
 
     def _stop(self, stream: Stream) -> None:
-        self._waiting.clear()
+        # Also where the roll has just ended: what waits must not start behind a stop.
+        self._drop_waiting("stop was asked for before this roll began; start it again")
         if may(self._state, "stop"):
             self._happen("stop")
             stream.stop("stopped")
 
+    def _drop_waiting(self, why: str) -> None:
+        while self._waiting:
+            self._refuse(self._waiting.popleft(), why, use=False)
+
+    def _say_if_behind(self) -> None:
+        """Say once that the disk holds a roll up; the callback has stopped it already."""
+        behind = self._stream.behind if self._stream is not None else None
+        if behind is not None and behind != self._behind:
+            self._behind = behind
+            if may(self._state, "stop"):
+                self._happen("stop")
+            self._send(Behind(roll_id=behind))
+
     def _roll_ended(self, ended: Ended) -> None:
         self._happen("ended")
         self._send(ended)
+        if ended.reason not in BY_ITSELF:
+            self._drop_waiting(
+                "the roll before did not end by itself; see why, then start this one"
+            )
         if self._state == "faulty" or (self._alone and not self._waiting):
             self._state = "left"
         elif self._waiting:

@@ -1,28 +1,42 @@
 """What the callback plays: one roll, prefilled, on a ring of its own.
 
-The callback reads a `Program` and writes four of its fields (`stopped`, `end_frame` at a stop, and the
-two starved ones); everything else belongs to the feeding thread and to whoever commands the engine.
-All of them are single references or integers, so neither side ever sees half of a change.
+Each field has one writer. The callback writes where the sound ends after a stop, and what starved; the
+feeding thread writes how far is fed and where the roll ends by itself; whoever commands the engine puts
+wishes in, which the other two fulfil at a frame where they still can. All of them are single references
+or integers, so nobody ever sees half of a change.
 
 Frames are roll frames unless a name says otherwise.
 """
 
 from __future__ import annotations
 
+from collections import deque
+from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.engine.mix import Change, Fade, Gains, Mixer, prepare
+from audio.engine.fades import Valve, fade_frames, falling
+from audio.engine.mix import Allowed, Change, Fade, Gains, Mixer, prepare
 from audio.engine.ring import Ring
 from audio.engine.timeline import Timeline
 
-STOP_FADE_S = 0.010
-"""Length of the fade at a stop."""
-
 FEED_FRAMES = 4096
-"""Rows the feeding thread renders at a time."""
+"""Rows the feeding thread renders at a time; more than a fade at 192 kHz."""
+
+ENOUGH_S = 0.1
+"""A send that starved stays silent until so much is fed again."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Jump:
+    to: int
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    at: int
 
 
 class Program:
@@ -34,6 +48,8 @@ class Program:
         Where the samples come from.
     gains
         First gains, shape (sources, outputs), at least one source.
+    allowed
+        Which of them may ever be more than zero.
     ring_frames
         Size of the play ring, a power of two.
     block_frames
@@ -49,85 +65,153 @@ class Program:
         timeline: Timeline,
         gains: Gains,
         *,
+        allowed: Allowed,
         ring_frames: int,
         block_frames: int,
         rate: int,
         length: int,
     ) -> None:
         self.timeline = timeline
+        self.allowed = allowed
         self.start_frame = 0
-        self.end_frame = length
-        self.stopped = False
+        self.length = max(0, length)
+        self.behind = False
+        """Whether the callback stopped it because nobody fetches what is recorded."""
         self.starved_at: int | None = None
         self.starved_frames = 0
-        self._mixer = Mixer(gains, block_frames=block_frames)
+        """Rows that were missing, or faded because of that."""
+        self._mixer = Mixer(gains, allowed=allowed, block_frames=block_frames)
+        self._wanted = gains
         self._ring = Ring(ring_frames, gains.shape[0], np.float32)
         self._ahead = ring_frames - 2 * block_frames - FEED_FRAMES
-        self._margin = max(2 * block_frames, rate // 50)
+        self._valve = Valve(fade_frames(rate))
+        self._fall = falling(self._valve.frames)
+        # What is rendered again lies behind a fade, should the feed be late, and some callbacks.
+        self._margin = max(3 * block_frames, rate // 50) + self._valve.frames
+        self._enough = round(ENOUGH_S * rate)
         self._fed = 0
-        self._jump: int | None = None
+        self._wishes: deque[_Jump | _End] = deque()
         self._scratch = np.zeros((FEED_FRAMES, gains.shape[0]), dtype=np.float32)
-        silent = np.zeros_like(gains)
-        self._silence = prepare(
-            Change(
-                silent, at_frame=0, frames=max(1, round(STOP_FADE_S * rate)), shape="equal power"
-            )
-        )
+        self._last = np.zeros(gains.shape[1], dtype=np.float32)
+        self._starving = False
         self._next: Fade | None = None
+        self._taken: Fade | None = None
         self._stop_asked = False
+        self._stop_end: int | None = None
+
+    @property
+    def end_frame(self) -> int:
+        """Roll frame from which nothing is sent any more, as far as it is known."""
+        stop = self._stop_end
+        return self.length if stop is None else min(self.length, stop)
 
     # ------------------------------------------------------------ inside the callback
 
     def play(self, stream_frame: int, out: NDArray[np.float32]) -> None:
         """Write what sounds from `stream_frame` on into `out`, shape (frames, outputs)."""
         frame = stream_frame - self.start_frame
-        self._obey(max(frame, 0))
+        self._obey(frame)
         first = min(max(0, -frame), len(out))
         last = max(first, min(len(out), self.end_frame - frame))
-        fed = max(first, min(last, self._fed - frame))
-        if fed < last:
-            if self.starved_at is None:
-                self.starved_at = frame + fed
-            self.starved_frames += last - fed
         out[:first] = 0.0
-        out[fed:] = 0.0
-        at = first
-        for piece in self._ring.pieces(frame + first, fed - first):
-            rows = cast("NDArray[np.float32]", piece)
-            self._mixer.product(frame + at, rows, out[at : at + len(rows)])
-            at += len(rows)
+        out[last:] = 0.0
+        if first < last:
+            self._sound(frame + first, out[first:last])
 
     def _obey(self, frame: int) -> None:
-        if self.stopped:
+        if self._stop_end is not None:
             return
         if self._stop_asked:
-            fade = self._silence.not_before(frame)
-            self._mixer.begin(fade, frame=frame)
-            self.end_frame = min(self.end_frame, fade.end)
-            self.stopped = True
-        elif self._next is not None:
-            self._mixer.begin(self._next.not_before(frame), frame=frame)
-            self._next = None
+            self._valve.close()
+            self._stop_end = frame + self._valve.left if frame > 0 else 0
+            return
+        asked = self._next
+        if asked is not None and asked is not self._taken:
+            at = max(frame, 0)
+            self._mixer.begin(asked.not_before(at), frame=at)
+            self._taken = asked
+
+    def _sound(self, frame: int, out: NDArray[np.float32]) -> None:
+        fed, at, done = self._fed, frame, 0
+        there = max(0, min(len(out), fed - frame))
+        for piece in self._ring.pieces(frame, there) if there else ():
+            rows = cast("NDArray[np.float32]", piece)
+            self._mixer.product(at, rows, out[done : done + len(rows)])
+            at, done = at + len(rows), done + len(rows)
+        if done:
+            self._last[:] = out[done - 1]
+        # Rows that are missing hold the last value, in case the valve is not shut yet.
+        out[done:] = self._last
+        self._weigh(frame, out, fed)
+
+    def _weigh(self, frame: int, out: NDArray[np.float32], fed: int) -> None:
+        """Close the valve in time where the feed runs low, and open it again once it does not."""
+        if self._stop_end is not None:
+            self._valve.weigh(out)
+            return
+        close_at = 0
+        whole, needed = fed >= self.length, frame + len(out) + self._valve.frames
+        if self._starving and (whole or fed >= needed + self._enough):
+            self._starving = False
+            self._valve.open()
+        elif not self._starving and not whole and fed < needed:
+            self._starving = True
+            close_at = max(0, fed - self._valve.frames - frame)
+            self._note_starved(frame, self._valve.weigh(out[:close_at]))
+            self._valve.close()
+        self._note_starved(frame + close_at, self._valve.weigh(out[close_at:]))
+
+    def _note_starved(self, frame: int, frames: int) -> None:
+        if frames and self.starved_at is None:
+            self.starved_at = frame
+        self.starved_frames += frames
 
     # ------------------------------------------------------------ from other threads
 
     def stop(self) -> None:
-        """Fade out from the next block on and end where the fade ends."""
+        """Fade out from the next block on and end where the fade ends; nothing undoes it."""
         self._stop_asked = True
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a stop was asked for."""
+        return self._stop_asked
 
     def change(self, change: Change) -> None:
         """Fade the mixing product; replaces a change that has not begun."""
+        self._wanted = change.target
         self._next = prepare(change)
 
     @property
     def gains(self) -> Gains:
         """The gains as they will be when every fade asked for has ended."""
-        pending = self._next
-        return pending.target if pending else self._mixer.target
+        return self._wanted
 
     def jump(self, to: int) -> None:
         """Continue the timeline at `to`, as soon as the ring allows."""
-        self._jump = to
+        self._wishes.append(_Jump(to))
+
+    def end_at(self, frame: int) -> None:
+        """Move the end, where that is still possible."""
+        self._wishes.append(_End(frame))
+
+    def is_over(self, stream_frame: int) -> bool:
+        """Return whether a callback at that stream frame has nothing to send any more."""
+        return stream_frame >= self.start_frame + self.end_frame
+
+    def ready(self, stream_frame: int, frames: int) -> bool:
+        """Return whether a callback of so many frames would find all it needs."""
+        frame = stream_frame - self.start_frame
+        # A stop needs no more frames, and must be obeyed where none can be had.
+        return self._stop_asked or self._fed >= min(
+            frame + frames + self._valve.frames, self.end_frame
+        )
+
+    def close(self) -> None:
+        """Close the sources' files."""
+        self.timeline.close()
+
+    # ------------------------------------------------------------ the feeding thread
 
     def feed(self, stream_frame: int) -> bool:
         """Render up to `FEED_FRAMES` more; return whether there was room.
@@ -140,35 +224,60 @@ class Program:
         Returns
         -------
         bool
-            False when the ring is as full as it shall be.
+            False when the ring is as full as it shall be, or the roll is being stopped.
         """
+        if self._stop_asked:
+            return False
         now = max(0, stream_frame - self.start_frame)
-        self._obey_jump(now)
-        room = min(FEED_FRAMES, now + self._ahead - self._fed, self.end_frame - self._fed)
+        while self._wishes:
+            self._fulfil(self._wishes.popleft(), now)
+        self.timeline.forget(now)
+        room = self._room(now)
         if room <= 0:
             return False
         block = self._scratch[:room]
         self.timeline.render(self._fed, block)
+        self._fade_end(block)
         self._ring.put(self._fed, block)
         self._fed += room
         return True
 
-    def _obey_jump(self, now: int) -> None:
-        to, self._jump = self._jump, None
-        if to is None:
+    def _room(self, now: int) -> int:
+        """Return how much to render: what the end fades out of comes in one piece."""
+        space, fade_at = now + self._ahead - self._fed, self.length - self._valve.frames
+        if self._fed < fade_at:
+            return min(FEED_FRAMES, space, fade_at - self._fed)
+        left = self.length - self._fed
+        return left if left <= space else 0
+
+    def _fade_end(self, block: NDArray[np.float32]) -> None:
+        """Fade out the sources that the end of the roll would cut; the others stay as they are."""
+        if self._fed + len(block) < self.length:
             return
-        # What is fed beyond the margin is old and is written again; the callback, a margin behind,
-        # reads the new frames by the time it gets there.
-        at = min(self._fed, now + self._margin)
-        self.timeline.jump(at, to)
-        self._fed = at
+        for source in self.timeline.sounds_past(self.length):
+            block[:, source] *= self._fall[-len(block) :, 0]
 
-    def ready(self, stream_frame: int, frames: int) -> bool:
-        """Return whether a callback of so many frames would find all it needs."""
-        frame = stream_frame - self.start_frame
-        # A stop needs no more frames, and must be obeyed where none can be had.
-        return self._stop_asked or self._fed >= min(frame + frames, self.end_frame)
+    def _fulfil(self, wish: _Jump | _End, now: int) -> None:
+        """Do what was wished for, if no row that the callback may have reached must change for it."""
+        earliest = now + self._margin
+        if isinstance(wish, _Jump):
+            at = min(self._fed, earliest)
+            if at <= self.length - self._valve.frames:
+                self.timeline.jump(at, wish.to)
+                self._fed = at
+        elif wish.at > now:
+            self._move_end(wish.at, earliest)
 
-    def close(self) -> None:
-        """Close the sources' files."""
-        self.timeline.close()
+    def _move_end(self, wished: int, earliest: int) -> None:
+        """Move the end; what fades out of the old one, and into the new one, is rendered again."""
+        sooner = wished < self.length
+        end = max(wished, earliest + self._valve.frames) if sooner else wished
+        again = min(end, self.length) - self._valve.frames
+        if end == self.length or (sooner and end > self.length):
+            return
+        if self._fed > again:
+            if again < earliest:
+                return
+            self.timeline.rewind(again)
+            self._fed = again
+        self.length = end

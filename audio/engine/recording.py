@@ -6,6 +6,7 @@ Belongs to the writing thread alone, from the roll's first frame to its last.
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -20,7 +21,7 @@ from audio.engine.program import Program
 from audio.files import platform
 from audio.files.capture import CaptureFile
 from audio.files.lock import FileLock
-from audio.files.text import write_atomic
+from audio.files.text import Reserved
 from audio.vocab.messages import Capture, Dropout, Ended, EndReason, Roll, encode
 
 MERGE_S = 0.25
@@ -28,6 +29,9 @@ MERGE_S = 0.25
 
 STARVED_LIMIT_S = 1.0
 """A send that missed this much of its DI is stopped: its file cannot be read in time."""
+
+RECORD_BYTES = 1 << 16
+"""Room kept on the disk for ``roll.json``: sixteen captures and some hundred dropouts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +60,8 @@ class Recording:
     Raises
     ------
     OSError
-        If a capture's file cannot be made; files made before stay as they are, empty.
+        If a capture's file cannot be made, or the record finds no room; files made before stay as they
+        are, empty.
     audio.vocab.errors.UseError
         If the roll's lock is held by another engine.
     """
@@ -70,7 +75,12 @@ class Recording:
         self._rate = rate
         self._reason: EndReason | None = None
         self._note = ""
+        self._taken = 0
         self._written = 0
+        self._until: int | None = None
+        self._files = threading.Lock()
+        self._open = True
+        self._record: Reserved | None = None
         self._lock = FileLock(Path(roll.lock)) if roll.lock else None
         if self._lock:
             self._lock.acquire(f"the engine, process {os.getpid()}")
@@ -80,6 +90,8 @@ class Recording:
         now = datetime.now().astimezone()
         self._tracks: list[_Track] = []
         try:
+            if roll.record is not None:
+                self._record = Reserved(Path(roll.record), size=RECORD_BYTES)
             for capture in roll.captures:
                 self._tracks.append(self._track(capture, rate, inputs, now))
             self._hand_over()
@@ -99,6 +111,8 @@ class Recording:
     def _let_go(self) -> None:
         for track in self._tracks:
             track.file.close()
+        if self._record:
+            self._record.drop()
         if self._lock:
             self._lock.release()
 
@@ -133,29 +147,38 @@ class Recording:
         """
         due = self._conditions.feed(levels)
         if due is not None and self._reason is None:
-            self._reason = due.reason
             if due.reason == "quiet":
-                self.program.end_frame = min(self.program.end_frame, due.frame)
-            else:
-                self.program.stop()
-        keep = min(len(block), max(0, self.program.end_frame - self._written))
+                self._until = due.frame
+            self.stop(due.reason)
+        keep = self._kept(len(block))
         for track in self._tracks:
             skip = min(keep, max(0, track.capture.from_frame - self._written))
             if skip < keep:
                 track.file.write(np.ascontiguousarray(block[skip:keep, track.columns]))
+        self._taken += len(block)
         self._written += keep
         self._look_for_trouble()
 
+    def _kept(self, frames: int) -> int:
+        """Return how many of the next frames are the roll's: to its end, or to where it was quiet."""
+        end = self.program.end_frame
+        end = end if self._until is None else min(end, self._until)
+        return min(frames, max(0, end - self._written))
+
     def lose(self, frames: int) -> None:
-        """Note that the ring was overrun: put silence where frames are gone, so that all stays in place."""
-        self.notice(Dropout(at_frame=self._written, kind="overrun", frames=frames))
-        keep = min(frames, max(0, self.program.end_frame - self._written))
+        """Note that frames found no room: put silence where they are gone, so that all stays in place."""
+        keep = self._kept(frames)
+        if keep:
+            self.notice(Dropout(at_frame=self._written, kind="overrun", frames=keep))
         for track in self._tracks:
             skip = min(keep, max(0, track.capture.from_frame - self._written))
             track.file.skip(keep - skip)
+        self._taken += frames
         self._written += keep
 
     def _look_for_trouble(self) -> None:
+        if self.program.behind:
+            self.stop("slow disk")
         failed = next((t.file.failed for t in self._tracks if t.file.failed), None)
         if failed is not None:
             self.stop("disk", note=os.strerror(failed.errno) if failed.errno else str(failed))
@@ -174,18 +197,26 @@ class Recording:
     def stop(self, reason: EndReason, *, note: str = "") -> None:
         """Fade out and end; the first reason stays."""
         if self._reason is None:
-            self._reason, self._note = reason, note
+            # What stopped it first may not have been told yet.
+            first: EndReason = "slow disk" if self.program.behind else reason
+            self._reason, self._note = first, note if first == reason else ""
         self.program.stop()
 
-    def sync(self) -> None:
-        """Bring headers up to date and hand everything to the disk."""
+    def update_headers(self) -> None:
+        """Have the headers say what is written so far."""
         for track in self._tracks:
-            track.file.sync()
+            track.file.update_header()
+
+    def sync(self) -> None:
+        """Hand everything to the disk; from any thread, and of no effect once the roll is closed."""
+        with self._files:
+            for track in self._tracks if self._open else ():
+                track.file.sync_data()
 
     @property
     def over(self) -> bool:
-        """Whether every frame of the roll is written."""
-        return self._written >= self.program.end_frame
+        """Whether every frame of the roll is written, and nothing of it sounds any more."""
+        return self._taken >= self.program.end_frame
 
     def close(self, *, clock: Callable[[], tuple[float, float] | None]) -> Ended:
         """Close the captures, write the record, let go of the lock."""
@@ -195,7 +226,9 @@ class Recording:
             )
             self.dropouts.append(starved)
         measured = clock()
-        recorded = tuple(track.file.close() for track in self._tracks)
+        with self._files:
+            self._open = False
+            recorded = tuple(track.file.close() for track in self._tracks)
         self._look_for_trouble()
         ended = Ended(
             roll_id=self.roll.roll_id,
@@ -216,10 +249,10 @@ class Recording:
         return ended
 
     def _keep_record(self, ended: Ended) -> Ended:
-        if self.roll.record is None:
+        if self._record is None:
             return ended
         try:
-            write_atomic(Path(self.roll.record), encode(ended))
+            self._record.write(encode(ended))
         except OSError as error:
             # Without roll.json the pass is found "torn" and repaired from its files.
             note = f"roll.json could not be written: {error.strerror}"

@@ -11,16 +11,17 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from time import monotonic
 
-import numpy as np
-
 from audio.device.port import Device
 from audio.engine.block import Callback
+from audio.engine.fades import fade_frames
 from audio.engine.meters import MeterBank
-from audio.engine.mix import Change, Gains
+from audio.engine.mix import Change
+from audio.engine.outlets import Outlets
 from audio.engine.program import Program
 from audio.engine.recording import Recording
 from audio.engine.ring import size_for
-from audio.engine.timeline import Timeline, Voice
+from audio.engine.timeline import Timeline
+from audio.engine.voice import UnfitError, Voice
 from audio.engine.writer import Writer
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Ended, EndReason, Gain, Roll, Span
@@ -36,6 +37,9 @@ LOOK_S = 0.05
 DEAD_POLLS = 8
 """Looks at 50 ms each without one new frame before the device counts as gone: 400 ms. Looks are
 counted, not time: a process that was itself stopped for a while must not blame the device."""
+
+FADE_LIMIT_S = 0.5
+"""How long a closing stream waits for what sounds to fade out."""
 
 FIRST_POLLS = 60
 """The same before the first frame has come: opening may take three seconds."""
@@ -61,6 +65,8 @@ class Stream:
     ----------
     device
         Opened, not started.
+    outlets
+        Where its outputs lead.
     publish
         Called from the writing thread when meters are new.
     ended
@@ -73,11 +79,14 @@ class Stream:
         self,
         device: Device,
         *,
+        outlets: Outlets,
         publish: Callable[[MeterBank], None],
         ended: Callable[[Ended], None],
         broken: Callable[[str], None],
     ) -> None:
         self.device = device
+        self.outlets = outlets
+        self._fade = fade_frames(device.rate)
         self.callback = Callback(device)
         self._progress = threading.Condition()
         self._writer = Writer(
@@ -120,13 +129,18 @@ class Stream:
         Raises
         ------
         audio.vocab.errors.UseError
-            If a source cannot be played or a channel does not exist.
+            If another roll is under way, a source cannot be played or may not reach where it is sent, or
+            a channel does not exist.
         OSError
             If a capture cannot be made.
         """
+        if self.recording is not None:
+            raise UseError("another roll is under way; wait until it has ended")
         self._check(roll)
         program = self._program(roll)
         try:
+            while program.feed(0):
+                pass
             recording = Recording(
                 roll,
                 program,
@@ -137,8 +151,6 @@ class Stream:
         except BaseException:
             program.close()
             raise
-        while program.feed(0):
-            pass
         margin = max(2 * self.device.block_frames, round(START_MARGIN_S * self.device.rate))
         program.start_frame = self.callback.frame + margin
         self._writer.begin(recording)
@@ -158,12 +170,20 @@ class Stream:
             missing = [c + 1 for c in wanted if not 0 <= c < there]
             if missing:
                 raise UseError(f"the stream has {there} {kind}s; {kind} {missing[0]} was asked for")
-        if roll.loop and roll.loop.end - roll.loop.start <= roll.splice_frames:
-            raise UseError("the loop is shorter than the fade at its joint")
+        self._check_loop(roll.loop, roll.splice_frames)
+
+    def _check_loop(self, loop: Span | None, splice_frames: int) -> None:
+        if loop is None:
+            return
+        if loop.start < 0 or loop.end - loop.start <= max(splice_frames, self._fade):
+            raise UseError(
+                "the loop is shorter than the fade at its joint, or begins before the roll"
+            )
 
     def _program(self, roll: Roll) -> Program:
         device = self.device
         to_codes = device.sample_format == "int32"
+        gains = self.outlets.first_gains(roll.sources, outputs=device.outputs)
         voices: list[Voice] = []
         try:
             for source in roll.sources:
@@ -172,13 +192,11 @@ class Stream:
             for voice in voices:
                 voice.close()
             raise
-        gains: Gains = np.zeros((max(1, len(voices)), device.outputs), dtype=np.float32)
-        for row, source in enumerate(roll.sources):
-            for output, gain in source.outputs:
-                gains[row, output] = gain
+        splice = max(roll.splice_frames, self._fade)
         return Program(
-            Timeline(tuple(voices), loop=roll.loop, splice_frames=roll.splice_frames),
+            Timeline(tuple(voices), loop=roll.loop, splice_frames=splice),
             gains,
+            allowed=self.outlets.allowed(roll.sources, outputs=device.outputs),
             ring_frames=size_for(PLAY_RING_S, rate=device.rate),
             block_frames=device.block_frames,
             rate=device.rate,
@@ -199,40 +217,44 @@ class Stream:
     def extend(self, length_frames: int) -> None:
         """Move the end of the roll under way, unless that frame is past."""
         recording = self.recording
-        if recording is None or recording.program.stopped:
-            return
-        now = self.callback.frame - recording.first_frame
-        if length_frames > now:
-            recording.program.end_frame = length_frames
+        if recording is not None:
+            recording.program.end_at(length_frames)
+            self._wake.set()
 
     def loop(self, span: Span | None) -> None:
-        """Set or clear the stretch that repeats."""
+        """Set or clear the stretch that repeats; `UseError` if it is too short to be joined."""
         recording = self.recording
         if recording is not None:
-            recording.program.timeline.loop = span
+            timeline = recording.program.timeline
+            self._check_loop(span, timeline.splice_frames)
+            timeline.loop = span
 
     def jump(self, to_frame: int) -> None:
-        """Continue the timeline elsewhere."""
+        """Continue the timeline elsewhere; `UseError` if that is before the roll."""
         recording = self.recording
+        if to_frame < 0:
+            raise UseError("a jump leads before the start of the roll")
         if recording is not None:
             recording.program.jump(to_frame)
             self._wake.set()
 
     def gain(self, gain: Gain) -> None:
-        """Fade the mixing product of the roll under way."""
+        """Fade the mixing product of the roll under way; `UseError` if a source may not go there."""
         recording = self.recording
         if recording is None:
             return
-        target = recording.program.gains.copy()
-        for source, output, value in gain.gains:
-            if not (0 <= source < target.shape[0] and 0 <= output < target.shape[1]):
-                raise UseError(f"source {source + 1} or output {output + 1} is not in this roll")
-            target[source, output] = value
+        program = recording.program
+        target = self.outlets.changed(program.gains, gain, allowed=program.allowed)
         at = max(0, self.callback.frame - recording.first_frame)
         start = at if gain.at_frame is None else max(at, gain.at_frame)
-        recording.program.change(
-            Change(target, at_frame=start, frames=max(1, gain.ramp_frames), shape=gain.shape)
-        )
+        frames = max(self._fade, gain.ramp_frames)
+        program.change(Change(target, at_frame=start, frames=frames, shape=gain.shape))
+
+    @property
+    def behind(self) -> int | None:
+        """The roll that was stopped because the disk does not keep up, while it is being written."""
+        recording = self.recording
+        return recording.roll.roll_id if recording and recording.program.behind else None
 
     def place(self) -> Place:
         """Return where everything is now."""
@@ -272,7 +294,8 @@ class Stream:
         self._writer.abandon(note)
 
     def close(self) -> None:
-        """End everything; bounded to about three seconds, even where the device hangs."""
+        """End everything; bounded to about four seconds, even where the device hangs."""
+        self._fade_out()
         self._leave = True
         self._wake.set()
         with self._progress:
@@ -281,6 +304,20 @@ class Stream:
         closing = threading.Thread(target=self.device.close, name="closing", daemon=True)
         closing.start()
         closing.join(1.0)
+
+    def _fade_out(self) -> None:
+        """Stop what sounds, and wait until the device has taken the fade; a device that is gone has not.
+
+        Where a device vanishes under a roll nothing can be faded: its last sample is what it sent last.
+        """
+        recording = self.recording
+        if recording is None:
+            return
+        recording.stop("closed")
+        end = monotonic() + FADE_LIMIT_S
+        with self._progress:
+            while not recording.program.is_over(self.callback.frame) and monotonic() < end:
+                self._progress.wait(POLL_S)
 
     # ------------------------------------------------------------ threads
 
@@ -293,13 +330,15 @@ class Stream:
                     with self._progress:
                         self._progress.notify_all()
             except Exception as error:  # noqa: BLE001 - a file that cannot be read ends its roll only
-                self._stop_unfed(str(error))
+                self._stop_unfed(program, error)
             self._wake.wait(POLL_S)
 
-    def _stop_unfed(self, why: str) -> None:
+    def _stop_unfed(self, program: Program | None, error: Exception) -> None:
+        """Stop a roll that cannot be fed; another one may have begun meanwhile."""
         recording = self.recording
-        if recording is not None:
-            recording.stop("starved", note=why)
+        if recording is not None and recording.program is program:
+            reason: EndReason = "unfit" if isinstance(error, UnfitError) else "starved"
+            recording.stop(reason, note=str(error))
 
     def _gate(self, frames: int) -> bool:
         while not self._leave:
@@ -314,7 +353,7 @@ class Stream:
     def _is_ready(self, frames: int) -> bool:
         callback = self.callback
         program = callback.program
-        if program is None or callback.frame >= program.start_frame + program.end_frame:
+        if program is None or program.is_over(callback.frame):
             return False
         room = callback.captured.size // 2 - (callback.frame - callback.drained)
         return room >= frames and program.ready(callback.frame, frames)

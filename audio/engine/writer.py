@@ -14,6 +14,7 @@ from audio.engine.block import LOG_ROWS, Callback
 from audio.engine.clock import ClockWatch
 from audio.engine.meters import MeterBank
 from audio.engine.recording import Recording
+from audio.engine.syncing import Syncer
 from audio.vocab.messages import Dropout, Ended
 
 CHUNK = 8192
@@ -72,10 +73,12 @@ class Writer:
         self._wake = threading.Event()
         self._leave = False
         self._abandon: str | None = None
+        self._syncer = Syncer()
         self._thread = threading.Thread(target=self._run, name="writer", daemon=True)
 
     def start(self) -> None:
         """Start the thread."""
+        self._syncer.start()
         self._thread.start()
 
     def begin(self, recording: Recording) -> None:
@@ -97,6 +100,7 @@ class Writer:
         self._leave = True
         self._wake.set()
         self._thread.join(timeout_s)
+        self._syncer.close()
         return not self._thread.is_alive()
 
     def rate_error(self) -> tuple[float, float] | None:
@@ -124,17 +128,20 @@ class Writer:
     def _drain(self) -> bool:
         callback = self._callback
         start, now = callback.drained, callback.frame
-        ring = callback.captured
-        if now - start > ring.size:
-            lost = now - start - ring.size // 2
-            if self.recording is not None and start >= self.recording.first_frame:
-                self.recording.lose(lost)
-            callback.drained = start + lost
-            return True
+        held = callback.held_up
+        if held is not None:
+            now = held
+            if self.recording is None:
+                callback.drained = held  # nobody asked for these frames: empty the rings at once
+                return False
+        elif callback.gap_from == start < callback.gap_until:
+            return self._skip(start, callback.gap_until)
         frames = min(CHUNK, now - start)
-        if frames == 0:
+        if frames <= 0:
             return False
-        block = np.hstack((ring.copy(start, frames), callback.sent.copy(start, frames)))
+        block = np.hstack(
+            (callback.captured.copy(start, frames), callback.sent.copy(start, frames))
+        )
         levels = block.astype(np.float32)
         if self._scale is not None:
             levels *= self._scale
@@ -147,6 +154,14 @@ class Writer:
             self._progress.notify_all()
         return start + frames < callback.frame
 
+    def _skip(self, start: int, until: int) -> bool:
+        """Go on behind frames that found no room in the rings."""
+        self._callback.drained = until
+        recording = self.recording
+        if recording is not None and until > recording.first_frame:
+            recording.lose(until - max(start, recording.first_frame))
+        return True
+
     def _record(self, start: int, block: NDArray[np.generic], levels: NDArray[np.float32]) -> None:
         recording = self.recording
         if recording is None:
@@ -155,7 +170,8 @@ class Writer:
         if skip < len(block):
             recording.take(block[skip:], levels[skip:])
         if monotonic() - self._synced > SYNC_S:
-            recording.sync()
+            recording.update_headers()
+            self._syncer.ask(recording.sync)
             self._synced = monotonic()
 
     def _read_log(self, until: int) -> None:
@@ -199,7 +215,8 @@ class Writer:
             if step is not None:
                 self._notice(Dropout(at_frame=step.at_frame, kind="clock step", frames=step.frames))
             self.recording = None
-            self._callback.program = None
+            if recording.program.is_over(self._callback.frame):
+                self._callback.program = None  # else it fades out, should the device still call
             ended = recording.close(clock=self.rate_error)
             self._publish(self.meters)
             self._ended(ended)

@@ -102,8 +102,18 @@ class CaptureFile:
 
     def sync(self) -> None:
         """Set the header's sizes and wait until everything so far has reached the disk."""
+        self.update_header()
+        self.sync_data()
+
+    def update_header(self) -> None:
+        """Set the header's sizes to what is written so far."""
         if self.failed is None:
-            self._latch(self._save)
+            self._latch(self._save_header)
+
+    def sync_data(self) -> None:
+        """Wait until everything so far has reached the disk; may be called beside `write`."""
+        if self.failed is None:
+            self._latch(lambda: platform.sync_data(self._fd))
 
     def close(self) -> Recorded:
         """Finish the file and say what it holds; a disk error shows in `failed`, nothing is raised."""
@@ -131,7 +141,7 @@ class CaptureFile:
         left = memoryview(data)
         try:
             while written < len(left):
-                written += os.write(self._fd, left[written:])
+                written += platform.write(self._fd, left[written:])
         except OSError as error:
             self.failed = self.failed or error
         return written
@@ -143,10 +153,13 @@ class CaptureFile:
         os.lseek(self._fd, 0, os.SEEK_END)
 
     def _save(self) -> None:
+        self._save_header()
+        platform.sync_data(self._fd)
+
+    def _save_header(self) -> None:
         os.lseek(self._fd, 0, os.SEEK_SET)
         self._put(sized(self._header, self.frames))
         os.lseek(self._fd, 0, os.SEEK_END)
-        platform.sync_data(self._fd)
 
     def _latch(self, step: Callable[[], None]) -> None:
         try:

@@ -53,6 +53,11 @@ def create_new(path: Path) -> int:
     return os.open(path, flags, 0o666)
 
 
+def write(fd: int, data: memoryview) -> int:
+    """Write some of `data` to a file, at least a byte of it; return how many bytes that were."""
+    return os.write(fd, data)
+
+
 def sync_data(fd: int) -> None:
     """Wait until a file's content, and the length needed to read it, has reached the disk."""
     if sys.platform == "darwin":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import secrets
 from collections.abc import Callable
@@ -45,6 +46,62 @@ def write_new(path: Path, data: bytes | str) -> None:
     if platform.is_taken(path):
         raise FileExistsError(f"{path} exists already")
     _write(path, data, name=lambda temporary: platform.name_new(temporary, path))
+
+
+class Reserved:
+    """A file whose room on the disk is taken before its content is known.
+
+    Until it is written it lies beside its place under another, hidden name; one that a dead process left
+    there is replaced. `OSError` if there is no room.
+
+    Parameters
+    ----------
+    path
+        Where it will be; its folder must exist.
+    size
+        Bytes that will fit whatever happens to the disk meanwhile, on file systems that overwrite a
+        file where it lies.
+    """
+
+    def __init__(self, path: Path, *, size: int) -> None:
+        self._path = path
+        self._hidden = reserved_name(path)
+        self._hidden.unlink(missing_ok=True)
+        self._fd = platform.create_new(self._hidden)
+        try:
+            _write_all(self._fd, bytes(size))
+            platform.sync_data(self._fd)
+        except OSError:
+            self.drop()
+            raise
+
+    def write(self, data: bytes) -> None:
+        """Give the file its content and its name, in one step; what was there is replaced.
+
+        `OSError` if that fails: nothing is left behind then.
+        """
+        try:
+            os.lseek(self._fd, 0, os.SEEK_SET)
+            _write_all(self._fd, data)
+            os.ftruncate(self._fd, len(data))
+            platform.sync_data(self._fd)
+            os.close(self._fd)
+            self._hidden.replace(self._path)
+        except OSError:
+            self.drop()
+            raise
+        platform.sync_folder(self._path.parent)
+
+    def drop(self) -> None:
+        """Give the room back."""
+        with contextlib.suppress(OSError):
+            os.close(self._fd)
+        self._hidden.unlink(missing_ok=True)
+
+
+def reserved_name(path: Path) -> Path:
+    """Return where the room of a file is kept until it is written."""
+    return path.with_name(f".{path.name}.reserved")
 
 
 def append_line(path: Path, line: str) -> None:

@@ -125,7 +125,18 @@ def _went_on(deck: Deck, ended: Ended) -> None:
     if ended.reason == "stopped":
         raise StoppedError
     if ended.reason not in ("complete", "quiet"):
-        raise DeviceError(deck.fault or f"the test click could not be recorded: {ended.note}")
+        what = "sent" if ended.reason == "unfit" else "recorded"
+        raise DeviceError(deck.fault or f"the test click could not be {what}: {ended.note}")
+
+
+def click_source(path: Path, wiring: Wiring, *, limit_dbfs: float) -> Source:
+    """Return a click train on its way to the amp, which the engine stops where it is over its limit."""
+    return Source(
+        path=str(path),
+        outputs=sounding_outputs(wiring),
+        reaches_send=True,
+        limit_dbfs=limit_dbfs,
+    )
 
 
 def _listen(
@@ -143,7 +154,7 @@ def _listen(
         ended = deck.play(
             what="click",
             length_frames=train.frames,
-            sources=(Source(path=str(sent), outputs=sounding_outputs(deck.wiring)),),
+            sources=(click_source(sent, deck.wiring, limit_dbfs=ceiling_dbfs),),
             captures=(
                 Capture(path=str(heard_in), inputs=tuple(range(deck.opened.inputs)), depth=32),
             ),

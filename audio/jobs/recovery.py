@@ -12,10 +12,12 @@ state of a folder   what is done
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path, PurePosixPath
 
 import msgspec
 
+from audio.files.text import reserved_name
 from audio.jobs.judging import make_variant
 from audio.jobs.mending import holds_sound, make_readable
 from audio.jobs.passes import judged, measured
@@ -157,6 +159,8 @@ def _recover(session: Session, worker: Worker, found: Unfinished) -> Variant:
     )
     variant = _judge(session, worker, order, ended, folder, state="recovered")
     journal.append(session.folder, "recovered", part=order.part, number=order.number)
+    with suppress(OSError):  # the room a killed engine kept for the record it did not come to write
+        reserved_name(layout.roll_json(folder)).unlink(missing_ok=True)
     return variant
 
 

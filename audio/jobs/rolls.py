@@ -51,6 +51,7 @@ def di_source(session: Session, order: Order) -> Source:
         at_frame=order.lead_in_frames,
         gain_db=order.trim_db,
         outputs=sounding_outputs(order.wiring),
+        reaches_send=True,
     )
 
 

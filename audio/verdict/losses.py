@@ -37,11 +37,23 @@ _EARLY: dict[str, tuple[str, Verdict, str, str]] = {
         "The disk took no more",
         "Free some space or choose another disk, then play the pass again.",
     ),
+    "slow disk": (
+        "disk-slow",
+        "redo",
+        "Stopped because the disk was too slow for the recording",
+        "Every frame before that is in the files. Choose a faster disk, then play the pass again.",
+    ),
     "device": (
         "device-gone",
         "redo",
         "The device went away",
         "Amp to standby, then check the interface's cable and power, or the audio server.",
+    ),
+    "unfit": (
+        "send-unfit",
+        "redo",
+        "Stopped before the amp got it, as the file is not fit to be sent",
+        "Export the DI again, add it as a new revision, then play the pass again.",
     ),
     "starved": (
         "send-starved",

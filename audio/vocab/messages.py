@@ -40,6 +40,12 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
     """Applied before rounding to the converter's codes; exactly 1.0 at 0 dB."""
     outputs: tuple[tuple[int, float], ...] = ()
     """(output, linear gain 0 to 1): its column of the mixing product."""
+    reaches_send: bool = False
+    """Whether it may be routed to what leads to the amp: the send and the loop cable. The DI, the test
+    click and the set-up tone say so; a cue never does, and is refused there at any gain but zero."""
+    limit_dbfs: float | None = None
+    """Peak after `gain_db` that it must not exceed; a louder file stops the roll before it sounds.
+    Sources with a limit keep the smallest of them together."""
 
 
 class Capture(msgspec.Struct, frozen=True, kw_only=True):
@@ -101,7 +107,10 @@ class Open(Message, frozen=True, kw_only=True):
 
 
 class Roll(Message, frozen=True, kw_only=True):
-    """Play sources and record captures on one frame counter; queued while another one rolls."""
+    """Play sources and record captures on one frame counter; queued while another one rolls.
+
+    What is queued starts when that one ended by itself; any other end drops it, and it is refused.
+    """
 
     roll_id: int
     sources: tuple[Source, ...] = ()
@@ -113,7 +122,7 @@ class Roll(Message, frozen=True, kw_only=True):
     loop: Span | None = None
     """Timeline stretch that repeats from the start of the roll on, until `Loop` clears it."""
     splice_frames: int = 0
-    """Length of the equal-power fade where the timeline loops or jumps."""
+    """Length of the equal-power fade where the timeline loops or jumps; at least 10 ms are taken."""
     record: str | None = None
     """Path of ``roll.json``, written when the roll has ended, whoever is still there to read it."""
     lock: str | None = None
@@ -125,7 +134,7 @@ class Stop(Message, frozen=True, kw_only=True):
 
 
 class Extend(Message, frozen=True, kw_only=True):
-    """Move the end of the current roll, or ignore it if that frame is past."""
+    """Move the end of the current roll; ignored if that frame is past, or the fade at the end has begun."""
 
     roll_id: int
     length_frames: int
@@ -154,6 +163,7 @@ class Gain(Message, frozen=True, kw_only=True):
     at_frame: int | None = None
     """Roll frame at which the fade begins; at once when left out or past."""
     ramp_frames: int = 480
+    """Length of the fade; at least 10 ms are taken."""
     shape: Literal["linear", "equal power"] = "equal power"
 
 
@@ -241,9 +251,22 @@ class Recorded(msgspec.Struct, frozen=True, kw_only=True):
     """Samples at full scale, each channel."""
 
 
-EndReason = Literal["complete", "quiet", "stopped", "dead", "disk", "device", "starved", "closed"]
+EndReason = Literal[
+    "complete",
+    "quiet",
+    "stopped",
+    "dead",
+    "disk",
+    "slow disk",
+    "device",
+    "starved",
+    "unfit",
+    "closed",
+]
 """``complete``: reached its length; ``quiet``: `QuietEnd`; ``dead``: `DeadEnd`; ``disk``: a file could
-not be written; ``device``: the device went away."""
+not be written; ``slow disk``: it could not be written as fast as it was recorded, and what was recorded
+until then is whole; ``device``: the device went away; ``starved``: a source could not be read in time;
+``unfit``: a source holds what must not be sent, and it was not."""
 
 
 class Ended(Message, frozen=True, kw_only=True):
@@ -263,7 +286,13 @@ class Ended(Message, frozen=True, kw_only=True):
     """Frames counted against the system's clock, parts per million; none when too short to say."""
     clock_plus_minus_ppm: float | None = None
     note: str = ""
-    """What the system said, for `disk` and `device`."""
+    """What the system said, or which source it was."""
+
+
+class Behind(Message, frozen=True, kw_only=True):
+    """The disk does not keep up: the roll was stopped, and `Ended` comes when all of it is written."""
+
+    roll_id: int
 
 
 class Counters(Message, frozen=True, kw_only=True):
@@ -287,7 +316,7 @@ class Closed(Message, frozen=True, kw_only=True):
     """The stream was closed as asked."""
 
 
-Event = Ready | Opened | Refused | Started | Ended | Counters | Fault | Closed
+Event = Ready | Opened | Refused | Started | Behind | Ended | Counters | Fault | Closed
 
 _encoder = msgspec.json.Encoder()
 _commands = msgspec.json.Decoder(Command)

@@ -32,6 +32,7 @@ from processes import has_realtime_thread
 from audio.device.factory import open_device
 from audio.engine.client import Engine
 from audio.engine.desk import Desk
+from audio.engine.outlets import Outlets
 from audio.engine.process import SWITCH_INTERVAL_S
 from audio.engine.stream import Stream
 from audio.vocab.messages import Capture, Counters, Ended, Event, Open, Opened, Report, Roll, Source
@@ -157,7 +158,7 @@ def roll(asked: Asked) -> Roll:
     captures = tuple(Capture(path=str(folder / f"{n}.wav"), inputs=(n,)) for n in range(INPUTS))
     return Roll(
         roll_id=1,
-        sources=(Source(path=asked.di, outputs=((2, 1.0),)),),
+        sources=(Source(path=asked.di, outputs=((2, 1.0),), reaches_send=True),),
         captures=captures,
         length_frames=round(asked.seconds * RATE),
         record=str(folder / "roll.json"),
@@ -198,7 +199,11 @@ def in_same_process(asked: Asked) -> Seen:
     ended: queue.SimpleQueue[Ended] = queue.SimpleQueue()
     sys.setswitchinterval(SWITCH_INTERVAL_S)
     stream = Stream(
-        open_device(asked.wiring), publish=lambda _: None, ended=ended.put, broken=sys.exit
+        open_device(asked.wiring),
+        outlets=Outlets.of(asked.wiring),
+        publish=lambda _: None,
+        ended=ended.put,
+        broken=sys.exit,
     )
     gc.collect()
     gc.freeze()

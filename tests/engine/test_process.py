@@ -83,7 +83,9 @@ def di(path: Path, *, seconds: float = 2.0) -> str:
 
 
 def roll(folder: Path, *, seconds: float = 2.0, record: bool = True) -> Roll:
-    source = Source(path=di(folder / "di.wav", seconds=seconds), outputs=((2, 1.0),))
+    source = Source(
+        path=di(folder / "di.wav", seconds=seconds), outputs=((2, 1.0),), reaches_send=True
+    )
     return Roll(
         roll_id=7,
         sources=(source,),

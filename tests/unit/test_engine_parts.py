@@ -52,7 +52,7 @@ def test_a_fade_is_the_same_however_the_blocks_fall(
     before, after = rng.random((2, 3, 2), dtype=np.float32)
 
     def mixed(sizes: list[int]) -> np.ndarray:
-        mixer = Mixer(before, block_frames=max(sizes))
+        mixer = Mixer(before, allowed=before >= 0, block_frames=max(sizes))
         mixer.begin(prepare(Change(after, begin, length, "linear")), frame=0)
         out, at = np.zeros((sum(sizes), 2), dtype=np.float32), 0
         for size in sizes:
@@ -69,7 +69,7 @@ def test_a_fade_is_the_same_however_the_blocks_fall(
 
 def test_a_fade_that_interrupts_another_starts_where_that_one_stood() -> None:
     ones = np.ones((1, 1), dtype=np.float32)
-    mixer = Mixer(ones, block_frames=1000)
+    mixer = Mixer(ones, allowed=ones > 0, block_frames=1000)
     mixer.begin(prepare(Change(0 * ones, 0, 1000, "linear")), frame=0)
     out = np.zeros((500, 1), dtype=np.float32)
     mixer.product(0, np.ones((500, 1), dtype=np.float32), out)

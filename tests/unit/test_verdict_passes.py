@@ -170,6 +170,8 @@ def test_dying_earlier_never_weighs_less(a: int, b: int) -> None:
     ("reason", "code", "weight"),
     [
         ("disk", "disk-full", "redo"),
+        ("slow disk", "disk-slow", "redo"),
+        ("unfit", "send-unfit", "redo"),
         ("device", "device-gone", "redo"),
         ("starved", "send-starved", "redo"),
         ("closed", "stream-closed", "redo"),
@@ -219,7 +221,10 @@ def test_an_end_in_the_lead_in_keeps_nothing_and_says_so() -> None:
     levels=st.lists(st.floats(-200, 0), min_size=0, max_size=60),
     di=st.lists(st.floats(-200, 0), min_size=0, max_size=60),
     reason=st.sampled_from(
-        ["complete", "quiet", "stopped", "dead", "disk", "device", "starved", "closed"]
+        [
+            *("complete", "quiet", "stopped", "dead", "disk", "slow disk", "device"),
+            *("starved", "unfit", "closed"),
+        ]
     ),
     frames=st.integers(0, 10**7),
     adds=st.none() | st.floats(-1e4, 1e5),

@@ -21,7 +21,8 @@ WORDS_ONLY = {
         "polarity-differs",
     ),  # music, no fault
     *("no-closing-click", "clicks-differ"),  # evidence that is missing, no size to it
-    *("stopped", "stream-closed", "disk-full", "device-gone", "send-starved"),  # how a roll ended
+    *("stopped", "stream-closed", "disk-full", "disk-slow", "device-gone"),  # how a roll ended
+    *("send-starved", "send-unfit"),
 }
 OF_THE_CLICK_ALONE = {
     *(
