@@ -11,6 +11,7 @@ from audio.engine.client import Engine
 from audio.jobs.talk import Listener, Rolling, RollKind
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.messages import (
+    Behind,
     Capture,
     Counters,
     DeadEnd,
@@ -37,6 +38,14 @@ LOOK_S = 0.05
 
 STOP_LIMIT_S = 10.0
 """An engine that was told to stop and has not ended its roll by then does not answer any more."""
+
+WRITE_LIMIT_S = 60.0
+"""The same for one that said its disk is slow: what it recorded is being written."""
+
+SLOW_DISK = (
+    "the disk takes the recording too slowly: the sound was stopped; nothing is lost, what was recorded"
+    " is being written"
+)
 
 UNANSWERED = (
     "the audio engine does not answer and was ended; what was recorded is kept:"
@@ -203,6 +212,7 @@ class Deck:
 
     def _wait(self, roll: Roll, started: Callable[[], None] | None) -> Ended:
         asked_at: float | None = None
+        limit_s = STOP_LIMIT_S
         while True:
             event = self._event()
             match event:
@@ -212,6 +222,9 @@ class Deck:
                     raise _refusal(event)
                 case Fault():
                     self.fault = event.reason
+                case Behind():
+                    limit_s = WRITE_LIMIT_S
+                    self.listener.step(SLOW_DISK)
                 case Started():
                     if started is not None:
                         started()
@@ -221,7 +234,7 @@ class Deck:
             if asked_at is None and self.listener.stop_asked():
                 asked_at = monotonic()
                 self._engine.send(Stop())
-            if asked_at is not None and monotonic() - asked_at > STOP_LIMIT_S:
+            if asked_at is not None and monotonic() - asked_at > limit_s:
                 raise DeviceError(UNANSWERED)
 
     def _event(self, limit_s: float = LOOK_S) -> Event | None:
