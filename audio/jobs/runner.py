@@ -330,6 +330,8 @@ class Runner:
             return
         if done.fault:
             self._drop_deck(done.fault)
+        elif done.variant.state != "kept":
+            self._forget_what_waits()
         self._show()
         self._tell(
             news.PassDone(variant=done.variant, fault=done.fault, interrupted=done.interrupted)
@@ -373,7 +375,12 @@ class Runner:
 
     # ------------------------------------------------------------ the stream
 
+    def _forget_what_waits(self) -> None:
+        """After an end that nobody planned nothing sounds before somebody asks for it anew."""
+        self._stops += 1
+
     def _drop_deck(self, reason: str) -> None:
+        self._forget_what_waits()
         self._close_deck()
         self._tell(news.StreamClosed(reason=reason))
 

@@ -15,7 +15,18 @@ import pytest
 import soundfile
 from accidents import engine_under, fill, is_gone, small_disk, wait_for
 from needs import needs_samples
-from sitting import PROGRAM, RATE, Sitting, begins, kinds, make_session, only, recorded, threads
+from sitting import (
+    PROGRAM,
+    RATE,
+    Sitting,
+    begins,
+    kinds,
+    make_session,
+    only,
+    recorded,
+    threads,
+    wired,
+)
 
 import audio.jobs.runner
 from audio.jobs import news
@@ -31,6 +42,7 @@ from audio.jobs.orders import (
 )
 from audio.jobs.runner import Runner
 from audio.vocab.errors import UseError
+from audio.vocab.wiring_text import wiring_text
 
 pytestmark = needs_samples()
 
@@ -104,6 +116,35 @@ def test_an_engine_killed_in_the_di_leaves_a_recovered_pass_and_the_next_one_wor
     assert is_whole(desk, 1, at_least_s=1.0)
     assert "open it at the send first" in only(desk.obeyed(PASS), news.Trouble).text
     assert desk.opened().passed(part="hook").variant.state == "kept"
+
+
+def test_what_was_ordered_before_an_accident_does_not_sound_after_it(desk: Sitting) -> None:
+    desk.opened()
+    desk.runner.ask(PASS)
+    desk.wait_recorded()
+    for later in (OpenStream(), TestClick(), SHORT_PASS):
+        desk.runner.ask(later)
+    os.kill(desk.engine_pid, signal.SIGKILL)
+    assert news.PassDone in kinds(desk.to_idle())
+    told = [kind for _ in range(3) for kind in kinds(desk.to_idle())]
+    assert told.count(news.Stopped) == 2, "the click and the pass wait for somebody to ask anew"
+    assert news.RollBegins not in told
+    assert not desk.take(1, "hook").exists()
+
+
+def test_a_pass_ordered_behind_one_that_met_a_dead_amp_does_not_sound(folder: Path) -> None:
+    dead = wired(faults=({"kind": "standby", "from_s": 12.0},))
+    (folder / "wiring.yaml").write_text(wiring_text(dead))
+    with Sitting(folder) as desk:
+        desk.until(news.Ready)
+        desk.opened()
+        desk.runner.ask(PASS)
+        desk.runner.ask(SHORT_PASS)
+        done = only(desk.to_idle(), news.PassDone)
+        assert "dead-amp" in [one.code for one in done.variant.findings]
+        assert not done.interrupted
+        assert kinds(desk.to_idle()) == [news.Stopped, news.Idle]
+        assert not desk.take(1, "hook").exists()
 
 
 @pytest.mark.parametrize(
@@ -431,14 +472,12 @@ def test_a_disk_that_fills_up_in_a_pass_is_said_and_what_fitted_is_judged(
         ballast = fill(disk)
         told = desk.to_idle()
         ballast.unlink()
-        if news.PassDone not in kinds(told):  # there was no room for the verdict either
+        if news.PassDone not in kinds(told):  # there was no room for the verdict
             assert "make room on the disk" in only(told, news.Trouble).text
             desk.until(news.PassDone)
         (variant,) = [one.variant for one in desk.heard if isinstance(one, news.PassDone)]
-        assert variant.verdict == "redo"
-        # Where the engine's own record had no room either, the files alone tell how it ended.
-        why = "stream-closed" if variant.state == "recovered" else "disk-full"
-        assert why in [one.code for one in variant.findings]
+        assert (variant.verdict, variant.state) == ("redo", "stopped"), "the record had its room"
+        assert "disk-full" in [one.code for one in variant.findings]
         assert is_whole(desk, 1, at_least_s=1.0)
         assert desk.is_settled()
         assert desk.passed(part="hook").variant.state == "kept"
