@@ -73,8 +73,15 @@ class Seen:
     refused: int = 0
     stops: int = 0
     starved: int = 0
+    closed: int = 0
     worst_step: float = 0.0
     wrong: list[str] = field(default_factory=list)
+
+    def add(self, other: Seen) -> None:
+        """Take another evening in."""
+        for name in ("rolls", "steered", "refused", "stops", "starved", "closed", "wrong"):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+        self.worst_step = max(self.worst_step, other.worst_step)
 
 
 class Evening:
@@ -176,6 +183,7 @@ class Evening:
 
     def _forget_stop(self, ended: Ended | None) -> None:
         if ended is None:
+            self.seen.closed += 1
             return
         self.seen.starved += any(one.kind == "starved" for one in ended.dropouts)
         if ended.reason == "closed":
