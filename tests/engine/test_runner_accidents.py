@@ -481,3 +481,43 @@ def test_a_disk_that_fills_up_in_a_pass_is_said_and_what_fitted_is_judged(
         assert is_whole(desk, 1, at_least_s=1.0)
         assert desk.is_settled()
         assert desk.passed(part="hook").variant.state == "kept"
+
+
+# ------------------------------------------------------------------ a disk that is too slow
+
+STUCK_DISK = """
+import os, time
+from audio.files import platform
+write = platform.write
+def slow(fd, data):
+    while os.path.exists(os.environ["STUCK_DISK"]):
+        time.sleep(0.01)
+    return write(fd, data)
+platform.write = slow
+"""
+"""Loaded by every child as it starts: its disk stands still while a certain file is there."""
+
+
+@pytest.mark.slow
+def test_a_disk_that_stands_still_in_a_pass_is_said_at_once_and_the_pass_is_kept_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "sitecustomize.py").write_text(STUCK_DISK)
+    stuck = tmp_path / "stuck"
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    monkeypatch.setenv("STUCK_DISK", str(stuck))
+    with Sitting(make_session(tmp_path, pace="clock", riff=20.0)) as desk:
+        desk.opened()
+        desk.runner.ask(PASS)
+        desk.wait_recorded(seconds=1.0)
+        stuck.touch()
+        said = desk.until(news.Said, lambda one: "disk" in one.text)
+        assert "nothing is lost" in said.text
+        stuck.unlink()
+        done = only(desk.to_idle(), news.PassDone)
+        assert (done.variant.state, done.variant.dropouts, done.fault) == ("stopped", (), None)
+        (finding,) = [one for one in done.variant.findings if one.code == "disk-slow"]
+        assert finding.weight == "redo"
+        assert "Every frame before that is in the files" in finding.advice
+        # What waited in the ring is in the file: half of it, and what was written before.
+        assert is_whole(desk, 1, at_least_s=1.0 + 2.5)

@@ -16,7 +16,9 @@ from wire import Wire
 
 from audio.device.port import INPUT_OVERFLOW, OUTPUT_UNDERFLOW
 from audio.engine.outlets import Outlets
+from audio.engine.recording import RECORD_BYTES
 from audio.engine.stream import Stream
+from audio.files.text import reserved_name
 from audio.vocab.errors import UseError
 from audio.vocab.messages import (
     Capture,
@@ -27,6 +29,7 @@ from audio.vocab.messages import (
     Roll,
     Source,
     Span,
+    decode_event,
 )
 
 RATE = 48_000
@@ -112,6 +115,20 @@ def test_a_di_comes_back_bit_for_bit_and_in_place(tmp_path: Path, sample_format:
     assert json.loads((tmp_path / "roll.json").read_text())["frames"] == 40_000
     assert ended.dropouts == ()
     assert ended.send_clipped == 0
+
+
+def test_the_record_has_its_room_before_the_first_frame_and_its_name_only_after_the_last(
+    tmp_path: Path,
+) -> None:
+    record = tmp_path / "roll.json"
+    with running() as bench:
+        bench.start(length_frames=30 * RATE, record=str(record))
+        assert reserved_name(record).stat().st_size == RECORD_BYTES
+        assert not record.exists()
+        bench.stream.stop("stopped")
+        ended = bench.end()
+    assert decode_event(record.read_bytes()) == ended
+    assert [one.name for one in tmp_path.iterdir()] == ["roll.json"]
 
 
 def test_a_trim_is_applied_and_clipping_of_the_send_is_counted(tmp_path: Path) -> None:

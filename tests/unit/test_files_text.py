@@ -14,8 +14,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from accidents import fill, small_disk
 
-from audio.files.text import append_line, write_atomic, write_new
+from audio.files.text import Reserved, append_line, reserved_name, write_atomic, write_new
 
 
 def names(folder: Path) -> list[str]:
@@ -183,3 +184,41 @@ def test_a_line_torn_by_a_full_disk_spoils_no_other(tmp_path: Path) -> None:
         append_line(tmp_path / "j", "cut off")
     append_line(tmp_path / "j", "after")
     assert (tmp_path / "j").read_text() == "whole\ncu\nafter\n"
+
+
+# ------------------------------------------------------------------ room taken beforehand
+
+
+def test_a_reserved_file_takes_its_room_and_appears_whole_when_it_is_written(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "roll.json"
+    reserved = Reserved(path, size=5000)
+    assert not path.exists()
+    assert reserved_name(path).stat().st_size == 5000
+    reserved.write(b"content")
+    assert path.read_bytes() == b"content"
+    assert [one.name for one in tmp_path.iterdir()] == ["roll.json"]
+
+
+def test_more_than_was_reserved_is_written_too(tmp_path: Path) -> None:
+    Reserved(tmp_path / "a", size=3).write(b"longer than that")
+    assert (tmp_path / "a").read_bytes() == b"longer than that"
+
+
+def test_the_room_a_dead_process_kept_is_taken_over_and_can_be_given_back(tmp_path: Path) -> None:
+    path = tmp_path / "roll.json"
+    reserved_name(path).write_bytes(b"left behind")
+    Reserved(path, size=10).drop()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_reserved_file_is_written_on_a_disk_that_is_full_by_then(tmp_path: Path) -> None:
+    with small_disk(tmp_path / "disk") as disk:
+        reserved = Reserved(disk / "roll.json", size=1 << 16)
+        fill(disk)
+        with pytest.raises(OSError, match="No space"):
+            Reserved(disk / "other", size=1 << 16)
+        reserved.write(b"x" * 60_000)
+        assert (disk / "roll.json").stat().st_size == 60_000
+        assert not reserved_name(disk / "other").exists()
