@@ -98,8 +98,8 @@ class Timeline:
         if not self._limited:
             return
         peak = float(np.abs(out[:, self._limited]).sum(axis=1).max(initial=0.0))
-        # In codes: a file written exactly at its limit was rounded to them.
-        if round(peak * CODES) > round(ratio_from_db(self._limit_dbfs) * CODES):
+        # Half a code over: a file written exactly at its limit was rounded to codes.
+        if peak > ratio_from_db(self._limit_dbfs) + 0.5 / CODES:
             path = self._voices[self._limited[0]].path
             raise UnfitError(
                 f"{path} reaches {db_from_ratio(peak):.1f} dBFS, over its limit of"

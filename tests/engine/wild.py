@@ -1,8 +1,8 @@
 """Rolls at random, steered at random, on a device turned by hand: what may never be sent, looked for.
 
-The same drawing serves hypothesis, which hands in a ``Random`` of its own and shrinks it, and
-``bench_safety.py``, which seeds one for each roll. The sources are slow, with soft ends, so that every
-step of level that is found was made by the engine.
+The same drawing serves ``test_safety.py`` and ``bench_safety.py``. What a seed draws is settled but for how
+the threads run, which decides at which frame a wish is fulfilled. The sources are slow, with soft ends:
+every step of level that is found was made by the engine.
 """
 
 from __future__ import annotations
