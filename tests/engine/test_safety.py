@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import queue
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from random import Random
@@ -23,7 +24,7 @@ from audio.engine.outlets import Outlets
 from audio.engine.program import Program
 from audio.engine.stream import Stream
 from audio.vocab.errors import UseError
-from audio.vocab.messages import DeadEnd, Ended, Gain, QuietEnd, Roll, Source
+from audio.vocab.messages import DeadEnd, Ended, Gain, QuietEnd, Roll, Source, Span
 from audio.vocab.wiring import Loop, Return, SimulatedDevice, Wiring
 
 RATE = 16_000
@@ -424,6 +425,51 @@ def test_a_roll_stopped_before_its_first_frame_sends_nothing(tmp_path: Path) -> 
         assert bench.to_end().frames == 0
         bench.turn()
         assert not bench.sent().any()
+
+
+@pytest.mark.parametrize("sample_format", FORMATS)
+def test_nothing_brings_sound_back_after_a_stop_whichever_thread_asks_for_it(
+    tmp_path: Path, sample_format: SampleFormat
+) -> None:
+    path = steady(tmp_path / "a.wav", seconds=8.0)
+    over = threading.Event()
+    with running(sample_format) as bench:
+        bench.start(sources=(di(path),), length_frames=8 * RATE)
+        stream = bench.stream
+        orders: tuple[Callable[[], None], ...] = (
+            lambda: stream.extend(7 * RATE),
+            lambda: stream.jump(RATE),
+            lambda: stream.loop(Span(start=0, end=RATE)),
+            lambda: stream.gain(Gain(roll_id=1, gains=((0, SEND, 1.0),))),
+            lambda: stream.stop("stopped"),
+        )
+
+        def insist(order: Callable[[], None]) -> None:
+            while not over.is_set():
+                order()
+                time.sleep(0.0002)  # between two orders, so that the device is not starved
+
+        bench.turn_until(RATE)
+        stopped_at = bench.device.frame
+        threads = [threading.Thread(target=insist, args=(one,)) for one in orders]
+        stream.stop("stopped")
+        for thread in threads:
+            thread.start()
+        try:
+            for _ in range(3 * FADE // 16):
+                bench.turn(16)
+            ended = bench.ended.get(timeout=20)
+            for _ in range(100):
+                bench.turn(16)
+        finally:
+            over.set()
+            for thread in threads:
+                thread.join()
+        sent = bench.sent()
+    assert ended.reason == "stopped"
+    assert np.all(sent[stopped_at - FADE : stopped_at] == 0.5)
+    assert not sent[stopped_at + FADE :].any()
+    assert steps(sent)[stopped_at - FADE :].max() <= STEEPEST
 
 
 def test_a_roll_is_refused_while_another_one_rolls(tmp_path: Path) -> None:

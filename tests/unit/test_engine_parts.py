@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from audio.engine.conditions import Conditions
+from audio.engine.fades import Valve
 from audio.engine.meters import MeterBank
-from audio.engine.mix import Change, Mixer, prepare
+from audio.engine.mix import Change, Mixer, Shape, prepare
 from audio.engine.ring import Ring, size_for
 from audio.vocab.messages import DeadEnd, QuietEnd
 
@@ -78,6 +79,41 @@ def test_a_fade_that_interrupts_another_starts_where_that_one_stood() -> None:
     mixer.product(500, np.ones((101, 1), dtype=np.float32), after)
     assert abs(float(after[0, 0]) - float(out[-1, 0])) < 0.01
     assert after[100, 0] == 1.0
+
+
+@given(
+    ends=st.tuples(st.floats(0, 1, width=32), st.floats(0, 1, width=32)),
+    shape=st.sampled_from(("linear", "equal power")),
+)
+def test_no_gain_leaves_the_range_of_its_two_ends_and_one_that_stays_stays_exactly(
+    ends: tuple[float, float], shape: Shape
+) -> None:
+    before = np.array([[ends[0], 1.0]], dtype=np.float32)
+    after = np.array([[ends[1], 1.0]], dtype=np.float32)
+    mixer = Mixer(before, allowed=before >= 0, block_frames=512)
+    mixer.begin(prepare(Change(after, 10, 480, shape)), frame=0)
+    out = np.zeros((512, 2), dtype=np.float32)
+    mixer.product(0, np.full((512, 1), 0.3, dtype=np.float32), out)
+    assert np.all(out[:, 1] == np.float32(0.3))
+    low, high = 0.3 * min(ends), 0.3 * max(ends)
+    assert out[:, 0].min() >= low - 1e-6
+    assert out[:, 0].max() <= high + 1e-6
+
+
+@given(turns=st.lists(st.tuples(st.booleans(), st.integers(1, 300)), min_size=1, max_size=12))
+def test_a_valve_changes_its_mind_anywhere_without_a_step_and_is_exact_at_its_ends(
+    turns: list[tuple[bool, int]],
+) -> None:
+    valve, weights = Valve(160), [np.ones(1, dtype=np.float32)]
+    for closes, frames in [*turns, (True, 160), (True, 5), (False, 160), (False, 5)]:
+        (valve.close if closes else valve.open)()
+        rows = np.ones((frames, 1), dtype=np.float32)
+        touched = valve.weigh(rows)
+        assert np.all(rows[touched:] == 1.0)
+        weights.append(rows[:, 0])
+    assert np.abs(np.diff(np.concatenate(weights))).max() <= np.pi / 2 / 160
+    assert not weights[-3].any()
+    assert np.all(weights[-1] == 1.0)
 
 
 def test_meters_read_a_sine_as_a_handbook_does() -> None:
