@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import select
 import shutil
 import socket
 import stat
@@ -174,3 +175,24 @@ def be_nice() -> None:
         kernel.SetPriorityClass(kernel.GetCurrentProcess(), below_normal)
     else:
         os.nice(10)
+
+
+def wait_unread(fd: int) -> bool:
+    """Wait until nobody reads a pipe any more; return whether the system can tell at all.
+
+    Parameters
+    ----------
+    fd
+        The end that is written to.
+
+    Returns
+    -------
+    bool
+        True when the last reader is gone, False at once on a system that only tells at the next write.
+    """
+    if sys.platform == "win32":
+        return False
+    waiting = select.poll()
+    waiting.register(fd, 0)  # that the other end is gone is told without being asked for
+    waiting.poll()
+    return True

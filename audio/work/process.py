@@ -19,7 +19,7 @@ from typing import BinaryIO, assert_never
 import msgspec
 
 from audio.files.inspect import inspect
-from audio.files.platform import be_nice
+from audio.files.platform import be_nice, wait_unread
 from audio.files.repair import repair
 from audio.vocab.errors import SecondpassError, UseError
 from audio.vocab.work import (
@@ -139,6 +139,19 @@ def _prepare() -> None:
     threading.Thread(target=importlib.import_module, args=(module,), daemon=True).start()
 
 
+def _leave_unread(answers: BinaryIO) -> None:
+    """End the process when nobody is left to read its answers, whatever it computes meanwhile.
+
+    Nothing is lost by it: what a worker writes stands up to being killed at any moment.
+    """
+
+    def wait() -> None:
+        if wait_unread(answers.fileno()):
+            os._exit(0)
+
+    threading.Thread(target=wait, name="reader", daemon=True).start()
+
+
 def _reply(desk: Desk, line: bytes) -> Reply:
     try:
         envelope = decode_envelope(line)
@@ -154,6 +167,7 @@ def main() -> None:
     # Whatever a library prints must not land between two answers.
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
+    _leave_unread(answers)
     if sys.argv[1:] == ["ready"]:
         _prepare()
     serve(sys.stdin.buffer, answers)

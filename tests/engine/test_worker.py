@@ -494,3 +494,27 @@ def test_the_client_loads_no_arithmetic() -> None:
     heavy = "('numpy', 'scipy', 'soundfile', 'pyloudnorm', 'sounddevice')"
     code = f"import sys, audio.work.client; print([m for m in {heavy} if m in sys.modules])"
     assert talk(b"", code=code).strip() == b"[]"
+
+
+def test_a_worker_whose_answers_nobody_reads_leaves_in_the_middle_of_one() -> None:
+    code = (
+        "import time\n"
+        "from audio.work import process\n"
+        "process.inspect = lambda *a, **k: print('busy', flush=True) or time.sleep(600)\n"
+        "process.main()\n"
+    )
+    question = encode(Envelope(number=1, asked=Inspect(path="long.wav")))
+    with subprocess.Popen(
+        [sys.executable, "-c", code],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    ) as ran:
+        assert ran.stdin
+        assert ran.stdout
+        assert ran.stderr
+        ran.stdin.write(question)
+        ran.stdin.flush()
+        assert ran.stderr.readline() == b"busy\n"
+        ran.stdout.close()  # as the system does for a face that was killed
+        assert ran.wait(20) == 0
