@@ -10,7 +10,6 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from typing import IO
 
 import msgspec
@@ -20,17 +19,50 @@ from jackroom.server import DIES_WITH_US, Server, end, jack_server
 from jackroom.spec import Path, Ready, RoomSpec
 
 
-@dataclass(frozen=True)
 class JackRoom:
     """A running server with a room on it."""
 
-    spec: RoomSpec
-    rate: int
-    period: int
-    server_process: subprocess.Popen[bytes]
-    room_process: subprocess.Popen[str]
-    env: dict[str, str] = field(repr=False)
-    """Environment of every process that shall find this server."""
+    def __init__(self, spec: RoomSpec, server: Server) -> None:
+        self.spec = spec
+        self.server = server
+        self.enter()
+
+    @property
+    def env(self) -> dict[str, str]:
+        """Environment of every process that shall find this server."""
+        return self.server.env
+
+    @property
+    def server_process(self) -> subprocess.Popen[bytes]:
+        """The server."""
+        return self.server.process
+
+    def enter(self) -> None:
+        """Let the room come to the server, which must run or be starting."""
+        text = msgspec.json.encode(self.spec).decode()
+        self.room_process = subprocess.Popen(
+            [*DIES_WITH_US, sys.executable, "-m", "jackroom.room_client", self.server.name, text],
+            env=self.env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self.server.log,
+            text=True, start_new_session=True,
+        )  # fmt: skip
+        try:
+            ready = _ready(self.room_process, self.server.log)
+        except BaseException:
+            end(self.room_process)
+            raise
+        self.rate, self.period = ready.rate, ready.period
+
+    def leave(self) -> None:
+        """Take the room away from a server that goes on, like an interface that is unplugged."""
+        end(self.room_process)
+
+    def restart(self, *, rate: int | None = None, clock_rate: float | None = None) -> None:
+        """Start server and room anew, at another rate if one is named; see `Server.start`."""
+        rate, period = rate or self.rate, self.period
+        end(self.room_process)
+        end(self.server.process)
+        self.server.start(rate=rate, period=period, clock_rate=clock_rate)
+        self.enter()
 
     def round_trip(self, input_channel: int) -> float:
         """Return the true delay in frames to an input (from 1) over the first path that reaches it.
@@ -67,9 +99,13 @@ class JackRoom:
 
     def change_period(self, frames: int) -> None:
         """Make the server run in periods of `frames` from now on."""
+        self.tell("period", str(frames))
+
+    def tell(self, *words: str) -> None:
+        """Have the room's process do something; see `jackroom.room_client`."""
         assert self.room_process.stdin is not None
         assert self.room_process.stdout is not None
-        self.room_process.stdin.write(f"period {frames}\n")
+        self.room_process.stdin.write(" ".join(words) + "\n")
         self.room_process.stdin.flush()
         assert self.room_process.stdout.readline() == "done\n"
 
@@ -91,10 +127,12 @@ def jack_room(
     with (
         tempfile.TemporaryFile() as log,
         jack_server(rate=rate, period=period, log=log) as server,
-        _client(server, room, log) as client,
     ):
-        ready = _ready(client, log)
-        yield JackRoom(room, ready.rate, ready.period, server.process, client, server.env)
+        opened = JackRoom(room, server)
+        try:
+            yield opened
+        finally:
+            end(opened.room_process)
 
 
 def pause(pid: int, seconds: float) -> None:
@@ -104,20 +142,6 @@ def pause(pid: int, seconds: float) -> None:
         time.sleep(seconds)
     finally:
         os.kill(pid, signal.SIGCONT)
-
-
-@contextmanager
-def _client(server: Server, spec: RoomSpec, log: IO[bytes]) -> Iterator[subprocess.Popen[str]]:
-    text = msgspec.json.encode(spec).decode()
-    process = subprocess.Popen(
-        [*DIES_WITH_US, sys.executable, "-m", "jackroom.room_client", server.name, text],
-        env=server.env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log, text=True,
-        start_new_session=True,
-    )  # fmt: skip
-    try:
-        yield process
-    finally:
-        end(process)
 
 
 def _ready(client: subprocess.Popen[str], log: IO[bytes]) -> Ready:

@@ -1,7 +1,14 @@
 """The room's process: a JACK client that other clients take for an interface.
 
 Run as ``python -m jackroom.room_client SERVER SPEC_JSON``. Prints a `Ready` line, then obeys one command
-a line on standard input, ``period N``; ends with its input or with the server.
+a line on standard input; ends with its input or with the server.
+
+======================  =================================================
+``period N``            the server runs in periods of so many frames
+``unplug PORT``         every cable is taken out of a port of the room
+``plug SOURCE PORT``    a cable is put in, both ports by their full names
+``vanish PORT...``      ports of the room go away
+======================  =================================================
 """
 
 from __future__ import annotations
@@ -55,12 +62,27 @@ def say(line: str) -> None:
 def obey(client: jack.Client) -> None:
     """Carry out the commands on standard input until it ends."""
     for line in sys.stdin:
-        word, value = line.split()
-        if word != "period":
-            message = f"unknown command: {line!r}"
-            raise ValueError(message)
-        client.blocksize = int(value)
+        match line.split():
+            case ["period", frames]:
+                client.blocksize = int(frames)
+            case ["unplug", port]:
+                unplug(client, port)
+            case ["plug", source, to]:
+                client.connect(source, to)
+            case ["vanish", *ports]:
+                for port in ports:
+                    client.get_port_by_name(f"{client.name}:{port}").unregister()
+            case _:
+                message = f"unknown command: {line!r}"
+                raise ValueError(message)
         say("done")
+
+
+def unplug(client: jack.Client, port: str) -> None:
+    """Take every cable out of a port of the room, as a patch bay's user would."""
+    there = client.get_port_by_name(f"{client.name}:{port}")
+    for other in client.get_all_connections(there):
+        client.disconnect(*((other, there) if there.is_input else (there, other)))
 
 
 def main() -> None:

@@ -9,7 +9,7 @@ import subprocess
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, Any
 
@@ -22,14 +22,30 @@ NAMES = 6
 """How many servers may run at once on one machine."""
 
 
-@dataclass(frozen=True)
+@dataclass
 class Server:
-    """A server that has been started; it answers a little later."""
+    """A server that has been started; it answers a little later, and can be started anew."""
 
     name: str
-    process: subprocess.Popen[bytes]
     env: dict[str, str]
     """Environment of every process that shall find it."""
+    lock: int
+    log: IO[bytes]
+    process: subprocess.Popen[bytes] = field(init=False)
+
+    def start(self, *, rate: int, period: int, clock_rate: float | None = None) -> None:
+        """Start it; `clock_rate` is what its clock really runs at, frames a second.
+
+        One of the same name must have ended before.
+        """
+        wait_us = round(1e6 * period / (clock_rate or rate))
+        options = ["-R", "--no-mlock", "-n", self.name, "-d", "dummy", "-C", "2", "-P", "2"]
+        options += ["-r", str(rate), "-p", str(period), *(["-w", str(wait_us)] * bool(clock_rate))]
+        self.process = subprocess.Popen(
+            [*DIES_WITH_US, "jackd", *options],
+            env=self.env, stdin=subprocess.DEVNULL, stdout=self.log, stderr=self.log,
+            start_new_session=True, pass_fds=(self.lock,),
+        )  # fmt: skip
 
 
 @contextmanager
@@ -42,27 +58,12 @@ def jack_server(*, rate: int, period: int, log: IO[bytes]) -> Iterator[Server]:
             "JACK_NO_START_SERVER": "1",
             "PYTHONPATH": os.pathsep.join([str(TESTS), str(TESTS.parent)]),
         }
-        options = [
-            "-R",
-            "--no-mlock",
-            "-n",
-            name,
-            "-d",
-            "dummy",
-            "-r",
-            str(rate),
-            "-p",
-            str(period),
-        ]
-        process = subprocess.Popen(
-            [*DIES_WITH_US, "jackd", *options, "-C", "2", "-P", "2"],
-            env=env, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True,
-            pass_fds=(lock,),
-        )  # fmt: skip
+        server = Server(name, env, lock, log)
+        server.start(rate=rate, period=period)
         try:
-            yield Server(name, process, env)
+            yield server
         finally:
-            end(process)
+            end(server.process)
 
 
 def end(process: subprocess.Popen[Any]) -> None:
