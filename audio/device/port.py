@@ -43,12 +43,14 @@ class Device(Protocol):
     sample_format: SampleFormat
     paced: bool
     """True when its clock runs by itself: a frozen counter then means a dead device."""
+    failure: str | None
+    """Why it is not alive, without the way out, where it knows; calls may still come then."""
 
     def start(self, block: BlockFunction, gate: Gate) -> None:
         """Begin calling `block`, input frame *n* and output frame *n* in the same call."""
 
     def alive(self) -> bool:
-        """Return whether calls still come, as far as the device itself knows."""
+        """Return whether calls still come and all is as it was opened, as far as the device knows."""
 
     def plug(self, chain: str) -> None:
         """Plug a chain in, where the device is able to: only the simulated room is."""

@@ -6,15 +6,17 @@ a fresh child. Where the library is missing, loading raises `DeviceError`.
 
 from __future__ import annotations
 
+import ctypes
 import os
 import threading
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from time import perf_counter
 from typing import Any
 
 from audio.device.finding import check_channels, find
-from audio.device.hosts import HostRule, rule_for
+from audio.device.hosts import JACK, HostRule, rule_for
+from audio.device.patch import Patch
 from audio.device.port import INPUT_OVERFLOW, OUTPUT_UNDERFLOW, Block, BlockFunction, Gate
 from audio.vocab.devices import DeviceFacts
 from audio.vocab.errors import DeviceError, UseError
@@ -29,6 +31,9 @@ except OSError as error:
 
 FIRST_CALL_WITHIN_S = 3.0
 """How long a device may take from opening to its first callback; a healthy one needs 0.1 s."""
+
+LOOK_S = 0.05
+"""How often it is looked at meanwhile: a server that dies says so."""
 
 INVALID_RATE = -9997
 """PortAudio's code ``paInvalidSampleRate`` (portaudio.h)."""
@@ -68,6 +73,7 @@ class PortAudioDevice:
         self._block: BlockFunction | None = None
         self._called = threading.Event()
         self._stream = self._open(index)
+        self._patch = _patch(wiring) if facts.host == JACK else None
 
     def start(self, block: BlockFunction, gate: Gate) -> None:  # noqa: ARG002 - a paced device waits for nobody
         """Begin calling `block` with the next callback; `gate` is not used.
@@ -83,8 +89,12 @@ class PortAudioDevice:
         self._block = block
 
     def alive(self) -> bool:
-        """Return whether the stream still runs, as far as PortAudio knows."""
-        return self.failure is None and bool(self._stream.active)
+        """Return whether the stream still runs, as far as PortAudio knows, and its cables are in place."""
+        if self.failure is not None or not self._stream.active:
+            return False
+        if self._patch is not None:
+            self.failure = self._patch.changed()
+        return self.failure is None
 
     def plug(self, chain: str) -> None:
         """Do nothing: chains of a real device are plugged by hand."""
@@ -95,6 +105,8 @@ class PortAudioDevice:
         with _without_chatter():
             self._stream.abort(ignore_errors=True)
             self._stream.close(ignore_errors=True)
+            if self._patch is not None:
+                self._patch.close()
 
     # ------------------------------------------------------------------ opening
 
@@ -112,10 +124,12 @@ class PortAudioDevice:
         with ExitStack() as undo:
             undo.callback(stream.close, ignore_errors=True)
             stream.start()
-            if not self._called.wait(FIRST_CALL_WITHIN_S):
-                raise DeviceError(
-                    "the device opened but never asked for sound; see that it is still there"
-                )
+            give_up = perf_counter() + FIRST_CALL_WITHIN_S
+            while not self._called.wait(LOOK_S):
+                if perf_counter() > give_up or not stream.active:
+                    raise DeviceError(
+                        "the device opened but never asked for sound; see that it is still there"
+                    )
             undo.pop_all()
         return stream
 
@@ -151,10 +165,19 @@ class PortAudioDevice:
             self.block_frames = frames
         if frames != self.block_frames:
             change = f"from {self.block_frames} to {frames} frames"
-            raise DeviceError(
-                f"the device's block changed {change}, and the round trip with it; open it again"
-            )
+            raise DeviceError(f"the device's block changed {change}, and the round trip with it")
         self._called.set()
+
+
+def _patch(wiring: Wiring) -> Patch | None:
+    """Return the cables of this process's stream on JACK; None where they cannot be looked at."""
+    with suppress(
+        OSError, AttributeError
+    ):  # another system's library, or a server that just went away
+        name = ctypes.c_char_p()
+        if ctypes.CDLL("libportaudio.so.2").PaJack_GetClientName(ctypes.byref(name)) == 0:
+            return Patch((name.value or b"").decode(), fed=(wiring.send_output - 1,))
+    return None
 
 
 def list_devices() -> tuple[DeviceFacts, ...]:

@@ -52,13 +52,10 @@ LOOK_S = 0.05
 BY_ITSELF = ("complete", "quiet")
 """Ends of a roll after which the one that waits may start; after any other a person decides."""
 
+WAY_OUT = "what was recorded is kept: check cable and server, then start again"
+
 OPEN_LIMIT_S = 8.0
 """Opening that takes longer hangs in the system."""
-
-GONE_REASON = (
-    "the audio device stopped answering; what was recorded is kept:"
-    " check its cable or server, then start again"
-)
 
 
 class Gone:
@@ -108,7 +105,8 @@ class Desk:
             while self._state != "left":
                 self._next()
         except Exception as error:  # noqa: BLE001 -- whatever it was, the face must hear of it
-            self._fault(f"the engine failed: {type(error).__name__}: {error}")
+            why = f"the engine failed: {type(error).__name__}: {error}"
+            self._fault(why, why)
         finally:
             if self._stream is not None:
                 self._stream.close()
@@ -118,8 +116,10 @@ class Desk:
             item = self.inbox.get(timeout=LOOK_S)
         except queue.Empty:
             item = None
-        if self._stream is not None and self._state != "faulty" and self._stream.gone():
-            self._fault(GONE_REASON)
+        if self._stream is not None and self._state != "faulty":
+            trouble = self._stream.trouble()
+            if trouble is not None:
+                self._fault(trouble, f"{trouble}; {WAY_OUT}")
         self._say_if_behind()
         match item:
             case None:
@@ -290,12 +290,12 @@ class Desk:
         elif recording.roll.record is None or recording.roll.loop is not None:
             self._stop(self._stream)
 
-    def _fault(self, reason: str) -> None:
+    def _fault(self, why: str, said: str) -> None:
         rolling = self._stream is not None and self._stream.recording is not None
         self._state = "faulty"
-        self._send(Fault(reason=reason))
+        self._send(Fault(reason=said))
         if rolling and self._stream is not None:
-            self._stream.abandon(reason)
+            self._stream.abandon(why)
         else:
             self._state = "left"
 

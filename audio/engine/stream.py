@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
-from time import monotonic
+from time import monotonic, sleep
 
 from audio.device.port import Device
 from audio.engine.block import Callback
@@ -40,6 +40,14 @@ counted, not time: a process that was itself stopped for a while must not blame 
 
 FADE_LIMIT_S = 0.5
 """How long a closing stream waits for what sounds to fade out."""
+
+GONE = "the audio device stopped answering"
+
+DEAD_CLOSE_S = 0.1
+"""A device that is gone mostly hangs whoever closes it: the engine's end lets go of it, too."""
+
+ABANDON_S, ABANDON_BLOCKS = 0.02, 3
+"""How long a device that still calls has to end a roll with its fade, blocks on top of seconds."""
 
 FIRST_POLLS = 60
 """The same before the first frame has come: opening may take three seconds."""
@@ -276,21 +284,37 @@ class Stream:
 
     # ------------------------------------------------------------ health and end
 
-    def gone(self) -> bool:
-        """Look, at most once in 50 ms: return whether the device has stopped calling."""
-        if not self.device.paced:
-            return not self.device.alive()
+    def trouble(self) -> str | None:
+        """Look, at most once in 50 ms, what is wrong with the device.
+
+        Returns
+        -------
+        str or None
+            What is wrong, without the way out; None while all is well.
+        """
         now = monotonic()
         if now - self._looked < LOOK_S:
-            return False
+            return None
         self._looked = now
+        if not self.device.alive():
+            return self.device.failure or GONE
+        return GONE if self.device.paced and self._is_frozen() else None
+
+    def _is_frozen(self) -> bool:
         frame = self.callback.frame
         self._still = 0 if frame != self._last_frame else self._still + 1
         self._last_frame = frame
         return self._still >= (DEAD_POLLS if frame else FIRST_POLLS)
 
     def abandon(self, note: str) -> None:
-        """Close the roll under way without the device's help."""
+        """End the roll under way: with a fade while calls still come, else without the device's help."""
+        recording, rate = self.recording, self.device.rate
+        if recording is None:
+            return
+        recording.stop("device", note=note)
+        give_up = monotonic() + ABANDON_S + ABANDON_BLOCKS * self.device.block_frames / rate
+        while self.recording is recording and monotonic() < give_up:
+            sleep(POLL_S)
         self._writer.abandon(note)
 
     def close(self) -> None:
@@ -301,9 +325,10 @@ class Stream:
         with self._progress:
             self._progress.notify_all()
         self._writer.close(timeout_s=2.0)
+        dead = not self.device.alive() and self.device.failure is None
         closing = threading.Thread(target=self.device.close, name="closing", daemon=True)
         closing.start()
-        closing.join(1.0)
+        closing.join(DEAD_CLOSE_S if dead else 1.0)
 
     def _fade_out(self) -> None:
         """Stop what sounds, and wait until the device has taken the fade; a device that is gone has not.

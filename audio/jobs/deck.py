@@ -53,6 +53,16 @@ UNANSWERED = (
 )
 
 
+SILENT_LOOKS = 8
+"""Looks at `LOOK_S` at an engine that counts no frame before that is told: it notices a dead device sooner,
+so it is held itself, as by a machine that sleeps."""
+
+SILENT = (
+    "the audio engine has not answered for half a second; frames are lost here, if anything plays:"
+    " wait, or stop the pass"
+)
+
+
 class StoppedError(Exception):
     """The engineer asked to stop before anything was recorded that is worth keeping."""
 
@@ -77,6 +87,8 @@ class Deck:
         self.worker = Worker()
         self.fault: str | None = None
         self._rolls = 0
+        self._frame = -1
+        self._silent = 0
         with ExitStack() as undo:
             undo.callback(self.worker.close)
             self.worker.start()  # it loads what it needs while the device opens
@@ -222,6 +234,7 @@ class Deck:
                     raise _refusal(event)
                 case Fault():
                     self.fault = event.reason
+                    self.listener.step(event.reason)  # the rest of the pass takes its time
                 case Behind():
                     limit_s = WRITE_LIMIT_S
                     self.listener.step(SLOW_DISK)
@@ -248,6 +261,15 @@ class Deck:
         status = self._engine.status()
         if status is not None and status.roll_id == self._rolls:
             self.listener.rolling(status)
+            self._look_for_silence(status)
+
+    def _look_for_silence(self, status: Status) -> None:
+        """Say once that a stream which runs by a clock stands still."""
+        still = self.opened.paced and status.stream_frame == self._frame
+        self._silent = self._silent + 1 if still else 0
+        self._frame = status.stream_frame
+        if self._silent == SILENT_LOOKS:
+            self.listener.step(SILENT)
 
     def close(self) -> None:
         """Let go of the device and end both processes; bounded to some seconds."""

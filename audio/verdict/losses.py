@@ -46,7 +46,7 @@ _EARLY: dict[str, tuple[str, Verdict, str, str]] = {
     "device": (
         "device-gone",
         "redo",
-        "The device went away",
+        "The stream broke off",
         "Amp to standby, then check the interface's cable and power, or the audio server.",
     ),
     "unfit": (

@@ -148,6 +148,28 @@ def test_a_period_that_changes_ends_the_stream_and_says_so(
     assert f"from 512 to {period} frames" in told.failure
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("unplug capture_2", "'reamp-room:capture_2' is not connected to input 2 any more"),
+        ("plug system:capture_1 reamp-room:playback_3", "now connected to 'reamp-room:playback_3'"),
+        ("vanish capture_1 capture_2", "'reamp-room' left the audio server, or took ports away"),
+    ],
+)
+def test_a_patch_that_changes_under_the_stream_is_noticed_and_named(
+    jack_room: Rooms, tmp_path: os.PathLike[str], words: str, said: str
+) -> None:
+    room = jack_room(rate=48000, period=512, paths=JACK_PATHS)
+    ask = Ask(wiring=jack_wiring(48000), blocks=4, wait_for_line=True)
+    probe = Running(ask, room.env, tmp_path / "arrays.npz")
+    room.tell(*words.split())
+    told = probe.finish()
+    assert told.alive_running is True
+    assert told.alive_at_end is False
+    assert told.failure is not None
+    assert said in told.failure
+
+
 def test_a_server_that_dies_leaves_a_device_that_is_not_alive(
     jack_room: Rooms, tmp_path: os.PathLike[str]
 ) -> None:

@@ -171,6 +171,30 @@ def test_a_stop_fades_in_ten_milliseconds_and_keeps_what_was_recorded(tmp_path: 
     assert not everything[after + 1 :].any(), "nothing sounds after a stop"
 
 
+def test_a_device_that_still_calls_but_is_not_what_it_was_ends_a_roll_with_its_fade(
+    tmp_path: Path,
+) -> None:
+    soundfile.write(tmp_path / "dc.wav", np.full(20 * RATE, 0.5), RATE, subtype="PCM_24")
+    with running() as bench:
+        bench.start(
+            sources=(Source(path=str(tmp_path / "dc.wav"), outputs=((0, 1.0),)),),
+            captures=(Capture(path=str(tmp_path / "sent.wav"), outputs=(0,)),),
+            length_frames=20 * RATE,
+        )
+        assert bench.stream.trouble() is None
+        while bench.stream.place().roll_frame < RATE // 2:
+            pass
+        bench.device.failure = "a cable was pulled"
+        while (why := bench.stream.trouble()) is None:
+            pass  # the device is looked at every so often only
+        bench.stream.abandon(why)
+        ended = bench.end()
+    assert (ended.reason, ended.note) == ("device", "a cable was pulled")
+    sent = soundfile.read(tmp_path / "sent.wav")[0]
+    assert sent[-481] == pytest.approx(0.5)
+    assert abs(sent[-1]) < 0.002
+
+
 def test_two_rolls_follow_each_other_on_one_counter(tmp_path: Path) -> None:
     noise(tmp_path / "di.wav", frames=5000)
     with running() as bench:

@@ -39,6 +39,7 @@ class Wire:
         self._dtype = np.int32 if sample_format == "int32" else np.float32
         self._late = np.zeros((delay, channels), dtype=self._dtype)
         self._clock = 0.0
+        self.failure: str | None = None
         self._alive = False
         self._thread: threading.Thread | None = None
         self.plugged: list[str] = []
@@ -66,7 +67,7 @@ class Wire:
         self._alive = False
 
     def alive(self) -> bool:
-        return self._alive
+        return self._alive and self.failure is None
 
     def plug(self, chain: str) -> None:
         self.plugged.append(chain)

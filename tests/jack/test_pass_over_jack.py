@@ -212,7 +212,11 @@ def test_a_server_that_dies_ends_the_pass_and_what_was_recorded_is_kept(
     variant = json.loads(out)
     assert variant["state"] == "stopped"
     assert variant["verdict"] == "redo"
-    assert len(it.returned(variant, "mic 2")) > it.room.rate // 2
+    back = it.returned(variant, "mic 2")
+    assert len(back) > it.room.rate // 2
+    (gone,) = [f for f in variant["findings"] if f["code"] == "device-gone"]
+    assert gone["at_s"] == pytest.approx(len(back) / it.room.rate, abs=1e-6)
+    assert said.count("the audio device stopped answering") >= 1
 
 
 @pytest.mark.slow

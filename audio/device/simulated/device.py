@@ -41,6 +41,7 @@ class SimulatedRoom:
         self.inputs = device.inputs
         self.outputs = device.outputs
         self.paced = device.pace == "clock"
+        self.failure: str | None = None
         self.error: BaseException | None = None
         """What the block function or the gate raised, which ended the calls."""
         self._draw = np.random.default_rng([device.seed, 3])
