@@ -1,5 +1,7 @@
 """Devices that go wrong while somebody works with them, over a private JACK server on its dummy driver.
 
+With ``--pipewire`` over a private PipeWire in its place (Debian: pipewire, pipewire-jack).
+
 Each fault of `device_faults` strikes at moments drawn from the seed, in standby, while a stream opens, in a
 click, in the DI, in its tail. The face is the screen's own runner. Looked at is
 
@@ -27,7 +29,9 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from time import monotonic
 
@@ -45,6 +49,9 @@ GONE_S = 10.0
 """An engine without a face, beside a dead server, has closed its files and left by then."""
 
 COMMAND = Path(sys.executable).with_name("secondpass")
+
+
+Room = Callable[[], AbstractContextManager[Evening]]
 
 
 @dataclass
@@ -69,6 +76,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=secrets.randbelow(10**6))
     parser.add_argument("--attempts", type=int, default=3)
     parser.add_argument("--only", default="")
+    parser.add_argument("--pipewire", action="store_true")
     said = parser.parse_args()
     attempts = 1 if said.short else said.attempts
     mark = f"{os.getpid()}-{said.seed}"
@@ -78,23 +86,24 @@ def main() -> None:
     )
     draw = np.random.default_rng(said.seed)
     rows: dict[str, Row] = {}
-    for fault in faults():
+    on = partial(evening, pipewire=said.pipewire)
+    for fault in faults(pipewire=said.pipewire):
         if said.only in fault.name:
-            rows[fault.name] = run(fault, attempts, draw)
+            rows[fault.name] = run(fault, attempts, draw, on)
             show(fault.name, rows[fault.name])
     for name, orphan in ORPHANS.items():
         if said.only in name:
-            left_alone(name, orphan, attempts, draw, mark)
+            left_alone(name, orphan, attempts, draw, mark=mark, on=on)
     total(rows, mark)
 
 
 # ---------------------------------------------------------------- one fault
 
 
-def run(fault: Fault, attempts: int, draw: np.random.Generator) -> Row:
+def run(fault: Fault, attempts: int, draw: np.random.Generator, on: Room) -> Row:
     """Let one fault strike so often, each time in an evening of its own room."""
     row = Row()
-    with evening() as one:
+    with on() as one:
         for _ in range(attempts):
             row.attempts += 1
             try:
@@ -254,12 +263,14 @@ def left_alone(
     orphan: Callable[[Evening, subprocess.Popen[str], np.random.Generator], None],
     attempts: int,
     draw: np.random.Generator,
+    *,
     mark: str,
+    on: Room,
 ) -> None:
     """Print how long the processes of a face that was killed stay, at most."""
     worst, left = 0.0, 0
     for _ in range(attempts):
-        with evening() as one:
+        with on() as one:
             one.leave()  # the face of this test is a command of its own
             face = subprocess.Popen(
                 one.computing() if orphan is killed_computing else one.passing(),

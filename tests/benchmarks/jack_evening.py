@@ -14,13 +14,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from time import monotonic
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import report  # noqa: F401 - makes the tests' own modules found
 import soundfile
 from accidents import COMMAND, engine_under, wait_for
 from jackroom import rig, spec
+from jackroom.pipewire import pipewire_server
+from jackroom.server import jack_server
 from playing import write_phrase
 
 from audio.files.inspect import inspect
@@ -244,16 +246,17 @@ def compare(evening: Evening, variant: Variant) -> Compared:
 
 
 @contextmanager
-def evening(**keys: Any) -> Iterator[Evening]:
-    """Yield an evening whose face has sat down; `keys` replace keys of the wiring file."""
+def evening(*, pipewire: bool) -> Iterator[Evening]:
+    """Yield an evening whose face has sat down, on JACK or on PipeWire in its place."""
+    on = pipewire_server if pipewire else jack_server
     with (
         TemporaryDirectory(prefix="secondpass-bench-") as folder,
-        rig.jack_room(rate=RATE, period=PERIOD, paths=PATHS) as room,
+        rig.jack_room(rate=RATE, period=PERIOD, paths=PATHS, on=on) as room,
     ):
         os.environ.update(room.env)
         di = write_phrase(Path(folder) / f"{PART}.wav", rate=RATE, seconds=SECONDS, seed=1)
         where = Path(folder) / "session"
-        text = room.wiring_text(**keys)
+        text = room.wiring_text()
         session = create(where, name="evening", song="low water", wiring_text=text)
         session.add_part(source=di, facts=inspect(di), name=PART)
         one = Evening(room, where, soundfile.read(di, dtype="int32")[0] >> 8)

@@ -8,8 +8,8 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from typing import IO
 
 import msgspec
@@ -117,16 +117,21 @@ class JackRoom:
 
 @contextmanager
 def jack_room(
-    *, rate: int, period: int, paths: tuple[Path, ...], **spec: object
+    *,
+    rate: int,
+    period: int,
+    paths: tuple[Path, ...],
+    on: Callable[..., AbstractContextManager[Server]] = jack_server,
+    **spec: object,
 ) -> Iterator[JackRoom]:
-    """Yield a `JackRoom`; `spec` holds the rest of a `RoomSpec`.
+    """Yield a `JackRoom`; `spec` holds the rest of a `RoomSpec`, `on` starts the server.
 
     Needs jackd (Debian: jackd2) and JACK-Client.
     """
     room = RoomSpec(paths=paths, **spec)  # type: ignore[arg-type]
     with (
         tempfile.TemporaryFile() as log,
-        jack_server(rate=rate, period=period, log=log) as server,
+        on(rate=rate, period=period, log=log) as server,
     ):
         opened = JackRoom(room, server)
         try:
