@@ -126,9 +126,12 @@ def attempt(one: Evening, fault: Fault, draw: np.random.Generator, row: Row) -> 
         if fault.after == "goes on":
             one.idle(since=begun)
         else:
-            one.wait(is_trouble, since=begun)
+            never = fault.after == "never starts"
+            one.wait(is_refusal if never else is_trouble, since=begun)
             one.quiet(since=begun, busy=fault.phase not in ("standby", "opening"))
     told = told_at(one, fault, begun, watched.at)
+    if told and fault.after == "never starts" and fault.refused not in told.text:
+        row.wrong.append(f"said {told.text!r}, not {fault.refused!r}")
     if told is None:
         row.wrong.append("never told")
     elif fault.timed:
@@ -156,13 +159,19 @@ def is_trouble(one: news.News) -> bool:
     )
 
 
+def is_refusal(one: news.News) -> bool:
+    """Return whether a piece of news says that something could not be done."""
+    return isinstance(one, news.Trouble)
+
+
 def told_at(one: Evening, fault: Fault, begun: float, counted_at: float | None) -> Told | None:
     """Return when and how the face knew first."""
     found = [Told(counted_at, "a place counted as lost in the status block")] if counted_at else []
     if fault.after == "goes on":
         said = (h for h in one.told(begun) if isinstance(h.one, news.Said) and h.one.text == SILENT)
         found += [Told(h.at, h.one.text) for h in said]
-    reasons = [h for h in one.told(begun) if is_trouble(h.one)]
+    right = is_refusal if fault.after == "never starts" else is_trouble
+    reasons = [h for h in one.told(begun) if right(h.one)]
     for heard in reasons:
         text = heard.one.reason if isinstance(heard.one, news.StreamClosed) else heard.one.text
         steps = [h.at for h in one.told(begun) if h.one == news.Said(text=text)]

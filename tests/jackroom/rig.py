@@ -56,12 +56,12 @@ class JackRoom:
         """Take the room away from a server that goes on, like an interface that is unplugged."""
         end(self.room_process)
 
-    def restart(self, *, rate: int | None = None, clock_rate: float | None = None) -> None:
-        """Start server and room anew, at another rate if one is named; see `Server.start`."""
+    def restart(self, *, rate: int | None = None) -> None:
+        """Start server and room anew, at another rate if one is named."""
         rate, period = rate or self.rate, self.period
         end(self.room_process)
         end(self.server.process)
-        self.server.start(rate=rate, period=period, clock_rate=clock_rate)
+        self.server.start(rate=rate, period=period)
         self.enter()
 
     def round_trip(self, input_channel: int) -> float:

@@ -33,14 +33,10 @@ class Server:
     log: IO[bytes]
     process: subprocess.Popen[bytes] = field(init=False)
 
-    def start(self, *, rate: int, period: int, clock_rate: float | None = None) -> None:
-        """Start it; `clock_rate` is what its clock really runs at, frames a second.
-
-        One of the same name must have ended before.
-        """
-        wait_us = round(1e6 * period / (clock_rate or rate))
+    def start(self, *, rate: int, period: int) -> None:
+        """Start it; one of the same name must have ended before."""
         options = ["-R", "--no-mlock", "-n", self.name, "-d", "dummy", "-C", "2", "-P", "2"]
-        options += ["-r", str(rate), "-p", str(period), *(["-w", str(wait_us)] * bool(clock_rate))]
+        options += ["-r", str(rate), "-p", str(period)]
         self.process = subprocess.Popen(
             [*DIES_WITH_US, "jackd", *options],
             env=self.env, stdin=subprocess.DEVNULL, stdout=self.log, stderr=self.log,
