@@ -177,7 +177,7 @@ def test_a_device_that_still_calls_but_is_not_what_it_was_ends_a_roll_with_its_f
     soundfile.write(tmp_path / "dc.wav", np.full(20 * RATE, 0.5), RATE, subtype="PCM_24")
     with running() as bench:
         bench.start(
-            sources=(Source(path=str(tmp_path / "dc.wav"), outputs=((0, 1.0),)),),
+            sources=(to_amp(path=str(tmp_path / "dc.wav"), outputs=((0, 1.0),)),),
             captures=(Capture(path=str(tmp_path / "sent.wav"), outputs=(0,)),),
             length_frames=20 * RATE,
         )
