@@ -20,9 +20,7 @@ from audio.vocab.status import Status, StatusReader
 START_LIMIT_S = 20.0
 LEAVE_LIMIT_S = 6.0
 
-GONE = (
-    "the audio engine ended unexpectedly; what was recorded is kept: start again to have it mended"
-)
+GONE = "the audio engine ended unexpectedly; what was recorded is kept"
 
 
 class Engine:

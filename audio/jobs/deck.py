@@ -47,10 +47,7 @@ SLOW_DISK = (
     " is being written"
 )
 
-UNANSWERED = (
-    "the audio engine does not answer and was ended; what was recorded is kept:"
-    " start again to have it mended"
-)
+UNANSWERED = "the audio engine does not answer and was ended; what was recorded is kept"
 
 
 SILENT_LOOKS = 8
