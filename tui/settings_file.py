@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from audio.vocab.characters import shown
 from audio.vocab.form import Form
 from audio.vocab.strict_yaml import Node, Problems, load
 from tui.actions import ACTIONS, BY_NAME
@@ -36,7 +37,7 @@ def _keys(root: Node, problems: Problems) -> dict[str, tuple[str, ...]]:
         line = listed.key_lines.get(name, node.line)
         if name not in BY_NAME:
             names = ", ".join(action.name for action in ACTIONS)
-            problems.add(line, f"there is no action {name!r}; the actions are: {names}")
+            problems.add(line, f"there is no action {shown(name)!r}; the actions are: {names}")
             continue
         keys = _key_names(node)
         if not keys:
@@ -63,5 +64,5 @@ def _refuse_twice(found: dict[str, tuple[str, ...]], listed: Node, problems: Pro
             other = taken.setdefault(key, action.name)
             if other != action.name:
                 line = listed.key_lines.get(action.name, listed.key_lines.get(other, listed.line))
-                text = f"the key {key!r} would do both {other} and {action.name}; choose another"
+                text = f"the key {shown(key)!r} would do both {other} and {action.name}; choose another"
                 problems.add(line, text)

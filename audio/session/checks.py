@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from audio.session.model import TRIM_DB, song_problem
+from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
 from audio.vocab.names import LONGEST_NAME_BYTES, name_problem, shortened, slug, twin_key
 from audio.vocab.results import AudioFacts
@@ -18,7 +19,7 @@ def song_index(folder: Path, file: SessionFile, name: str | None) -> int:
         return 0
     if name in names:
         return names.index(name)
-    which = "name one of several" if name is None else f"there is no song {name!r}"
+    which = "name one of several" if name is None else f"there is no song {shown(name)!r}"
     raise UseError(f"{folder}: {which}; its songs are: {', '.join(names) or 'none yet'}")
 
 

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from pathlib import PurePosixPath, PureWindowsPath
 
 import msgspec
 
-from audio.vocab.characters import is_hidden
+from audio.vocab.characters import is_hidden, shown
 from audio.vocab.form import D, Form
-from audio.vocab.names import name_problem, twin_key
+from audio.vocab.names import is_inside, name_problem, twin_key
 from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
 from audio.vocab.strict_yaml import Node, Problems, load
 from audio.vocab.yaml_text import block, scalar
@@ -39,7 +38,7 @@ def title_problem(name: str) -> str | None:
     if not name.strip():
         return "the name is empty; give it one letter at least"
     if any(is_hidden(c) for c in name):
-        return f"the name {name[:LONGEST_NAME]!r} has a hidden character in it; type it again"
+        return f"the name {shown(name)!r} has a hidden character in it; type it again"
     if len(name) > LONGEST_NAME:
         return f"the name {name[:20]}… is longer than {LONGEST_NAME} characters; shorten it"
     return None
@@ -53,7 +52,7 @@ def song_problem(song: Song) -> str | None:
         way_out = f"give quarter notes a minute, from {BPM[0]} to {BPM[1]}"
         return f"a tempo of {song.bpm:g} is out of range; {way_out}"
     if song.metre is not None and not _METRE.fullmatch(song.metre):
-        return f"{song.metre!r} is no metre; give beats and note value, such as 4/4"
+        return f"{shown(song.metre)!r} is no metre; give beats and note value, such as 4/4"
     at, (low, high) = song.song_start_s, SONG_START_S
     if at is not None and not low <= at <= high:
         way_out = f"give seconds on the recorder's timeline, from {low} to {high}"
@@ -232,16 +231,10 @@ def _file_name(form: Form, what: str) -> str:
 
 def _path(form: Form, key: str, *, example: str, default: D, required: bool = False) -> str | D:
     value = form.text(key, default=default, required=required, longest=400, example=example)
-    if isinstance(value, str) and value and not _is_inside(value):
-        text = f"{key} {value!r} is no path inside the session's folder"
+    if isinstance(value, str) and value and not is_inside(value):
+        text = f"{key} {shown(value)!r} is no path inside the session's folder"
         form.fail(key, f"{text}; write it from there with forward slashes, {key}: {example}")
     return value
-
-
-def _is_inside(path: str) -> bool:
-    windows = PureWindowsPath(path)
-    rooted = bool(windows.drive or windows.root) or PurePosixPath(path).is_absolute()
-    return not rooted and "\\" not in path and ".." not in PurePosixPath(path).parts
 
 
 # ------------------------------------------------------------------ across the file

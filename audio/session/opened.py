@@ -28,6 +28,7 @@ from audio.session.checks import (
 from audio.session.copying import copy_in, names_in_turn
 from audio.session.disk import local_now, said_plainly
 from audio.session.model import parse_session
+from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
 from audio.vocab.names import twin_key
 from audio.vocab.results import AudioFacts
@@ -70,7 +71,7 @@ class Session:
                 return song, part
         names = ", ".join(part.name for _, part in parts)
         way_out = f"its parts are: {names}" if parts else "add one with `secondpass add`"
-        raise UseError(f"{self.folder}: there is no part {name!r}; {way_out}")
+        raise UseError(f"{self.folder}: there is no part {shown(name)!r}; {way_out}")
 
     def song(self, name: str | None = None) -> Song:
         """Return a song; its name may be left out where there is only one, else `UseError`."""

@@ -12,11 +12,17 @@ a result with a ``reason``.
 
 from __future__ import annotations
 
+from audio.vocab.characters import escaped
+
 
 class SecondpassError(Exception):
     """Root of everything this program raises on purpose."""
 
     exit_code = 3
+
+    def __str__(self) -> str:
+        """Return the message; hidden characters of a name it repeats stand as escapes."""
+        return escaped(super().__str__(), but="\n")
 
 
 class UseError(SecondpassError):

@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 from typing import TypeVar
 
-from audio.vocab.characters import is_hidden
+from audio.vocab.characters import is_hidden, shown
 from audio.vocab.strict_yaml import Node, Problems
 
 D = TypeVar("D")
@@ -224,7 +224,7 @@ class Form:
                 continue
             near = difflib.get_close_matches(key.lower(), keys, n=1, cutoff=0.5)
             way_out = f"did you mean {near[0]}?" if near else f"known here: {', '.join(keys)}"
-            self.fail(key, f"unknown key {self._named(key)!r}; {hints.get(key, way_out)}")
+            self.fail(key, f"unknown key {self._named(shown(key))!r}; {hints.get(key, way_out)}")
 
 
 def number_meant(value: object) -> float | None:
@@ -262,6 +262,6 @@ def _shown(node: Node) -> str:
         case bool():
             return "true" if node.value else "false"
         case str():
-            return repr(node.value if len(node.value) <= 60 else node.value[:57] + "...")
+            return repr(shown(node.value))
         case _:
             return str(node.value)

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import hashlib
 import unicodedata
+from pathlib import PurePosixPath, PureWindowsPath
 
-from audio.vocab.characters import is_hidden
+from audio.vocab.characters import is_hidden, shown
 
 BARE_PATH = "bare path"
 """The chain without a pedal: its round trip is the reference for all others of the same stream."""
@@ -43,7 +44,7 @@ def name_problem(name: str) -> str | None:
         (_size(name) > LONGEST_NAME_BYTES, f"is over {LONGEST_NAME_BYTES} bytes long; shorten it"),
     )
     fault = next((text for wrong, text in faults if wrong), None)
-    return f"the name {name!r} {fault}" if fault else None
+    return f"the name {shown(name)!r} {fault}" if fault else None
 
 
 def chain_problem(name: str) -> str | None:
@@ -54,10 +55,18 @@ def chain_problem(name: str) -> str | None:
     if not name.strip():
         return "the chain has no name; write what is plugged in, such as 'fuzz into delay'"
     if any(is_hidden(c) for c in name):
-        return f"the chain's name {name!r} has a hidden character in it; type it again"
+        return f"the chain's name {shown(name)!r} has a hidden character in it; type it again"
     if len(name) > LONGEST_CHAIN_NAME:
         return f"the chain's name is longer than {LONGEST_CHAIN_NAME} characters; shorten it"
     return None
+
+
+def is_inside(path: str) -> bool:
+    """Return whether a path, relative to a folder, stays in it on every system, whatever lies there."""
+    windows, posix = PureWindowsPath(path), PurePosixPath(path)
+    rooted = bool(windows.drive or windows.root) or posix.is_absolute()
+    plain = "\\" not in path and not any(is_hidden(c) for c in path)
+    return plain and not rooted and bool(posix.parts) and ".." not in posix.parts
 
 
 def twin_key(name: str) -> str:

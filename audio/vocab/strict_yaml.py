@@ -9,6 +9,7 @@ characters. What is wrong is collected, each with its line, so that one look at 
 from __future__ import annotations
 
 import re
+import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,7 +17,7 @@ from typing import Any, NoReturn
 
 import yaml
 
-from audio.vocab.characters import is_hidden
+from audio.vocab.characters import is_hidden, shown
 from audio.vocab.errors import UseError
 
 LARGEST_BYTES = 500_000
@@ -24,6 +25,12 @@ LARGEST_BYTES = 500_000
 
 DEEPEST = 32
 """Levels a file may be nested; more is a mistake or an attack."""
+
+MOST_VALUES = 20_000
+"""Values in a file, keys included: a session of a thousand parts has fewer, and reading more takes long."""
+
+MOST_PROBLEMS = 30
+"""Mistakes that are told at once: more are one mistake made everywhere, or another kind of file."""
 
 _INT = re.compile(r"[-+]?(0|[1-9][0-9]{0,15})")
 _FLOAT = re.compile(
@@ -43,6 +50,7 @@ _SYNTAX = (
     ),
     ("unknown escape", "a backslash in double quotes; use single quotes"),
     ("nested too deep", "nested too deep; write it flatter"),
+    ("out of range", "a number after a backslash or % is too large; write the character itself"),
 )
 _NEVER_CLOSED = (
     ("expected ',' or", "a bracket opened here is not closed, or a comma is missing; close it"),
@@ -85,15 +93,19 @@ class Problems:
 
     def __init__(self, where: str) -> None:
         self.where = where
-        self._found: list[tuple[int, str]] = []
+        self._found: dict[tuple[int, str], None] = {}
 
     def __bool__(self) -> bool:
         return bool(self._found)
 
     def add(self, line: int, text: str) -> None:
-        """Note that line `line` (from 1) is wrong; `text` says what and the way out."""
-        if (line, text) not in self._found:
-            self._found.append((line, text))
+        """Note that line `line` (from 1) is wrong; `text` says what and the way out.
+
+        What is one too many is not noted: everything so far is raised as one `UseError`.
+        """
+        self._found[line, text] = None
+        if len(self._found) >= MOST_PROBLEMS:
+            raise self._error()
 
     def check(self) -> None:
         """Raise one `UseError` with everything found, a line each in the file's order, if anything was."""
@@ -106,7 +118,7 @@ class Problems:
         raise self._error()
 
     def _error(self) -> UseError:
-        found = sorted(self._found, key=lambda one: one[0])
+        found = sorted(self._found, key=lambda one: one[0])  # each once, as they were found
         return UseError("\n".join(f"{self.where}, line {line}: {text}" for line, text in found))
 
 
@@ -129,6 +141,8 @@ def read_text(path: Path) -> str:
         It cannot be read, is too large, or is no UTF-8 text.
     """
     try:
+        if stat.S_ISFIFO(mode := path.stat().st_mode) or stat.S_ISCHR(mode):
+            raise UseError(f"{path}: this is a device or a pipe; name a file")
         with path.open("rb") as file:
             data = file.read(LARGEST_BYTES + 1)
     except FileNotFoundError:
@@ -164,9 +178,9 @@ def load(text: str, *, problems: Problems) -> Node:
     Node
         The document; null where the text is empty.
     """
-    for match in _CONTROL.finditer(text):
-        line = text.count("\n", 0, match.start()) + 1
-        problems.add(line, f"control character U+{ord(match[0]):04X}; delete it")
+    for number, line in enumerate(text.split("\n"), start=1):
+        for character in dict.fromkeys(_CONTROL.findall(line)):
+            problems.add(number, f"control character U+{ord(character):04X}; delete it")
     problems.check()
     try:
         return _Composer(text, problems).document()
@@ -196,6 +210,13 @@ class _Loader(yaml.SafeLoader):
             raise yaml.MarkedYAMLError(problem="nested too deep", problem_mark=self.get_mark())
         super().fetch_flow_collection_start(TokenClass)
 
+    def fetch_more_tokens(self) -> None:
+        try:
+            super().fetch_more_tokens()
+        except (ValueError, OverflowError) as error:  # of numbers it takes as they come
+            problem, mark = "a number out of range", self.get_mark()
+            raise yaml.MarkedYAMLError(problem=problem, problem_mark=mark) from error
+
 
 class _Composer:
     """Turns the parser's events into nodes."""
@@ -203,6 +224,7 @@ class _Composer:
     def __init__(self, text: str, problems: Problems) -> None:
         self._events: Iterator[yaml.Event] = iter(yaml.parse(text, Loader=_Loader))
         self._problems = problems
+        self._values = 0
 
     def document(self) -> Node:
         root = Node(value=None, line=1, column=0, start=0, end=0)
@@ -221,6 +243,10 @@ class _Composer:
     def _node(self, event: yaml.Event, *, depth: int) -> Node:
         if depth > DEEPEST:
             self._problems.stop(_line(event), "nested too deep; write it flatter")
+        self._values += 1
+        if self._values > MOST_VALUES:
+            text = f"over {MOST_VALUES} values, more than a file here can have; name the right file"
+            self._problems.stop(_line(event), text)
         self._refuse_references(event)
         if isinstance(event, yaml.SequenceStartEvent):
             return self._sequence(event, depth=depth)
@@ -232,7 +258,7 @@ class _Composer:
     def _refuse_references(self, event: yaml.Event) -> None:
         line = _line(event)
         if isinstance(event, yaml.AliasEvent):
-            self._problems.add(line, f"alias *{event.anchor}; write the value out")
+            self._problems.add(line, f"alias *{shown(str(event.anchor))}; write the value out")
         elif getattr(event, "anchor", None) is not None:
             self._problems.add(line, "an anchor (&); write the value where it is needed")
         if getattr(event, "tag", None) is not None:
@@ -254,7 +280,9 @@ class _Composer:
             key = self._key(event, depth=depth)
             value = self._node(next(self._events), depth=depth + 1)
             if key in entries:
-                text = f"{key!r} is given twice, first in line {lines[key]}; keep one of them"
+                text = (
+                    f"{shown(key)!r} is given twice, first in line {lines[key]}; keep one of them"
+                )
                 self._problems.add(_line(event), text)
             else:
                 entries[key], lines[key] = value, _line(event)

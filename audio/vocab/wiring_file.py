@@ -11,7 +11,7 @@ from pathlib import Path
 
 from audio.vocab.air import COLDEST_CELSIUS, HOTTEST_CELSIUS, ROOM_CELSIUS
 from audio.vocab.form import Form
-from audio.vocab.names import slug
+from audio.vocab.names import slug, twin_key
 from audio.vocab.simulated_file import DEVICE_KEYS, simulated_device
 from audio.vocab.strict_yaml import Node, Problems, load, read_text
 from audio.vocab.wiring import (
@@ -237,10 +237,11 @@ def _check_names(form: Form, wiring: Wiring) -> None:
     seen: dict[str, str] = {}
     nodes = form.items("returns", example=_RETURNS)
     for node, one in zip(nodes, wiring.returns, strict=True):
-        if one.name and slug(one.name) in seen:
-            text = f"returns {seen[slug(one.name)]!r} and {one.name!r} would share their file names"
+        key = twin_key(slug(one.name))
+        if one.name and key in seen:
+            text = f"returns {seen[key]!r} and {one.name!r} would share their file names"
             form.problems.add(_line(node, "name"), f"{text}; rename one")
-        seen.setdefault(slug(one.name), one.name)
+        seen.setdefault(key, one.name)
 
 
 def _check_outputs(form: Form, wiring: Wiring) -> None:
