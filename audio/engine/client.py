@@ -12,6 +12,8 @@ import threading
 from pathlib import Path
 from typing import IO, Self
 
+import msgspec
+
 from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError
 from audio.vocab.messages import Command, Event, Leave, Ready, decode_event, encode
@@ -58,7 +60,10 @@ class Engine:
         # Whoever reads closes, also the pipe of an engine that was left alone.
         with _pipe(self._process.stdout) as pipe:
             for line in pipe:
-                self._events.put(decode_event(line))
+                try:
+                    self._events.put(decode_event(line))
+                except msgspec.ValidationError:  # what it says next cannot be trusted either
+                    break
         self._events.put(None)
 
     def send(self, command: Command) -> None:

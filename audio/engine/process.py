@@ -15,6 +15,7 @@ import signal
 import sys
 import tempfile
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
@@ -56,13 +57,30 @@ def _claim_stdout() -> BinaryIO:
     return mine
 
 
-def _listen(inbox: queue.SimpleQueue[Command | Ended | Gone | Garbled]) -> None:
-    for line in sys.stdin.buffer:
+def listened(pipe: BinaryIO) -> Iterator[Command | Garbled | Gone]:
+    """Yield what the face says, line after line, and at the end that it is gone.
+
+    Parameters
+    ----------
+    pipe
+        Read to its end.
+
+    Yields
+    ------
+    Command or Garbled or Gone
+        `Garbled` in the place of a line that is no command.
+    """
+    for line in pipe:
         try:
-            inbox.put(decode_command(line))
-        except msgspec.MsgspecError as error:
-            inbox.put(Garbled(str(error)))
-    inbox.put(Gone())
+            yield decode_command(line)
+        except msgspec.ValidationError as error:
+            yield Garbled(str(error))
+    yield Gone()
+
+
+def _listen(inbox: queue.SimpleQueue[Command | Ended | Gone | Garbled]) -> None:
+    for heard in listened(sys.stdin.buffer):
+        inbox.put(heard)
 
 
 def main() -> None:

@@ -17,6 +17,7 @@ import struct
 import sys
 import tempfile
 from pathlib import Path
+from typing import BinaryIO
 
 if sys.platform == "win32":
     import ctypes
@@ -43,6 +44,17 @@ def memory_folder() -> Path:
     """
     shared = Path("/dev/shm")  # noqa: S108 - a new folder of our own is made in it
     return shared if os.access(shared, os.W_OK) else Path(tempfile.gettempdir())
+
+
+def open_at_once(path: Path) -> BinaryIO:
+    """Open a file for reading; a pipe is not waited for until somebody writes to it."""
+    flags = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
+    fd = os.open(path, flags)
+    try:
+        return os.fdopen(fd, "rb")
+    except BaseException:  # of a folder
+        os.close(fd)
+        raise
 
 
 def create_new(path: Path) -> int:

@@ -5,10 +5,44 @@ from __future__ import annotations
 import contextlib
 import os
 import secrets
+import stat
 from collections.abc import Callable
 from pathlib import Path
 
 from audio.files import platform
+from audio.vocab.errors import UseError
+
+LARGEST_BYTES = 64_000_000
+"""A journal of a hundred thousand passes is smaller; a larger file is something else."""
+
+
+def read_whole(path: Path) -> bytes:
+    """Return all of a small file; `OSError` if it cannot be read.
+
+    Parameters
+    ----------
+    path
+        The file; whatever else lies there is not waited for.
+
+    Returns
+    -------
+    bytes
+        Its content.
+
+    Raises
+    ------
+    UseError
+        If it is a device, a pipe or the like, or larger than `LARGEST_BYTES`.
+    """
+    with platform.open_at_once(path) as file:
+        about = os.fstat(file.fileno())
+        if not stat.S_ISREG(about.st_mode):
+            raise UseError(f"{path} is a device or a pipe, no file; put the file back in its place")
+        if about.st_size > LARGEST_BYTES:
+            raise UseError(
+                f"{path} is larger than it can be ({about.st_size} bytes); restore it from a copy"
+            )
+        return file.read()
 
 
 def write_atomic(path: Path, data: bytes | str) -> None:

@@ -13,9 +13,10 @@ from typing import Any, Literal
 
 import msgspec
 
-from audio.files.text import append_line
+from audio.files.text import append_line, read_whole
 from audio.session import layout
 from audio.session.disk import local_now, said_plainly
+from audio.vocab import strict_json
 
 Happened = Literal[
     "claimed",
@@ -96,13 +97,13 @@ class _Noted(msgspec.Struct, frozen=True, kw_only=True):
     number: Any = None
 
 
-_decode_noted = msgspec.json.Decoder(_Noted).decode
+_NOTED = msgspec.json.Decoder(_Noted)
 
 
 def _noted(line: bytes) -> _Noted | None:
     try:
-        return _decode_noted(line)
-    except _UNREADABLE:
+        return strict_json.decode(_NOTED, line)
+    except msgspec.ValidationError:
         return None
 
 
@@ -111,17 +112,16 @@ def _lines(folder: Path) -> list[bytes]:
     if not path.exists():
         return []
     with said_plainly(path, doing="read"):
-        return path.read_bytes().split(b"\n")
+        return read_whole(path).split(b"\n")
 
 
-_UNREADABLE = (msgspec.MsgspecError, KeyError, RecursionError)
-"""What reading a line of no meaning may raise; the last one from brackets in brackets without end."""
+_LINE = msgspec.json.Decoder(dict[str, Any])
 
 
 def _entry(line: bytes) -> Entry | None:
     try:
-        value = msgspec.json.decode(line, type=dict[str, Any])
+        value = strict_json.decode(_LINE, line)
         at, event = value.pop("at"), value.pop("event")
-        return msgspec.convert({"at": at, "event": event, "facts": value}, Entry)
-    except _UNREADABLE:
+        return strict_json.convert({"at": at, "event": event, "facts": value}, Entry)
+    except (msgspec.ValidationError, KeyError):
         return None

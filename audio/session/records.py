@@ -6,27 +6,28 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 
 from audio.files import platform
-from audio.files.text import write_atomic, write_new
+from audio.files.text import read_whole, write_atomic, write_new
 from audio.session import layout
 from audio.session.disk import said_plainly
 from audio.session.opened import Session
 from audio.session.passes import Claim, folders
+from audio.vocab import strict_json
+from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Ended, decode_event
+from audio.vocab.names import is_inside
 from audio.vocab.order import Order
 from audio.vocab.variant import Broken, ChainNamed, Summary, Variant
 
 FORMAT = 1
 """The newest ``order.json`` and ``variant.json`` this program reads."""
-
-_UNREADABLE = (msgspec.MsgspecError, RecursionError)
-"""What reading a damaged file may raise; the second from brackets in brackets without end."""
 
 T = TypeVar("T", Order, Variant, Summary, "_Through")
 
@@ -58,7 +59,10 @@ def write_order(pass_folder: Path, order: Order) -> None:
 
 def read_order(pass_folder: Path) -> Order:
     """Return what was ordered; `UseError` if the file is missing or no order."""
-    return _read(layout.order_json(pass_folder), Order)
+    path = layout.order_json(pass_folder)
+    order = _read(path, Order)
+    _refuse_untrue(path, _order_problem(order))
+    return order
 
 
 def read_roll(pass_folder: Path) -> Ended:
@@ -67,7 +71,7 @@ def read_roll(pass_folder: Path) -> Ended:
     data = _bytes(path)
     try:
         event = decode_event(data)
-    except msgspec.MsgspecError as error:
+    except msgspec.ValidationError as error:
         raise UseError(
             f"{path} is no record of a roll ({error}); restore it from a copy"
         ) from error
@@ -89,7 +93,8 @@ def write_variant(pass_folder: Path, variant: Variant) -> None:
 
 def read_variant(pass_folder: Path) -> Variant:
     """Return what a pass left; `UseError` if the file is missing or no variant."""
-    return _read(layout.variant_json(pass_folder), Variant)
+    path = layout.variant_json(pass_folder)
+    return _whole(_bytes(path), path)
 
 
 def read_summary(pass_folder: Path) -> Summary:
@@ -122,7 +127,7 @@ def variants(session: Session, part: str | None = None, *, chain: str | None = N
         try:
             data = _bytes(path)
             if chain is None or _decoded(data, path, _Through).chain.name == chain:
-                found.append(_decoded(data, path, Variant))
+                found.append(_whole(data, path))
         except UseError as error:
             broken.append(broken_at(session, one, error))
     return Variants(found=tuple(found), broken=tuple(broken))
@@ -156,7 +161,7 @@ def newest(
         with suppress(UseError):
             data = _bytes(path)
             if chain is None or _decoded(data, path, _Through).chain.name == chain:
-                return _decoded(data, path, Variant)
+                return _whole(data, path)
     return None
 
 
@@ -165,13 +170,50 @@ def broken_at(session: Session, one: Claim, error: UseError) -> Broken:
     return Broken(folder=one.folder.relative_to(session.folder).as_posix(), reason=str(error))
 
 
+def _whole(data: bytes, path: Path) -> Variant:
+    variant = _decoded(data, path, Variant)
+    _refuse_untrue(path, _variant_problem(variant))
+    return variant
+
+
+def _order_problem(order: Order) -> str:
+    """Return what a program that wrote an order would never have written, empty if nothing."""
+    returns = order.wiring.returns
+    if order.wiring.reference not in [one.name for one in returns]:
+        return "its reference is none of its returns"
+    if len(order.paths) != len(returns) or len(order.opening_click) not in (0, len(returns)):
+        return "its returns, files and clicks are not as many"
+    return _place_problem(order.wiring.sample_rate, (*order.paths, order.di.path))
+
+
+def _variant_problem(variant: Variant) -> str:
+    """Return the same of a variant."""
+    clicks = (len(variant.opening_click), len(variant.closing_click))
+    if any(0 < count < len(variant.files) for count in clicks):
+        return "it has more files than clicks"
+    paths = (one.path for one in variant.files)
+    return _place_problem(variant.sample_rate, (*paths, variant.di.path))
+
+
+def _place_problem(sample_rate: int, paths: tuple[str, ...]) -> str:
+    if sample_rate < 1:
+        return f"a sample rate of {sample_rate}"
+    outside = next((path for path in paths if not is_inside(path)), None)
+    return "" if outside is None else f"{shown(outside)!r} does not lie in the session's folder"
+
+
+def _refuse_untrue(path: Path, problem: str) -> None:
+    if problem:
+        raise UseError(f"{path} is damaged ({problem}); restore it from a copy")
+
+
 def _pretty(value: msgspec.Struct) -> bytes:
     return msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n"
 
 
 def _bytes(path: Path) -> bytes:
     with said_plainly(path, doing="read"):
-        return path.read_bytes()
+        return read_whole(path)
 
 
 def _read(path: Path, kind: type[T]) -> T:
@@ -181,8 +223,8 @@ def _read(path: Path, kind: type[T]) -> T:
 def _decoded(data: bytes, path: Path, kind: type[T]) -> T:
     """Return the value in a file's content, of which only the fields of `kind` are looked at."""
     try:
-        value = msgspec.json.decode(data, type=kind)
-    except _UNREADABLE as error:
+        value: T = strict_json.decode(_decoder(kind), data)
+    except msgspec.ValidationError as error:
         _refuse_newer(data, path)
         raise UseError(f"{path} is damaged ({error}); restore it from a copy") from error
     if value.format > FORMAT:
@@ -190,9 +232,14 @@ def _decoded(data: bytes, path: Path, kind: type[T]) -> T:
     return value
 
 
+@cache
+def _decoder(kind: type[msgspec.Struct]) -> msgspec.json.Decoder[Any]:
+    return msgspec.json.Decoder(kind)
+
+
 def _refuse_newer(data: bytes, path: Path) -> None:
-    with suppress(*_UNREADABLE):
-        if msgspec.json.decode(data, type=_Formatted).format > FORMAT:
+    with suppress(msgspec.ValidationError):
+        if strict_json.decode(_decoder(_Formatted), data).format > FORMAT:
             raise _newer(path)
 
 

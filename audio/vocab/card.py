@@ -4,7 +4,7 @@ The desk sends `Hello` first, then `Role` and `Shown` whenever either changes an
 `NotTaken` answers what was refused. The card sends `Here` once a second while somebody can see it, and
 `Go`, `Stop` and `Drive` as they are pressed; a connection that only reads is no card. Both ends are on one
 machine, so a monotonic clock means the same to both. `decode_told` and `decode_pressed` refuse anything
-else (``msgspec.MsgspecError``).
+else (``msgspec.ValidationError``).
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from typing import Literal
 
 import msgspec
 
+from audio.vocab import strict_json
 from audio.vocab.findings import Verdict
 
 VERSION = 2
@@ -189,12 +190,12 @@ def encode(message: AnyTold | AnyPressed) -> bytes:
 
 def decode_told(line: bytes) -> AnyTold:
     """Return what the desk told in one line."""
-    return _told.decode(line)
+    return strict_json.decode(_told, line)
 
 
 def decode_pressed(line: bytes) -> AnyPressed:
     """Return what a card asked in one line."""
-    return _pressed.decode(line)
+    return strict_json.decode(_pressed, line)
 
 
 def fitted(state: CardState) -> CardState:

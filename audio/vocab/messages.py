@@ -13,6 +13,7 @@ from typing import Literal
 
 import msgspec
 
+from audio.vocab import strict_json
 from audio.vocab.wiring import Wiring
 
 
@@ -330,11 +331,11 @@ def encode(message: Message) -> bytes:
 
 def decode_command(line: bytes) -> Command:
     """Return the command in one line of JSON; raise `msgspec.ValidationError` for anything else."""
-    command: Command = _commands.decode(line)
+    command: Command = strict_json.decode(_commands, line)
     return command
 
 
 def decode_event(line: bytes) -> Event:
     """Return the event in one line of JSON; raise `msgspec.ValidationError` for anything else."""
-    event: Event = _events.decode(line)
+    event: Event = strict_json.decode(_events, line)
     return event

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import msgspec
 
+from audio.vocab import strict_json
 from audio.vocab.alignment import Alignment
 from audio.vocab.results import (
     AudioFacts,
@@ -216,9 +217,9 @@ def encode(message: Envelope | Reply) -> bytes:
 
 def decode_envelope(line: bytes) -> Envelope:
     """Return the request in one line; raise `msgspec.ValidationError` for anything else."""
-    return _envelopes.decode(line)
+    return strict_json.decode(_envelopes, line)
 
 
 def decode_reply(line: bytes) -> Reply:
     """Return the answer in one line; raise `msgspec.ValidationError` for anything else."""
-    return _replies.decode(line)
+    return strict_json.decode(_replies, line)

@@ -13,6 +13,8 @@ import threading
 from pathlib import Path
 from typing import IO, Self, TypeVar, cast
 
+import msgspec
+
 from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.results import (
@@ -266,8 +268,11 @@ class _Child:
             self._questions.close()
 
     def _read(self) -> None:
-        for line in self._replies:
-            self._answers.put(decode_reply(line))
+        with contextlib.suppress(
+            msgspec.ValidationError
+        ):  # it has lost the thread: no more answers
+            for line in self._replies:
+                self._answers.put(decode_reply(line))
         self._answers.put(None)
 
     def _last_words(self) -> str:

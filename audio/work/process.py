@@ -155,7 +155,7 @@ def _leave_unread(answers: BinaryIO) -> None:
 def _reply(desk: Desk, line: bytes) -> Reply:
     try:
         envelope = decode_envelope(line)
-    except msgspec.DecodeError as error:
+    except msgspec.ValidationError as error:
         return Reply(number=-1, answered=Failed(reason=f"no request: {error}", use=False))
     return Reply(number=envelope.number, answered=desk.answer(envelope.asked))
 
