@@ -49,8 +49,8 @@ def walk(file: BinaryIO) -> tuple[Chunk, ...]:
         file.seek(at)
         name, size = head.unpack(file.read(head.size))
         at += head.size
-        if name == b"ds64" and size >= 16:
-            long_data = struct.unpack("<8xQ", file.read(16))[0]
+        if name == b"ds64" and size >= 16 and len(sizes := file.read(16)) == 16:
+            long_data = struct.unpack("<8xQ", sizes)[0]
         if name == b"data" and kind == b"RF64" and size == _LIMIT:
             size = long_data
         found.append(Chunk(name, at, size))

@@ -16,8 +16,11 @@ from audio.vocab.errors import UseError
 from audio.vocab.results import AudioFacts
 from audio.vocab.units import db_from_ratio
 
-_WINDOWS_AT_ONCE = 200
-"""Ten seconds of 50 ms windows in memory at a time."""
+_SAMPLES_AT_ONCE = 1 << 22
+"""Of all channels in memory at a time, where a window is not longer."""
+
+LOUDEST = 1e6
+"""120 dB over full scale: a larger sample is no sound, and its square may be no number."""
 
 
 def inspect(path: Path, *, channel: int = 0) -> AudioFacts:
@@ -40,7 +43,7 @@ def inspect(path: Path, *, channel: int = 0) -> AudioFacts:
     ------
     UseError
         One sentence: missing, a folder, empty, no sound file, not of an accepted kind, no frames, no
-        such channel, cut short, or holding samples that are no numbers.
+        such channel, cut short, or holding samples that are no numbers or beyond all sound.
     """
     sound, container = open_sound(path)
     with sound:
@@ -70,12 +73,13 @@ def inspect(path: Path, *, channel: int = 0) -> AudioFacts:
 
 def _read_through(path: Path, sound: Any, channel: int) -> tuple[int, float, float]:
     window = max(1, round(sound.samplerate * 0.05))
+    at_once = window * max(1, _SAMPLES_AT_ONCE // (window * sound.channels))
     frames, peak, loudest = 0, 0.0, 0.0
     while True:
-        samples = _next_samples(path, sound, channel, window * _WINDOWS_AT_ONCE, frames)
+        samples = _next_samples(path, sound, channel, at_once, frames)
         if samples.size == 0:
             return frames, peak, loudest
-        if not np.isfinite(samples).all():
+        if not (np.abs(samples) <= LOUDEST).all():
             raise UseError(_no_number(path, sound, samples, frames))
         peak = max(peak, float(np.abs(samples).max()))
         loudest = max(loudest, _loudest(samples, window))
@@ -100,9 +104,11 @@ def _loudest(samples: NDArray[np.float64], window: int) -> float:
 
 
 def _no_number(path: Path, sound: Any, samples: NDArray[np.float64], before: int) -> str:
-    frame = before + int(np.argmin(np.isfinite(samples)))
+    at = int(np.argmin(np.abs(samples) <= LOUDEST))
+    frame = before + at
+    what = "far louder than any sound" if np.isfinite(samples[at]) else "that is no number"
     return (
-        f"{path} holds a sample that is no number at frame {frame} "
+        f"{path} holds a sample {what} at frame {frame} "
         f"({frame / sound.samplerate:.3f} s); export it again, as 24-bit integers"
     )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import stat
 from pathlib import Path
 from typing import Any
 
@@ -9,12 +11,19 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from audio.files import platform
 from audio.vocab.errors import UseError
 
 ACCEPTED = "WAV, RF64, AIFF and FLAC are accepted"
 _CONTAINERS = {"WAV": "WAV", "WAVEX": "WAV", "RF64": "RF64", "AIFF": "AIFF", "FLAC": "FLAC"}
 _BITS = {"PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32}
 _FLOATS = ("FLOAT", "DOUBLE")
+
+MOST_CHANNELS = 256
+"""Channels of one file; more is a damaged header, and a block of them would not fit in memory."""
+
+FASTEST_RATE = 768_000
+"""Frames a second, four times what interfaces run at; more is a damaged header."""
 
 _AHEAD_FRAMES = 8192
 """Read at a time: one call of the library costs as much for 512 frames as for thousands."""
@@ -36,22 +45,22 @@ def open_sound(path: Path) -> tuple[Any, str]:
     Raises
     ------
     UseError
-        If it is missing, a folder, empty, unreadable, no sound file, of a kind not accepted, or holds
-        no frames.
+        If it is missing, a folder, empty, unreadable, no sound file, of a kind not accepted, holds no
+        frames, or claims what no sound file has.
     """
     _refuse_what_is_no_file(path)
     try:
-        sound = soundfile.SoundFile(str(path))
-    except (soundfile.LibsndfileError, TypeError) as error:
+        sound = soundfile.SoundFile(str(path.absolute()))  # one called "-" is standard input
+    except (soundfile.LibsndfileError, TypeError, UnicodeEncodeError) as error:
         raise UseError(f"{path} is not a sound file that can be read; {ACCEPTED}") from error
     container = _CONTAINERS.get(sound.format)
     if container is None or sound.subtype not in (*_BITS, *_FLOATS):
         what = sound.format_info if container is None else sound.subtype_info
         sound.close()
         raise UseError(f"{path} is {what}; {ACCEPTED}, uncompressed or lossless: export it as one")
-    if sound.frames == 0:
+    if problem := _impossible(sound):
         sound.close()
-        raise UseError(f"{path} holds no audio, its header says 0 frames; export it again")
+        raise UseError(f"{path} {problem}; export it again")
     return sound, container
 
 
@@ -132,6 +141,17 @@ class SourceFile:
         self._block_at = at
 
 
+def _impossible(sound: Any) -> str:
+    """Return what a header says that cannot be, empty if nothing."""
+    if sound.frames <= 0:
+        return "holds no audio, its header says 0 frames"
+    if not 1 <= sound.channels <= MOST_CHANNELS:
+        return f"is damaged: its header says {sound.channels} channels"
+    if not 1 <= sound.samplerate <= FASTEST_RATE:
+        return f"is damaged: its header says {sound.samplerate} frames a second"
+    return ""
+
+
 def no_channel(path: Path, channels: int, channel: int) -> str:
     """Return the sentence for a channel, counted from 0, that a file does not have."""
     have = f"{channels} channel{'s' if channels > 1 else ''}"
@@ -139,12 +159,16 @@ def no_channel(path: Path, channels: int, channel: int) -> str:
 
 
 def _refuse_what_is_no_file(path: Path) -> None:
-    if path.is_dir():
-        raise UseError(f"{path} is a folder; name a sound file in it")
     try:
-        with path.open("rb") as file:
-            empty = not file.read(1)
-    except OSError as error:
-        raise UseError(f"{path} cannot be opened: {error.strerror}; check its name") from error
+        with platform.open_at_once(path) as file:
+            ordinary = stat.S_ISREG(os.fstat(file.fileno()).st_mode)
+            empty = ordinary and not file.read(1)
+    except IsADirectoryError:
+        raise UseError(f"{path} is a folder; name a sound file in it") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise UseError(f"{path} cannot be opened: {reason}; check its name") from error
+    if not ordinary:
+        raise UseError(f"{path} is a device or a pipe; name a sound file")
     if empty:
         raise UseError(f"{path} is empty; export or copy it again")
