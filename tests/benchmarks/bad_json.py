@@ -1,0 +1,106 @@
+"""Files the program writes and reads again: journal, order, roll, variant."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import report  # noqa: F401 - makes the tests' own rooms importable
+from bad_kind import Kind, Wrong
+from unit.session_cases import order, variant
+
+from audio.session import journal, records
+from audio.vocab.messages import Dropout, Ended, Recorded, encode
+
+_JOURNAL = "".join(
+    json.dumps(line, ensure_ascii=False) + "\n"
+    for line in (
+        {"at": "2026-11-25T12:00:00+01:00", "event": "claimed", "part": "hook", "number": 1},
+        {"at": "2026-11-25T12:03:00+01:00", "event": "judged", "part": "hook", "number": 1},
+        {"at": "2026-11-25T12:04:00+01:00", "event": "rated", "stars": 4.5, "words": "née ♥"},
+        {"at": "2026-11-25T12:05:00+01:00", "event": "part added", "file": "di/a.wav", "x": [{}]},
+    )
+)
+_WORDS = (
+    *(b"null", b"true", b"{}", b"[]", b'""', b'"format": 2', b'"format": 1e3', b"-0.0", b'"say"'),
+    *(b'"../../../etc/passwd"', b'"/etc/passwd"', b'"passes/hook/001/a.wav"', b'"C:\\\\x"', b"\\n"),
+    *(b'"kept"', b'"good"', b'"kind": "simulated"', b'"at"', b'"event"', b'"claimed"', b'"number"'),
+    *(b'"Ended"', b'"Opened"', b'"reason": "complete"', b'"x": ', b'"\\u001b[31m": 1', b"\\ud83d"),
+)
+
+
+def kinds() -> tuple[Kind, ...]:
+    """Return this file's kinds."""
+    return (
+        Kind("journal.jsonl", "journal.jsonl", _read_journal, _journals, _extremes, _WORDS),
+        _record("order.json", records.read_order, lambda: [_bytes(order())]),
+        _record("roll.json", records.read_roll, lambda: [_roll()]),
+        _record("variant.json", records.read_variant, lambda: [_bytes(variant())]),
+    )
+
+
+def extremes() -> list[bytes]:
+    """Return JSON that is hard to read, with and without an end."""
+    return [
+        *(b"", b"null", b"[]", b"{}", b"\0" * 10_000, b"\xff" * 10_000, b'{"\xff": 1}', b"1e999"),
+        *(b"[" * 300_000, b'{"a":' * 60_000, b'{"a":' * 900 + b"1" + b"}" * 900, b'"' * 9000),
+        *(b"[" * 900 + b"]" * 900, b'{"x": ' + b"[" * 9000 + b"]" * 9000 + b"}", b"9" * 9000),
+        *(b'{"a": "' + b"x" * 390_000 + b'"}', b'{"say": "\\u001b[2J"}', b'{"\\u0007\\n": 1}'),
+        *(b'{"format": 99}', b'{"format": true}', b'{"format": -1}', b'{"format": 1e300}'),
+    ]
+
+
+_extremes = extremes
+
+
+def _journals() -> list[bytes]:
+    return [_JOURNAL.encode(), _JOURNAL.encode() * 5]
+
+
+def _record(name: str, read: Callable[[Path], Any], seeds: Callable[[], list[bytes]]) -> Kind:
+    return Kind(name, name, lambda path: _again(path, read), seeds, _extremes, _WORDS)
+
+
+def _bytes(value: Any) -> bytes:
+    return msgspec.json.format(msgspec.json.encode(value), indent=2)
+
+
+def _roll() -> bytes:
+    captured = Recorded(
+        path="passes/hook/001/hook_001_fuzz_close.wav",
+        frames=480_000,
+        audio_sha256="ab" * 32,
+        peak=(0.5,),
+        clipped_samples=(0,),
+    )
+    lost = Dropout(at_frame=4000, kind="clock step", frames=512)
+    ended = Ended(
+        roll_id=3,
+        reason="complete",
+        stream_frame=10,
+        frames=480_000,
+        recorded=(captured,),
+        dropouts=(lost,),
+        clock_ppm=1.5,
+    )
+    return _bytes(json.loads(encode(ended)))
+
+
+def _read_journal(path: Path) -> None:
+    for entry in journal.read(path.parent):
+        msgspec.json.encode(entry)
+
+
+def _again(path: Path, read: Callable[[Path], Any]) -> None:
+    """Read a record; what was read can be written and stays in its session."""
+    value = read(path.parent)
+    msgspec.json.encode(value)
+    named = [*getattr(value, "paths", ()), *(one.path for one in getattr(value, "files", ()))]
+    if (di := getattr(value, "di", None)) is not None:
+        named.append(di.path)
+    for one in named:
+        if ".." in Path(one).parts or Path(one).is_absolute() or not one or "\0" in one:
+            raise Wrong(f"a path leaves the session's folder: {one!r}")
