@@ -10,10 +10,17 @@ from collections.abc import Mapping, ValuesView
 
 import msgspec
 
-from audio.session.model import backing_fields, items_of, parse_session, part_fields, song_fields
+from audio.session.model import (
+    backing_fields,
+    items_of,
+    parse_session,
+    part_fields,
+    read_session,
+    song_fields,
+)
 from audio.vocab.errors import UseError
 from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
-from audio.vocab.strict_yaml import Node, Problems, load
+from audio.vocab.strict_yaml import Node
 from audio.vocab.yaml_text import BLOCK_STEP, block_item, flow, scalar
 
 Fields = Mapping[str, object]
@@ -21,18 +28,17 @@ Fields = Mapping[str, object]
 
 def with_song(text: str, song: Song, *, where: str) -> str:
     """Return the text with a song at the end, its parts included; `UseError` if it cannot be."""
-    file = parse_session(text, where=where)
-    root = load(text, problems=Problems(where))
+    file, root = read_session(text, where=where)
     wanted = msgspec.structs.replace(file, songs=(*file.songs, song))
     return _with_one_more(text, root, "songs", song_fields(song), wanted=wanted, where=where)
 
 
 def with_backing(text: str, song: int, backing: Backing, *, where: str) -> str:
     """Return the text with the backing track of the song at index `song`; `UseError` if it cannot be."""
-    file = parse_session(text, where=where)
+    file, root = read_session(text, where=where)
     refuse_second_backing(file.songs[song], where=where)
     new = msgspec.structs.replace(file.songs[song], backing=backing)
-    mapping, value = _node_of(text, where, song), flow(backing_fields(backing))
+    mapping, value = _node_of(root, song), flow(backing_fields(backing))
     wanted = _with_song(file, song, new)
     return _with_value(text, mapping, "backing", value, "parts", wanted=wanted, where=where)
 
@@ -63,18 +69,17 @@ def with_wiring(text: str, wiring: str, *, where: str) -> str:
     str
         The text; only the value of its key ``wiring`` differs, or the line was added.
     """
-    file = parse_session(text, where=where)
-    root = load(text, problems=Problems(where))
+    file, root = read_session(text, where=where)
     wanted = msgspec.structs.replace(file, wiring=wiring)
     return _with_value(text, root, "wiring", scalar(wiring), "songs", wanted=wanted, where=where)
 
 
 def with_part(text: str, song: int, part: Part, *, where: str) -> str:
     """Return the text with a part added to the song at index `song`; `UseError` if it cannot be."""
-    file = parse_session(text, where=where)
+    file, root = read_session(text, where=where)
     old = file.songs[song]
     new = msgspec.structs.replace(old, parts=(*old.parts, part))
-    mapping = _node_of(text, where, song)
+    mapping = _node_of(root, song)
     wanted = _with_song(file, song, new)
     return _with_one_more(text, mapping, "parts", part_fields(part), wanted=wanted, where=where)
 
@@ -90,13 +95,13 @@ def with_original(text: str, part: str, original: Original, *, where: str) -> st
 
 
 def _of_part(text: str, part: str, key: str, one: Revision | Original, *, where: str) -> str:
-    file = parse_session(text, where=where)
+    file, root = read_session(text, where=where)
     song, at = _find(file, part, where)
     old = file.songs[song].parts[at]
     new = msgspec.structs.replace(old, **{key: (*getattr(old, key), one)})
     parts = tuple(new if p is old else p for p in file.songs[song].parts)
     wanted = _with_song(file, song, msgspec.structs.replace(file.songs[song], parts=parts))
-    mapping, item = _node_of(text, where, song, at), msgspec.structs.asdict(one)
+    mapping, item = _node_of(root, song, at), msgspec.structs.asdict(one)
     return _with_one_more(text, mapping, key, item, wanted=wanted, where=where)
 
 
@@ -113,8 +118,8 @@ def _find(file: SessionFile, part: str, where: str) -> tuple[int, int]:
     raise UseError(f"{where}: part {part!r} is not there any more; add it again")
 
 
-def _node_of(text: str, where: str, song: int, part: int | None = None) -> Node:
-    node = items_of(load(text, problems=Problems(where)), "songs")[song]
+def _node_of(root: Node, song: int, part: int | None = None) -> Node:
+    node = items_of(root, "songs")[song]
     return node if part is None else items_of(node, "parts")[part]
 
 

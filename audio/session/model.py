@@ -75,6 +75,11 @@ def parse_session(text: str, *, where: str) -> SessionFile:
     SessionFile
         Its content.
     """
+    return read_session(text, where=where)[0]
+
+
+def read_session(text: str, *, where: str) -> tuple[SessionFile, Node]:
+    """Read as `parse_session` does; return also where each value stands in the text."""
     problems = Problems(where)
     root = load(text, problems=problems)
     _refuse_newer(root, problems)
@@ -91,7 +96,7 @@ def parse_session(text: str, *, where: str) -> SessionFile:
     problems.check()
     _refuse_twins(root, file, problems)
     problems.check()
-    return file
+    return file, root
 
 
 def session_text(file: SessionFile) -> str:

@@ -26,7 +26,7 @@ LARGEST_BYTES = 500_000
 DEEPEST = 32
 """Levels a file may be nested; more is a mistake or an attack."""
 
-MOST_VALUES = 20_000
+MOST_VALUES = 15_000
 """Values in a file, keys included: a session of a thousand parts has fewer, and reading more takes long."""
 
 MOST_PROBLEMS = 30

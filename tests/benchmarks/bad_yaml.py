@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -210,23 +211,20 @@ _SONG = Song(name="# new: 'song'", bpm=90.5, parts=(_PART,))
 
 
 def _extend(path: Path) -> None:
-    """Add one of everything; a text that comes back means the old content and the addition."""
+    """Add one thing, drawn from the text; what comes back means the old content and the addition."""
     text, where = read_text(path), str(path)
     old = parse_session(text, where=where)
-    refusals = [
-        error
-        for add, wanted in _additions(old)
-        if (error := _added(text, add, wanted, where)) is not None
-    ]
-    if refusals and len(refusals) == len(_additions(old)):
-        raise refusals[0]
+    additions = _additions(old)
+    add, wanted = additions[zlib.crc32(text.encode()) % len(additions)]
+    if (error := _added(text, add, wanted, where)) is not None:
+        raise error
 
 
 Adding = Callable[[str, str], str]
 
 
 def _additions(old: SessionFile) -> list[tuple[Adding, SessionFile | None]]:
-    """Return some ways to add, with what the file must mean then (worked out here, apart from `extend`)."""
+    """Return the ways to add, with what the file must mean then (worked out here, apart from `extend`)."""
     replace = msgspec.structs.replace
     found: list[tuple[Adding, SessionFile | None]] = [
         (
@@ -273,7 +271,7 @@ def _additions(old: SessionFile) -> list[tuple[Adding, SessionFile | None]]:
                     replace(old, songs=(*rest[0], new, *rest[1])),
                 )
             )
-    return found[:2] + found[2:][-4:]
+    return found
 
 
 def _added(text: str, add: Adding, wanted: SessionFile | None, where: str) -> UseError | None:
@@ -287,7 +285,7 @@ def _added(text: str, add: Adding, wanted: SessionFile | None, where: str) -> Us
     before = _common(text, new)
     kept = before + _common(text[before:][::-1], new[before:][::-1])
     gone = text[before : len(text) - (kept - before)]
-    if gone.strip() not in ("", "null", "~") and "wirings/new.yaml" not in new[before:]:
+    if gone.strip() not in ("", "null", "~") and "wirings/new.yaml" not in new:
         raise Wrong(f"adding to a session took {gone[:80]!r} away")
     return None
 
