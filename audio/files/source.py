@@ -50,8 +50,10 @@ def open_sound(path: Path) -> tuple[Any, str]:
     """
     _refuse_what_is_no_file(path)
     try:
-        sound = soundfile.SoundFile(str(path.absolute()))  # one called "-" is standard input
-    except (soundfile.LibsndfileError, TypeError, UnicodeEncodeError) as error:
+        sound = soundfile.SoundFile("./-" if str(path) == "-" else str(path))  # else standard input
+    except UnicodeEncodeError as error:
+        raise UseError(f"{path} has bytes in its name that are no text; rename it") from error
+    except (soundfile.LibsndfileError, TypeError) as error:
         raise UseError(f"{path} is not a sound file that can be read; {ACCEPTED}") from error
     container = _CONTAINERS.get(sound.format)
     if container is None or sound.subtype not in (*_BITS, *_FLOATS):

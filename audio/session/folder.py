@@ -64,6 +64,7 @@ def create(
         If the folder is not free, a value is wrong or the disk refuses; nothing is changed then.
     """
     target = folder.absolute()
+    _refuse_unsayable(target)
     first = Song(name=song, bpm=bpm, metre=metre, song_start_s=song_start_s)
     if problem := title_problem(name) or song_problem(first):
         raise UseError(problem)
@@ -85,6 +86,7 @@ def _as_it_is(session: Session) -> Session:
 def open_session(folder: Path) -> Session:
     """Return the session in a folder; `UseError` if there is none or ``session.yaml`` is wrong."""
     path = layout.session_yaml(folder)
+    _refuse_unsayable(folder.absolute())
     if folder.exists() and not folder.is_dir():
         raise UseError(f"{folder}: this is a file; name the session's folder")
     if not folder.is_dir():
@@ -95,6 +97,17 @@ def open_session(folder: Path) -> Session:
             "`secondpass new`"
         )
     return Session(folder=folder.absolute(), file=parse_session(read_text(path), where=str(path)))
+
+
+def _refuse_unsayable(folder: Path) -> None:
+    """Refuse a place whose name cannot be told to engine and worker, nor be written in a record."""
+    try:
+        str(folder).encode()
+    except UnicodeEncodeError:
+        raise UseError(
+            f"{folder}: the name of a folder on the way has bytes in it that are no text; rename that "
+            "folder, or put the session elsewhere"
+        ) from None
 
 
 def _refuse_taken(folder: Path, target: Path) -> None:

@@ -78,7 +78,7 @@ def twin_key(name: str) -> str:
 def slug(name: str) -> str:
     """Return a name as a piece of a file name: small letters, digits and single dashes, never empty."""
     composed = unicodedata.normalize("NFC", name).lower()
-    words = "".join(c if c.isalnum() or _is_mark(c) else " " for c in composed).split()
+    words = "".join(c if _is_letter(c) else " " for c in composed).split()
     return "-".join(words) or "unnamed"
 
 
@@ -99,5 +99,6 @@ def _size(name: str) -> int:
     return len(name.encode(errors="replace"))
 
 
-def _is_mark(character: str) -> bool:
-    return unicodedata.category(character) in {"Mn", "Mc"}
+def _is_letter(character: str) -> bool:
+    mark = unicodedata.category(character) in {"Mn", "Mc"}
+    return (character.isalnum() or mark) and not is_hidden(character)
