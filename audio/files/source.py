@@ -12,6 +12,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from audio.files import platform
+from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
 
 ACCEPTED = "WAV, RF64, AIFF and FLAC are accepted"
@@ -24,6 +25,8 @@ MOST_CHANNELS = 256
 
 FASTEST_RATE = 768_000
 """Frames a second, four times what interfaces run at; more is a damaged header."""
+
+_LONGEST_PATH = 900
 
 _AHEAD_FRAMES = 8192
 """Read at a time: one call of the library costs as much for 512 frames as for thousands."""
@@ -160,6 +163,11 @@ def no_channel(path: Path, channels: int, channel: int) -> str:
     return f"{path} has {have}; channel {channel + 1} was asked for: name one that is there"
 
 
+def _named(path: Path) -> str:
+    """Return a path for a message, in short where it would fill the screen."""
+    return str(path) if len(str(path)) <= _LONGEST_PATH else shown(str(path))
+
+
 def _refuse_what_is_no_file(path: Path) -> None:
     try:
         with platform.open_at_once(path) as file:
@@ -169,7 +177,7 @@ def _refuse_what_is_no_file(path: Path) -> None:
         raise UseError(f"{path} is a folder; name a sound file in it") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise UseError(f"{path} cannot be opened: {reason}; check its name") from error
+        raise UseError(f"{_named(path)} cannot be opened: {reason}; check its name") from error
     if not ordinary:
         raise UseError(f"{path} is a device or a pipe; name a sound file")
     if empty:
