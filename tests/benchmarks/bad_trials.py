@@ -143,7 +143,8 @@ def _said_badly(kind: Kind, text: str, path: Path) -> str:
             return "a control character in a refusal"
         if len(line) > LONGEST_SENTENCE:
             return "a refusal too long to read"
-        if kind.names_file and str(path) not in line and str(path.parent) not in line:
+        to_write = kind.many_lines and line.startswith("    ")  # lines to add by hand
+        if kind.names_file and not to_write and str(path.parent) not in line:
             return "a refusal that does not name the file"
     _last[0] = ""
     return ""

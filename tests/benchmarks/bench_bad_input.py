@@ -52,6 +52,8 @@ def main() -> None:
             total, failed = total + state.done, failed + sum(state.faults.values())
             worst.slowest_s = max(worst.slowest_s, state.slowest_s)
             worst.peak_mb = max(worst.peak_mb, state.peak_mb)
+    if not any(keep.iterdir()):
+        keep.rmdir()
     report.figure("inputs that did harm", f"{failed} of {total}", "0", failed == 0)
     slowest, peak = worst.slowest_s, worst.peak_mb
     report.figure("slowest input", f"{slowest:.2f} s", "under 2 s", slowest < 2.0)
