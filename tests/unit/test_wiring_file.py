@@ -149,7 +149,7 @@ titles = st.text(
     st.characters(exclude_categories=["Cc", "Cf", "Cs", "Cn", "Co", "Zl", "Zp"]),
     min_size=1,
     max_size=40,
-).filter(lambda t: t.strip())
+).filter(lambda t: t.strip() and not any(map(is_hidden, t)))
 levels = st.floats(-60, -1).map(lambda x: round(x, 3))
 inner = st.recursive(
     st.none() | st.booleans() | st.integers(-999, 999) | st.floats(-1e6, 1e6) | titles,
