@@ -20,7 +20,7 @@ from scipy import fft
 
 from audio.measure.fades import DIRECT, direct_sound, faded_ends
 from audio.measure.first_arrival import FirstArrival, first_arrival, of_direct_sound
-from audio.measure.minimum_phase import smooth
+from audio.measure.minimum_phase import Sent, smooth
 from audio.measure.pooled import mean_around
 from audio.measure.spread import spread
 from audio.measure.tape import piece_of
@@ -218,7 +218,7 @@ class _Pooled:
         found = first_arrival(
             fft.rfft(piece, self.size) * _turn(self.size, -float(before)),
             noise * float(weights @ weights) / self.size,
-            self.sent[None, :],
+            (Sent.of(self.sent, rate=self.rate),),
             rate=self.rate,
             sure=(_SURE,),
         )

@@ -9,18 +9,20 @@ phases lie on a line best, and those that fare almost as well share in the mean.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from audio.measure import excess_phase, gauss
-from audio.measure.excess_phase import Fit, Residue
+from audio.measure import gauss
+from audio.measure.descent import Begun, Fit, Residue, polished
+from audio.measure.excess_phase import best_fits
 from audio.measure.fades import DIRECT, DIRECT_SHORT
-from audio.measure.minimum_phase import LeastPhase, Seen, least_phase, smooth
+from audio.measure.minimum_phase import LeastPhase, Seen, Sent, least_phase, smooth
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -104,7 +106,7 @@ class _Tried:
 def first_arrival(
     spectrum: NDArray[np.complex128],
     noise: NDArray[np.float64],
-    sent: NDArray[np.float64],
+    sent: Sequence[Sent],
     *,
     rate: int,
     sure: Sequence[tuple[float, ...]],
@@ -119,7 +121,7 @@ def first_arrival(
     noise
         (bins,) · mean power of the noise in it.
     sent
-        (pulses, bins) · real · spectra of what may have been sent; one row where it is known.
+        What may have been sent; one where it is known.
     rate
         Frames a second.
     sure
@@ -133,14 +135,14 @@ def first_arrival(
         None where too little stands out of the noise.
     """
     for limits in sure:
-        heard = _Spectrum.of(spectrum, noise, rate, limits)
-        tried = [t for i in range(len(sent)) if (t := _try(heard, sent[i], i, 0)) is not None]
+        heard = _Spectrum.of(spectrum, noise, sent, rate=rate, sure=limits)
+        tried = _try(heard, range(len(sent)), sections=0)
         if any(t.fit.bands >= _ENOUGH_BANDS for t in tried):
             break
     else:
         return None
-    tried = _with_sections(heard, sent, sorted(tried, key=_misfit))
-    return _mean(heard, sent, tried, rivals=_rivals(heard, sent, tried))
+    tried = _with_sections(heard, tried)
+    return _mean(heard, tried, rivals=_rivals(heard, tried))
 
 
 def _misfit(tried: _Tried) -> float:
@@ -173,36 +175,60 @@ def of_direct_sound(
 
 
 @dataclass(frozen=True, kw_only=True)
+class _Explained:
+    """What the least phase behind one pulse leaves of the phases."""
+
+    residue: Residue
+    unseen: float
+    """Frames of delay that hang on what is not seen."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class _Spectrum:
-    """What came back, with its smoothed power and noise."""
+    """What came back, with its smoothed power and noise, beside what may have been sent."""
 
     turned: NDArray[np.complex128]
     seen: Seen
+    sent: Sequence[Sent]
     sure: tuple[float, ...]
     """Power over noise from which a bin counts."""
+    known: dict[tuple[int, float], _Explained | None] = field(default_factory=dict)
+    """What was explained before, by pulse and limit: it is asked for again with other sections."""
 
     @classmethod
     def of(
         cls,
         spectrum: NDArray[np.complex128],
         noise: NDArray[np.float64],
+        sent: Sequence[Sent],
+        *,
         rate: int,
         sure: tuple[float, ...],
     ) -> _Spectrum:
         hz = np.fft.rfftfreq(2 * (spectrum.size - 1), 1.0 / rate)
         power = smooth(np.abs(spectrum) ** 2, octaves=_POWER_OCTAVES)
         floor = smooth(noise, octaves=_NOISE_OCTAVES) + np.finfo(float).tiny
-        return cls(
-            turned=spectrum, seen=Seen(power=power, noise=floor, hz=hz, rate=rate), sure=sure
-        )
+        seen = Seen(power=power, noise=floor, hz=hz, rate=rate)
+        return cls(turned=spectrum, seen=seen, sent=sent, sure=sure)
 
-    def residue(self, least: LeastPhase) -> Residue:
+    def explained(self, pulse: int, *, sure: float) -> _Explained | None:
+        """Return what the least phase behind a pulse leaves; None where too little is clear of noise."""
+        if (pulse, sure) not in self.known:
+            least = least_phase(self.seen, self.sent[pulse], sure=sure)
+            self.known[pulse, sure] = (
+                _Explained(residue=self._residue(least), unseen=least.unseen_frames)
+                if least
+                else None
+            )
+        return self.known[pulse, sure]
+
+    def _residue(self, least: LeastPhase) -> Residue:
         """Return the phases that the least phase does not explain, in bands."""
         seen = self.seen
         white = 1.0 / np.sqrt(np.abs(least.spectrum) ** 2 + seen.noise)
         cross = self.turned * np.conj(least.spectrum) * white
         blur = (np.abs(least.spectrum) * white) ** 2 * seen.noise
-        edges = _edges(seen.hz, least.low, least.high)
+        edges = _edges(seen.hz.size, least.low, least.high, rate=seen.rate)
         total, strength = _sums(cross, edges), _sums(np.abs(cross), edges)
         bin_of = _sums(np.arange(cross.size, dtype=float) * np.abs(cross), edges) / strength
         octaves_left = np.log2(seen.hz[least.high] / (bin_of * seen.hz[1]))
@@ -216,8 +242,10 @@ class _Spectrum:
         )
 
 
-def _edges(hz: NDArray[np.floating], low: int, high: int) -> NDArray[np.int64]:
-    """Return the first bins of bands from `low` to `high`, and the one after the last."""
+@lru_cache(maxsize=64)
+def _edges(bins: int, low: int, high: int, *, rate: int) -> NDArray[np.int64]:
+    """Return the first bins of bands from `low` to `high`, and the one after the last; for reading only."""
+    hz = np.fft.rfftfreq(2 * (bins - 1), 1.0 / rate)
     at = [float(hz[low])]
     while at[-1] < hz[high]:
         at.append(at[-1] + max(_NARROWEST_HZ, _NARROWEST_SHARE * at[-1]))
@@ -231,23 +259,27 @@ def _sums(values: NDArray[_Number], edges: NDArray[np.int64]) -> NDArray[_Number
 # ------------------------------------------------------------------ which pulse, which sections
 
 
-def _try(heard: _Spectrum, sent: NDArray[np.float64], pulse: int, sections: int) -> _Tried | None:
-    least = least_phase(heard.seen, sent, sure=heard.sure[0])
-    fits = excess_phase.best_fits(heard.residue(least), sections=sections) if least else ()
-    if not least or not fits:
-        return None
-    return _Tried(
-        pulse=pulse,
-        fit=fits[0],
-        other=fits[1] if len(fits) > 1 else None,
-        unseen=least.unseen_frames,
-        rate=heard.seen.rate,
+def _try(heard: _Spectrum, pulses: Iterable[int], *, sections: int) -> list[_Tried]:
+    """Return how well the phases fit some pulses with so many allpasses, the best first."""
+    there = [(i, known) for i in pulses if (known := heard.explained(i, sure=heard.sure[0]))]
+    found = zip(
+        there, best_fits([known.residue for _, known in there], sections=sections), strict=True
     )
+    tried = [
+        _Tried(
+            pulse=pulse,
+            fit=fits[0],
+            other=fits[1] if len(fits) > 1 else None,
+            unseen=known.unseen,
+            rate=heard.seen.rate,
+        )
+        for (pulse, known), fits in found
+        if fits
+    ]
+    return sorted(tried, key=_misfit)
 
 
-def _with_sections(
-    heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]
-) -> list[_Tried]:
+def _with_sections(heard: _Spectrum, tried: list[_Tried]) -> list[_Tried]:
     """Return what was tried, with as many allpasses as the phases ask for, the best first."""
     if _misfit(tried[0]) < _TURNED:
         return tried
@@ -258,15 +290,13 @@ def _with_sections(
     ):
         if _misfit(best[0]) < _TURNED_TWICE:
             break
-        pulses = [t.pulse for t in best[:count]]
-        again = [t for i in pulses if (t := _try(heard, sent[i], i, sections)) is not None]
-        again.sort(key=_misfit)
+        again = _try(heard, [t.pulse for t in best[:count]], sections=sections)
         if again and _misfit(again[0]) < better * _misfit(best[0]):
             best = again
     return best
 
 
-def _rivals(heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]) -> list[Fit]:
+def _rivals(heard: _Spectrum, tried: list[_Tried]) -> list[Fit]:
     """Return fits of the other sign that explain the phases better, with one allpass more than the best.
 
     They are not clear enough to be believed in the best one's place, and too good to be passed over: an
@@ -276,17 +306,15 @@ def _rivals(heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried]) ->
     sections = len(best.sections) // 2 + 1
     if sections > _MOST_SECTIONS or best.misfit < _RIVAL:
         return []
-    again = [_try(heard, sent[t.pulse], t.pulse, sections) for t in tried[:_PULSES_TWICE]]
-    fits = [fit for t in again if t for fit in (t.fit, t.other) if fit and fit.sign != best.sign]
+    again = _try(heard, [t.pulse for t in tried[:_PULSES_TWICE]], sections=sections)
+    fits = [fit for t in again for fit in (t.fit, t.other) if fit and fit.sign != best.sign]
     return [fit for fit in fits if fit.misfit < _RIVAL * best.misfit]
 
 
 # ------------------------------------------------------------------ the mean and its width
 
 
-def _mean(
-    heard: _Spectrum, sent: NDArray[np.float64], tried: list[_Tried], *, rivals: list[Fit]
-) -> FirstArrival:
+def _mean(heard: _Spectrum, tried: list[_Tried], *, rivals: list[Fit]) -> FirstArrival:
     """Return the mean over the pulses that fare almost as well as the best, and its width.
 
     Fits of the other sign that fare almost as well widen it and leave the mean alone: between the two there
@@ -301,7 +329,7 @@ def _mean(
         return share if share > _SHARES_FROM else 0.0
 
     same = [(t, share) for t in tried if t.fit.sign == best.fit.sign and (share := share_of(t.fit))]
-    found = [_over_bands(heard, sent[one.pulse], one) for one, _ in same]
+    found = _over_bands(heard, [one for one, _ in same])
     shares = [share for _, share in same]
     at = float(np.average(found, weights=shares))
     others = [fit for t in tried for fit in (t.fit, t.other) if fit and fit.sign != best.fit.sign]
@@ -328,24 +356,26 @@ def _sign_is_sure(best: _Tried, other: float) -> bool:
     return other > times * max(_misfit(best), 1.0) and _misfit(best) < _EXPLAINED
 
 
-def _over_bands(heard: _Spectrum, sent: NDArray[np.float64], one: _Tried) -> float:
-    """Return the mean of the fits with the band ended a little earlier and a little later."""
-    places = [one.fit.at]
-    for sure in heard.sure[1:]:
-        least = least_phase(heard.seen, sent, sure=sure)
-        fit = (
-            excess_phase.polished(
-                heard.residue(least),
-                at=one.fit.at,
-                sign=one.fit.sign,
-                sections=one.fit.sections,
-            )
-            if least
-            else None
-        )
+def _over_bands(heard: _Spectrum, tried: list[_Tried]) -> list[float]:
+    """Return, for each, the mean of the fits with the band ended a little earlier and a little later."""
+    places = [[one.fit.at] for one in tried]
+    at, begun = [], []
+    for row, one in enumerate(tried):
+        for sure in heard.sure[1:]:
+            if known := heard.explained(one.pulse, sure=sure):
+                at.append(row)
+                begun.append(
+                    Begun(
+                        residue=known.residue,
+                        at=one.fit.at,
+                        sign=one.fit.sign,
+                        sections=one.fit.sections,
+                    )
+                )
+    for row, fit in zip(at, polished(begun), strict=True):
         if fit is not None:
-            places.append(fit.at)
-    return float(np.mean(places))
+            places[row].append(fit.at)
+    return [float(np.mean(some)) for some in places]
 
 
 def _half_width(best: _Tried, spread: float, *, rate: int) -> float:

@@ -12,6 +12,7 @@ frequencies below hangs on that is told, for it cannot be known better.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -55,6 +56,58 @@ class Seen:
     hz: NDArray[np.floating]
     rate: int
 
+    @cached_property
+    def level(self) -> Reals:
+        """Log magnitude without the noise, nepers."""
+        clean = np.maximum(self.power - self.noise, 1e-3 * self.power) + np.finfo(float).tiny
+        return np.asarray(0.5 * np.log(clean))
+
+    @cached_property
+    def trust(self) -> Reals:
+        """How far what a bin shows is believed beyond the measured band, 0 to 1.
+
+        Power over noise against what half is believed of: a hard end would move with every noise.
+        """
+        over = np.maximum(self.power / self.noise - 1.0, 0.0)
+        return np.asarray(over / (over + _HALF_BELIEVED))
+
+    @cached_property
+    def bass(self) -> Reals:
+        """The usual fall of a guitar loudspeaker towards the bass, nepers."""
+        power = 1.0 / (1.0 + (_BASS_HZ / np.maximum(self.hz, 1.0)) ** _BASS_FALLS) + _ENDS
+        return np.asarray(0.5 * np.log(power))
+
+    @cached_property
+    def usual(self) -> Reals:
+        """The usual fall of a guitar loudspeaker, nepers."""
+        power = 1.0 / (1.0 + (self.hz / _FALLS_HZ) ** _FALLS) + _ENDS
+        return np.asarray(0.5 * np.log(power))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sent:
+    """The spectrum of what may have been sent, and what of it tells something of a path."""
+
+    spectrum: Reals
+    """(bins,) · real: it is symmetric."""
+    level: Reals
+    """Log magnitude, nepers."""
+    usable: NDArray[np.bool_]
+    """Whether a bin lies inside the band and something was sent there."""
+
+    @classmethod
+    def of(cls, spectrum: Reals, *, rate: int) -> Sent:
+        """Return what there is to know of a (bins,) spectrum, an even transform's half."""
+        size = np.abs(spectrum)
+        hz = np.fft.rfftfreq(2 * (spectrum.size - 1), 1.0 / rate)
+        around = np.sqrt(smooth(spectrum * spectrum, octaves=_DIP_OCTAVES))
+        inside = (hz >= LOWEST_HZ) & (hz < min(_OF_RATE * rate, HIGHEST_HZ))
+        return cls(
+            spectrum=spectrum,
+            level=np.log(np.maximum(size, 1e-6 * np.max(size))),
+            usable=np.asarray(inside & (size > _DIP * around)),
+        )
+
 
 @dataclass(frozen=True, kw_only=True)
 class LeastPhase:
@@ -78,7 +131,7 @@ def smooth(values: Reals, *, octaves: float) -> Reals:
     return np.asarray((summed[high] - summed[low]) / (high - low))
 
 
-def least_phase(seen: Seen, sent: Reals, *, sure: float) -> LeastPhase | None:
+def least_phase(seen: Seen, sent: Sent, *, sure: float) -> LeastPhase | None:
     """Return the response of least delay behind a spectrum.
 
     Parameters
@@ -86,7 +139,7 @@ def least_phase(seen: Seen, sent: Reals, *, sure: float) -> LeastPhase | None:
     seen
         Of what came back.
     sent
-        (bins,) · real · spectrum of what may have been sent.
+        What may have been sent.
     sure
         Power over noise, linear, from which a bin counts as measured.
 
@@ -95,37 +148,22 @@ def least_phase(seen: Seen, sent: Reals, *, sure: float) -> LeastPhase | None:
     LeastPhase | None
         None where too little stands out of the noise.
     """
-    usable = _usable(seen, sent)
-    measured = _measured(seen, usable, sure=sure)
+    measured = _measured(seen, sent.usable, sure=sure)
     if measured is None:
         return None
     good, low, high = measured
-    clean = np.maximum(seen.power - seen.noise, 1e-3 * seen.power) + np.finfo(float).tiny
-    own = np.maximum(np.abs(sent), 1e-6 * np.max(np.abs(sent)))
-    shown = 0.5 * np.log(clean) - np.log(own)
+    shown = seen.level - sent.level
     log = shown.copy()
-    log[:low] = log[low] + _bass(seen.hz[:low]) - _bass(seen.hz[low : low + 1])
+    log[:low] = log[low] + seen.bass[:low] - seen.bass[low]
     inside = np.arange(low, high + 1)
     log[low : high + 1] = np.interp(inside, good, log[good])
     unseen = _continue(log, low, high, seen)
-    log[high + 1 :] += (np.where(usable, _trust(seen), 0.0) * (shown - log))[high + 1 :]
-    return LeastPhase(spectrum=causal(log) * sent, low=low, high=high, unseen_frames=unseen)
-
-
-def _trust(seen: Seen) -> Reals:
-    """Return how far what a bin shows is believed beyond the measured band, 0 to 1.
-
-    Power over noise against what half is believed of: a hard end would move with every noise.
-    """
-    over = np.maximum(seen.power / seen.noise - 1.0, 0.0)
-    return over / (over + _HALF_BELIEVED)
-
-
-def _usable(seen: Seen, sent: Reals) -> NDArray[np.bool_]:
-    """Return whether a bin lies inside the band and something was sent there."""
-    around = np.sqrt(smooth(sent * sent, octaves=_DIP_OCTAVES))
-    inside = (seen.hz >= LOWEST_HZ) & (seen.hz < min(_OF_RATE * seen.rate, HIGHEST_HZ))
-    return np.asarray(inside & (np.abs(sent) > _DIP * around))
+    above = slice(high + 1, None)
+    believed = np.where(sent.usable[above], seen.trust[above], 0.0)
+    log[above] += believed * (shown[above] - log[above])
+    return LeastPhase(
+        spectrum=causal(log) * sent.spectrum, low=low, high=high, unseen_frames=unseen
+    )
 
 
 def _measured(
@@ -151,11 +189,11 @@ def _continue(log: Reals, low: int, high: int, seen: Seen) -> float:
         least = np.finfo(float).tiny
         over = seen.power[start : high + 1] / np.maximum(seen.noise[start : high + 1], least)
         weight = np.sqrt(np.clip((over - 1.0) / 8.0, 1e-3, 1.0))
-        level = float(np.polyfit(octaves, log[start : high + 1], 1, w=weight)[1])
+        level = _line_ends(octaves, log[start : high + 1], weight * weight)
     above = seen.hz[high + 1 :]
     inside = log[low : high + 1]
     uneven = float(np.median(np.abs(inside - np.median(inside)))) / gauss.MEDIAN
-    fall = _usual(above) - _usual(seen.hz[high : high + 1])
+    fall = seen.usual[high + 1 :] - seen.usual[high]
     fall *= 1.0 - _share(float(seen.hz[high]), _FLAT_HZ) * _share(uneven, _UNEVEN)
     log[high + 1 :] = level + fall
     return _delay_of(fall, above / seen.rate)
@@ -167,16 +205,12 @@ def _share(value: float, ends: tuple[float, float]) -> float:
     return float(np.clip((value - first) / (second - first), 0.0, 1.0))
 
 
-def _bass(hz: NDArray[np.floating]) -> Reals:
-    """Return the usual fall of a guitar loudspeaker towards the bass, nepers."""
-    power = 1.0 / (1.0 + (_BASS_HZ / np.maximum(hz, 1.0)) ** _BASS_FALLS) + _ENDS
-    return np.asarray(0.5 * np.log(power))
-
-
-def _usual(hz: NDArray[np.floating]) -> Reals:
-    """Return the usual fall of a guitar loudspeaker, nepers."""
-    power = 1.0 / (1.0 + (hz / _FALLS_HZ) ** _FALLS) + _ENDS
-    return np.asarray(0.5 * np.log(power))
+def _line_ends(at: NDArray[np.floating], values: Reals, weight: Reals) -> float:
+    """Return where the line of least weighted squares through some values stands at 0."""
+    middle = float(weight @ at) / float(np.sum(weight))
+    mean = float(weight @ values) / float(np.sum(weight))
+    aside = weight * (at - middle)
+    return mean - middle * float(aside @ values) / float(aside @ at)
 
 
 def _delay_of(fall: Reals, turns: NDArray[np.floating]) -> float:

@@ -42,8 +42,8 @@ def find_repeats(correlated: NDArray[np.float64], train: ClickTrain, *, lag: int
     float | None
         Frames · more than 0.
     """
-    rows = _rows(correlated, train, lag=lag)
-    strong = _strength(rows, near=round(_BOUNCE_S * train.sample_rate))
+    rows, lengths = _rows(correlated, train, lag=lag)
+    strong = _strength(rows, lengths, near=round(_BOUNCE_S * train.sample_rate))
     if strong.size < 3:
         return None
     # Nearer than its own length a pulse is like itself; at its own spacings a train is.
@@ -56,27 +56,32 @@ def find_repeats(correlated: NDArray[np.float64], train: ClickTrain, *, lag: int
     for distance in np.flatnonzero(tops) + 1:
         far = distance > _BOUNCE_S * train.sample_rate
         again = far or _comes_a_third_time(strong, int(distance))
-        if again and shared(rows[np.isfinite(rows[:, distance]), distance]):
+        if again and shared(rows[lengths > distance, distance]):
             return float(distance)
     return None
 
 
-def _rows(correlated: NDArray[np.float64], train: ClickTrain, *, lag: int) -> NDArray[np.float64]:
-    """Return what follows each click's arrival, not a number where the recording has ended."""
+def _rows(
+    correlated: NDArray[np.float64], train: ClickTrain, *, lag: int
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Return what follows each click's arrival, zeros where the recording has ended, and until where."""
     starts = [p + lag for p in train.positions]
     longest = max(train.frames - starts[min(_FEWEST, len(starts)) - 1], 0)
-    rows = np.full((len(starts), longest), np.nan)
-    for row, start, sign in zip(rows, starts, train.signs, strict=True):
+    rows = np.zeros((len(starts), longest))
+    lengths = np.zeros(len(starts), dtype=np.int64)
+    for row, (start, sign) in enumerate(zip(starts, train.signs, strict=True)):
         piece = correlated[start : start + longest]
-        row[: piece.size] = sign * piece
-    return rows
+        rows[row, : piece.size] = sign * piece
+        lengths[row] = piece.size
+    return rows, lengths
 
 
-def _strength(rows: NDArray[np.float64], *, near: int) -> NDArray[np.float64]:
+def _strength(
+    rows: NDArray[np.float64], lengths: NDArray[np.int64], *, near: int
+) -> NDArray[np.float64]:
     """Return the mean strength at each distance, the strongest near the arrival = 1."""
-    there = np.isfinite(rows)
-    total = np.sum(np.where(there, rows, 0.0), axis=0)
-    strength = np.abs(total / np.maximum(np.sum(there, axis=0), 1))
+    there = len(lengths) - np.searchsorted(np.sort(lengths), np.arange(rows.shape[1]), side="right")
+    strength = np.abs(np.sum(rows, axis=0) / np.maximum(there, 1))
     most = float(np.max(strength[:near], initial=0.0))
     return strength / most if most > 0.0 else np.zeros(0)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,7 @@ from audio.measure.correlation import Peaks, self_likeness
 from audio.measure.fades import DIRECT, Window, direct_sound
 from audio.measure.first_arrival import FirstArrival, first_arrival
 from audio.measure.heard import Heard
+from audio.measure.minimum_phase import Sent
 from audio.measure.pulses import saturated
 from audio.vocab.results import ClickTrain
 
@@ -64,8 +66,7 @@ class Response:
 
     def begins(self) -> FirstArrival | None:
         """Return where the response begins, frames after the peak's column; None in too much noise."""
-        size = 2 * (self.spectrum.size - 1)
-        sent = saturated(self.rate, size)
+        sent = _sent(self.rate, 2 * (self.spectrum.size - 1))
         return first_arrival(self.spectrum, self.noise, sent, rate=self.rate, sure=_SURE)
 
     def drawn(self, *, begins: float) -> tuple[int, ...]:
@@ -139,3 +140,9 @@ def _noise_power(
 def _size(rate: int) -> int:
     """Return the frames of the transform: a power of two, 85 ms and more."""
     return 1 << (round(0.06 * rate)).bit_length()
+
+
+@lru_cache(maxsize=4)
+def _sent(rate: int, size: int) -> tuple[Sent, ...]:
+    """Return what may have left the amp when the pulse entered it."""
+    return tuple(Sent.of(spectrum, rate=rate) for spectrum in saturated(rate, size))
