@@ -8,6 +8,7 @@ and hum included, is measured band by band, and each band counts by how far the 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -76,7 +77,7 @@ class Grid:
     edges: NDArray[np.int64]
     """(bands + 1,) bins of a block's own transform between the bands."""
 
-    @property
+    @cached_property
     def counted(self) -> float:
         """Share of a block's samples that are independent: the band's width."""
         return float(np.mean(self.band**2))
@@ -143,10 +144,10 @@ class Cable:
         cover = np.linalg.inv(self._matrix + self._prior())[4, 4] - 1.0 / self._matrix[4, 4]
         return float(np.sqrt(max(cover, 0.0)) / max(abs(self.gain), 1e-9))
 
-    def heard(self, window: Floats) -> Floats:
-        """Return the (block,) of a recording, whitened, from its (size,) surroundings."""
+    def heard(self, recorded: Spectrum) -> Floats:
+        """Return the (block,) of a recording, whitened, from the spectrum of its (size,) surroundings."""
         grid = self._grid
-        filtered = fft.irfft(fft.rfft(window) * self.white, grid.size)
+        filtered = fft.irfft(recorded * self.white, grid.size)
         return np.asarray(filtered[grid.reach : grid.reach + grid.block])
 
     def expected(self, spectrum: Spectrum, late: float) -> Spectrum:
@@ -172,22 +173,14 @@ class Cable:
 
     def learn_path(self, heard: Floats, spectrum: Spectrum, late: float) -> None:
         """Learn from a whitened (block,) and what was played meanwhile."""
-        self._matrix, self._vector = _MEMORY * self._matrix, _MEMORY * self._vector
-        self._add(heard, spectrum, late)
-        self._solve()
-
-    def _add(self, heard: Floats, spectrum: Spectrum, late: float) -> None:
-        grid = self._grid
-        turned = spectrum * self.white * self._turn(late)
-        rows = fft.irfft(turned * grid.powers, grid.size, axis=1)
-        parts = rows[:, grid.reach : grid.reach + grid.block]
-        self._matrix = self._matrix + parts @ parts.T
-        self._vector = self._vector + parts @ heard
+        self._remember(self._sums(heard, spectrum, late))
+        self._shape()
 
     def learn_anew(self, blocks: Sequence[tuple[Floats, Spectrum, float]]) -> float | None:
-        """Learn the path from some blocks alone, as `learn_path` takes them, and their delay with it.
+        """Learn the path from some blocks, and from them alone their delay with it.
 
-        Learned as if the delay were right, a fraction of a frame would pass for a high-pass.
+        Learned as if the delay were right, a fraction of a frame would pass for a high-pass. Where noise
+        hides which is which, the path is learned as if it were, on top of what was known.
 
         Parameters
         ----------
@@ -198,19 +191,38 @@ class Cable:
         -------
         float | None
             Frames that all of them lie later than they were held to, a fraction of one; the path is as for
-            that. None, and nothing learned, where noise hides which is which.
+            that. None where that cannot be told.
         """
         known = self._matrix, self._vector
-        self._matrix, self._vector = np.zeros((5, 5)), np.zeros(5)
-        for heard, spectrum, late in blocks:
-            self._add(heard, spectrum, late)
-        if not 0.0 < self.unsure_frames < _TOLD_APART:
+        sums = [self._sums(*block) for block in blocks]
+        self._matrix = np.sum([matrix for matrix, _ in sums], axis=0)
+        self._vector = np.sum([vector for _, vector in sums], axis=0)
+        late = None
+        if 0.0 < self.unsure_frames < _TOLD_APART:
+            solved = np.linalg.solve(self._matrix + self._prior(), self._vector)
+            self._vector -= self._matrix[:, 4] * solved[4]
+            self._solve()
+            late = float(solved[4] / solved[0])
+        else:
             self._matrix, self._vector = known
-            return None
-        solved = np.linalg.solve(self._matrix + self._prior(), self._vector)
-        self._vector -= self._matrix[:, 4] * solved[4]
+            for one in sums:
+                self._remember(one)
+        self._shape()
+        return late
+
+    def _sums(self, heard: Floats, spectrum: Spectrum, late: float) -> tuple[Floats, Floats]:
+        """Return what least squares need of a block: products of the shapes, and with what was heard."""
+        grid = self._grid
+        turned = spectrum * self.white * self._turn(late)
+        rows = fft.irfft(turned * grid.powers, grid.size, axis=1)
+        parts = rows[:, grid.reach : grid.reach + grid.block]
+        return parts @ parts.T, parts @ heard
+
+    def _remember(self, sums: tuple[Floats, Floats]) -> None:
+        """Learn from what was summed over a block, and forget a little of what was known."""
+        self._matrix = _MEMORY * self._matrix + sums[0]
+        self._vector = _MEMORY * self._vector + sums[1]
         self._solve()
-        return float(solved[4] / solved[0])
 
     def _turn(self, late: float) -> Spectrum:
         """Return the factor that makes a spectrum a fraction of a frame later; it seldom changes."""
@@ -226,7 +238,6 @@ class Cable:
         if self._matrix[0, 0] > 0.0:
             matrix = self._matrix[:4, :4] + self._prior()[:4, :4]
             self._numbers = np.linalg.solve(matrix, self._vector[:4])
-            self._shape()
 
     def _shape(self) -> None:
         grid = self._grid
@@ -250,5 +261,5 @@ def band_noise(block: Floats, grid: Grid) -> Floats:
 def sliding_energy(expected: Floats, grid: Grid) -> Floats:
     """Return the energy of a (size,) signal while a block lasts, for each shift from the earliest on."""
     sums = np.concatenate(([0.0], np.cumsum(expected**2)))
-    begins = grid.reach - np.arange(-grid.furthest, grid.furthest + 1)
-    return np.asarray(sums[begins + grid.block] - sums[begins])
+    first, last = grid.reach - grid.furthest, grid.reach + grid.furthest + 1
+    return np.asarray((sums[first + grid.block : last + grid.block] - sums[first:last])[::-1])

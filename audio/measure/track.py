@@ -10,10 +10,11 @@ import numpy as np
 
 from audio.measure.cable import Cable, Grid
 from audio.measure.drift import Follower, Reading, reading
-from audio.measure.looked import Looked, Pair, Taught, judged, taught
+from audio.measure.looked import Looked, Pair
 from audio.measure.search import Found, Search
 from audio.measure.slips import Slips, told
 from audio.measure.suspicion import SURE, Moved, Suspicion, place
+from audio.measure.taught import first_taught, taught_again
 from audio.measure.watch import Watch
 from audio.vocab.alignment import Alignment
 
@@ -25,10 +26,6 @@ REMEMBERED_BLOCKS = 96
 
 _TEACHING = 12
 """Blocks a path is learned from when it was just found."""
-
-_MUCH_BETTER = 4.0
-"""Times the evidence that a path learned from half the blocks must bring: where a frame was lost among
-them, no path explains all."""
 
 _NOISE_EVERY, _PATH_EVERY = 2, 4
 """Noise and path change seldom: every so many blocks are enough."""
@@ -239,26 +236,15 @@ class Track:
     def _lock(self, found: Found) -> None:
         """Learn the path from the latest blocks, then begin to follow from the first one remembered."""
         first = max(self._searched_from, self._number - REMEMBERED_BLOCKS + 1)
-        learned = self._first_taught(found, self._starts(max(first, self._number - _TEACHING)))
+        cable = Cable(self._grid, noise=found.noise, gain=found.gain)
+        starts = self._starts(max(first, self._number - _TEACHING))
+        learned = first_taught(self._pair, cable, starts, delay=float(self._center + found.shift))
         cable, delay = learned.cable, learned.delay
         if self._lost is not None:
             first = self._found_again(*self._lost, cable, delay, first)
         self._center = round(delay)
         self._held = _Held(cable, Follower(at=self._start(first), delay=delay, rate=self._rate))
         self._begin(first)
-
-    def _first_taught(self, found: Found, starts: list[int]) -> Taught:
-        """Learn the path from the blocks that begin there, from half of them if frames were lost."""
-        cable = Cable(self._grid, noise=found.noise, gain=found.gain)
-        delay = float(self._center + found.shift)
-        whole, half = taught(self._pair, cable, starts, delay=delay), len(starts) // 2
-        best, most = whole, _MUCH_BETTER
-        for part in (slice(0, half), slice(half, None)):
-            one = taught(self._pair, cable, starts[part], delay=delay)
-            better = sum(one.evidence) / max(sum(whole.evidence[part]), 1.0)
-            if better > most:
-                best, most = one, better
-        return best
 
     def _found_again(
         self, known: _Known, old: Cable, cable: Cable, delay: float, first: int
@@ -320,7 +306,10 @@ class Track:
         if known.readings <= (self._before_slip or 0) and np.sum((before - after)[:lo]) < SURE:
             # What never lay at the old place has not moved: it was looked for at a wrong one.
             if self._before_slip is None:
-                held = self._taught_again(held, starts[-_TEACHING:], delay=delay + moved.by)
+                cable = taught_again(
+                    self._pair, held.cable, starts[-_TEACHING:], delay=delay + moved.by
+                )
+                held = _Held(cable, held.follower)
             else:
                 self._slips.amend(moved.by)
         else:
@@ -332,12 +321,6 @@ class Track:
         goes_on = known.number + 1 + (hi + max(moved.by, 0)) // self._grid.block
         self._watch.start_over(goes_on)
         self._begin(goes_on)
-
-    def _taught_again(self, held: _Held, starts: list[int], *, delay: float) -> _Held:
-        """Return what is held with the path that explains best the blocks that begin there."""
-        known = judged(self._pair, held.cable, starts, delay=delay)
-        again = taught(self._pair, held.cable, starts, delay=delay)
-        return _Held(max(known, again, key=lambda one: sum(one.evidence)).cable, held.follower)
 
     def _note(self, by: int, since: int, until: int, delay: float) -> None:
         """Note a slip between two frames of the recording; filters blur both a little."""
