@@ -316,6 +316,9 @@ def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
 
 def _close(ground: _Ground, order: Order, ended: Ended, click: Click) -> Passed:
     deck, session, folder = ground.deck, ground.session, ground.claim.folder
+    # While the closing click sounds, the rest is measured; a worker that died measures it all later.
+    with suppress(DeviceError):
+        deck.worker.close_captures(order.number)
     closing = _closing_click(ground, ended, click)
     variant = make_variant(
         order,

@@ -1,7 +1,7 @@
 """What the face asks of the worker, and what comes back: frozen values, one JSON object a line.
 
 Each request carries a number; its answer carries the same. `Follow` is answered at once and measures
-while the files grow; `Finish` waits for the end and answers with everything.
+while the files grow; `Close` says that they will grow no more; `Finish` answers with everything.
 """
 
 from __future__ import annotations
@@ -70,6 +70,12 @@ class Follow(Request, frozen=True, kw_only=True):
     loop_path: str | None = None
 
 
+class Close(Request, frozen=True, kw_only=True):
+    """The captures are closed: measure what is left, before anyone waits for it. Answer: `Done`."""
+
+    follow_id: int
+
+
 class Finish(Request, frozen=True, kw_only=True):
     """The captures are closed: measure what is left. Answer: `PassMeasures`."""
 
@@ -112,7 +118,18 @@ class Compare(Request, frozen=True, kw_only=True):
     """From 0."""
 
 
-Asked = Inspect | MakeClicks | ReadClicks | Follow | Finish | Repair | Outline | Closeup | Compare
+Asked = (
+    Inspect
+    | MakeClicks
+    | ReadClicks
+    | Follow
+    | Close
+    | Finish
+    | Repair
+    | Outline
+    | Closeup
+    | Compare
+)
 
 
 class Answer(

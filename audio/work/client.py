@@ -28,6 +28,7 @@ from audio.vocab.results import (
 from audio.vocab.work import (
     Answered,
     Asked,
+    Close,
     Closeup,
     Compare,
     Compared,
@@ -169,6 +170,10 @@ class Worker:
     def follow(self, follow: Follow, *, timeout_s: float = 60.0) -> None:
         """Begin to measure captures while they are written; what was followed before is let go."""
         self._ask(follow, Done, timeout_s)
+
+    def close_captures(self, follow_id: int, *, timeout_s: float = 60.0) -> None:
+        """Say that followed captures are closed: what is left is measured before `finish` is asked for."""
+        self._ask(Close(follow_id=follow_id), Done, timeout_s)
 
     def finish(self, follow_id: int, *, timeout_s: float = 120.0) -> PassMeasures:
         """Return the measures of followed captures, which must be closed."""

@@ -27,6 +27,10 @@ class Following:
         self._thread = threading.Thread(target=self._run, name="following", daemon=True)
         self._thread.start()
 
+    def close(self) -> None:
+        """Measure what is left of the captures, which are closed now; nobody waits for it yet."""
+        self._closed.set()
+
     def finish(self) -> PassMeasures | None:
         """Measure what is left of the closed captures and return everything; None once abandoned.
 

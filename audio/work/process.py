@@ -25,6 +25,7 @@ from audio.vocab.errors import SecondpassError, UseError
 from audio.vocab.work import (
     Answered,
     Asked,
+    Close,
     Closeup,
     Compare,
     Done,
@@ -78,7 +79,7 @@ class Desk:
             self._followed[1].abandon()
             self._followed = None
 
-    def _meet(self, asked: Asked) -> Answered:  # noqa: PLR0911 - one for each request
+    def _meet(self, asked: Asked) -> Answered:  # noqa: C901, PLR0911 - one for each request
         match asked:
             case Inspect():
                 return Facts(facts=inspect(Path(asked.path), channel=asked.channel))
@@ -88,6 +89,8 @@ class Desk:
                 return Readings(readings=read_recording(asked))
             case Follow():
                 return self._follow(asked)
+            case Close():
+                return self._close(asked)
             case Finish():
                 return self._finish(asked)
             case Repair():
@@ -107,6 +110,12 @@ class Desk:
     def _follow(self, asked: Follow) -> Done:
         self.leave()
         self._followed = (asked.follow_id, Following(asked))
+        return Done()
+
+    def _close(self, asked: Close) -> Done:
+        """Let what is left be measured; a pass that is not followed is measured when it is finished."""
+        if self._followed is not None and self._followed[0] == asked.follow_id:
+            self._followed[1].close()
         return Done()
 
     def _finish(self, asked: Finish) -> Measured:

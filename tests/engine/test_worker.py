@@ -25,6 +25,7 @@ from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.results import Outlines, PassMeasures, ReturnMeasures
 from audio.vocab.work import Envelope, Follow, Inspect, Reply, decode_reply, encode
 from audio.work.client import Worker
+from audio.work.following import Following
 
 RATE = 48_000
 BLOCK = 512
@@ -269,6 +270,23 @@ def test_closed_captures_are_measured_the_same_way(worker: Worker, tmp_path: Pat
 
 
 @needs_samples()
+def test_a_pass_whose_captures_are_closed_is_measured_before_it_is_asked_for(
+    tmp_path: Path,
+) -> None:
+    di = write_phrase(tmp_path / "di.wav", rate=RATE, seconds=1.0, seed=3)
+    capture = start(tmp_path / "close.wav")
+    following = Following(follow_of([tmp_path / "close.wav"], di))
+    append([capture], phrase(rate=RATE, seconds=1.0, seed=3))
+    capture.close()
+    following.close()
+    following._thread.join(timeout=60.0)
+    assert not following._thread.is_alive()
+    measures = following.finish()
+    assert measures is not None
+    assert alone(measures.returns[0]) == expected(tmp_path / "close.wav", di)
+
+
+@needs_samples()
 def test_other_questions_are_answered_while_a_pass_is_followed(
     worker: Worker, tmp_path: Path
 ) -> None:
@@ -277,6 +295,8 @@ def test_other_questions_are_answered_while_a_pass_is_followed(
     worker.follow(follow_of([tmp_path / "close.wav"], di))
     assert worker.inspect(di).frames == RATE
     capture.close()
+    worker.close_captures(3)
+    assert worker.inspect(di).frames == RATE
     assert worker.finish(3).returns[0].frames == 0
 
 
