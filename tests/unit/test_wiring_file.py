@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from wiring_cases import SIMULATED, WHOLE, changed, parsed
 
+from audio.vocab.characters import is_hidden
 from audio.vocab.wiring import (
     Amp,
     Click,
