@@ -163,6 +163,12 @@ class Sitting:
         assert self.runner._deck is not None
         return self.runner._deck.engine_pid
 
+    @property
+    def roll_number(self) -> int:
+        """Number of the latest roll, as the engine's status tells it."""
+        assert self.runner._deck is not None
+        return self.runner._deck._rolls
+
     def wait_recorded(self, number: int = 1, *, seconds: float = 2.0) -> None:
         """Wait until so much of the DI has come back."""
         wait_for(lambda: self.recorded(number) > seconds, "the DI did not roll")
