@@ -15,7 +15,7 @@ from typing import Any
 import soundfile
 
 DATA_AT = 4096
-_FLEETING = re.compile(r"\.tmp$|\.lock$|/socket$")
+_FLEETING = re.compile(r"\.tmp$|\.reserved$|\.lock$|/socket$")
 
 
 @dataclass
