@@ -49,7 +49,7 @@ def test_a_process_killed_at_one_of_its_operations_costs_nothing(
     assert survived(attempt(ground, moment, tmp_path / "evening"))
 
 
-@pytest.mark.parametrize("role", ["worker", "all"])
+@pytest.mark.parametrize("role", ["face", "worker", "all"])
 def test_a_process_killed_at_any_time_costs_nothing(
     ground: Ground, tmp_path: Path, role: str
 ) -> None:
