@@ -86,10 +86,11 @@ class Watch:
         if when == "half":
             half()
             self._die()
-        result = act()
-        if when == "after":
-            self._die()
-        return result
+        try:
+            return act()
+        finally:  # also where the system refused it
+            if when == "after":
+                self._die()
 
     def _die(self) -> None:
         self._kill(os.getpid(), signal.SIGKILL)
