@@ -49,9 +49,6 @@ from audio.vocab.wiring import Wiring
 LOOK_S = 0.05
 """How often the device is looked at."""
 
-BY_ITSELF = ("complete", "quiet")
-"""Ends of a roll after which the one that waits may start; after any other a person decides."""
-
 WAY_OUT = "what was recorded is kept: check cable and server, then start again"
 
 OPEN_LIMIT_S = 8.0
@@ -254,7 +251,7 @@ class Desk:
     def _roll_ended(self, ended: Ended) -> None:
         self._happen("ended")
         self._send(ended)
-        if ended.reason not in BY_ITSELF:
+        if not ended.went_on:  # a person decides what comes next
             self._drop_waiting(
                 "the roll before did not end by itself; see why, then start this one"
             )

@@ -124,7 +124,7 @@ def settle(deck: Deck, idle_dbfs: dict[int, float]) -> Ended:
 def _went_on(deck: Deck, ended: Ended) -> None:
     if ended.reason == "stopped":
         raise StoppedError
-    if ended.reason not in ("complete", "quiet"):
+    if not ended.went_on:
         what = "sent" if ended.reason == "unfit" else "recorded"
         raise DeviceError(deck.fault or f"the test click could not be {what}: {ended.note}")
 

@@ -6,6 +6,7 @@ import subprocess
 
 import msgspec
 
+from audio.vocab import strict_json
 from audio.vocab.children import command, environment
 from audio.vocab.devices import DeviceList
 from audio.vocab.errors import DeviceError
@@ -34,11 +35,11 @@ def list_devices() -> DeviceList:
             check=True,
             env=environment(),
         )
-        return msgspec.json.decode(asked.stdout, type=DeviceList)
+        return strict_json.decode(msgspec.json.Decoder(DeviceList), asked.stdout)
     except subprocess.TimeoutExpired as error:
         text = f"the audio system did not answer within {LIMIT_S:.0f} s; check its driver or server"
         raise DeviceError(text) from error
-    except (subprocess.CalledProcessError, msgspec.MsgspecError) as error:
+    except (subprocess.CalledProcessError, msgspec.ValidationError) as error:
         raise DeviceError(
             "asking the audio system for its devices failed; check its driver or server"
         ) from error

@@ -46,10 +46,6 @@ LEAD_IN_S = 0.25
 SPARE_BYTES = 64 << 20
 """Disk space that must be left when the longest possible pass is written; common practice, no source."""
 
-WENT_ON = ("complete", "quiet")
-"""How a roll ends that nothing and nobody cut short."""
-
-
 NEVER_STARTS = ("fed-back", "clock-off")
 """Findings of the opening click with which the DI is not sent: it would howl, or land nowhere."""
 
@@ -328,7 +324,7 @@ def _close(ground: _Ground, order: Order, ended: Ended, click: Click) -> Passed:
         closing_witness=closing.heard.witness if closing else None,
         closing_loop=closing.heard.loop if closing else None,
         before=records.variants(session, order.part, chain=order.chain.name).found,
-        state="kept" if ended.reason in WENT_ON else "stopped",
+        state="kept" if ended.went_on else "stopped",
     )
     records.write_variant(folder, variant)
     judged(session, variant)
@@ -362,7 +358,7 @@ def _closing_click(ground: _Ground, ended: Ended, click: Click) -> Click | None:
     """
     heard = (click.heard.reference, click.heard.witness, click.heard.loop)
     placed = any(one is not None and one.delay_frames is not None for one in heard)
-    if ended.reason not in WENT_ON or not placed:
+    if not ended.went_on or not placed:
         return None
     keep = layout.closing_click(ground.claim.folder)
     try:

@@ -20,7 +20,7 @@ import msgspec
 from audio.files.text import reserved_name
 from audio.jobs.judging import make_variant
 from audio.jobs.mending import holds_sound, make_readable
-from audio.jobs.passes import WENT_ON, judged, measured
+from audio.jobs.passes import judged, measured
 from audio.jobs.rolls import following
 from audio.session import journal, layout, records
 from audio.session.opened import Session
@@ -81,7 +81,7 @@ def _done(session: Session, worker: Worker, found: Unfinished) -> Mended:
         case "finished" if (ended := _record(found.folder)) is not None:
             make_readable(worker, _clicks(found.folder))
             order = _order(session, found)
-            state: VariantState = "kept" if ended.reason in WENT_ON else "stopped"
+            state: VariantState = "kept" if ended.went_on else "stopped"
             variant = _judge(session, worker, order, ended, found.folder, state=state)
             text = f"was finished without its screen; verdict: {variant.verdict}"
             return Mended(part=part, number=number, text=text, variant=variant)

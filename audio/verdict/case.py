@@ -92,7 +92,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def whole(self) -> bool:
         """Whether the DI was played to its end and nothing cut the pass short."""
-        return self.ended.reason in {"complete", "quiet"}
+        return self.ended.went_on
 
     @property
     def changes(self) -> list[Change | None]:

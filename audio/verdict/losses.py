@@ -133,7 +133,7 @@ def early_end(order: Order, ended: Ended, silent: list[Silence]) -> list[Finding
     """Return why the pass ended before its time, and what of it is kept; empty when it did not."""
     at_s = from_di(order, ended.frames) / order.wiring.sample_rate
     kept = f"kept until {clock_time(at_s)}" if at_s > 0 else "nothing of the DI was played"
-    if ended.reason in {"complete", "quiet"}:
+    if ended.went_on:
         return []
     if ended.reason == "dead":
         return [_dead(at_s, kept, silent)]

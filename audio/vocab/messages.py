@@ -289,6 +289,11 @@ class Ended(Message, frozen=True, kw_only=True):
     note: str = ""
     """What the system said, or which source it was."""
 
+    @property
+    def went_on(self) -> bool:
+        """Whether it ended by itself: nothing and nobody cut it short."""
+        return self.reason in {"complete", "quiet"}
+
 
 class Behind(Message, frozen=True, kw_only=True):
     """The disk does not keep up: the roll was stopped, and `Ended` comes when all of it is written."""
