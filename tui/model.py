@@ -7,7 +7,7 @@ from typing import Literal, assert_never
 
 from audio.jobs import news
 from audio.jobs.news import News, Snapshot
-from audio.jobs.talk import Rolling
+from audio.jobs.talk import Rolling, RollKind
 from audio.plan.path import PathFacts, Stage, hindrance, stages
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
@@ -15,6 +15,7 @@ from audio.vocab.messages import Counters, Opened
 from audio.vocab.names import BARE_PATH, twin_key
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part, Song
+from audio.vocab.setup import Live, SetupRecord
 from audio.vocab.status import Status
 from audio.vocab.variant import Summary, Variant
 from audio.vocab.wiring import SimulatedDevice, Wiring
@@ -25,6 +26,7 @@ Word = Literal[
     "ready",
     "countdown",
     "test click",
+    "setting up",
     "listening",
     "measuring",
     "rolling",
@@ -38,7 +40,7 @@ Word = Literal[
 Outcome = Literal["verdict", "stopped", "failed"]
 """A variant was left; it was stopped before the DI rolled; it could not be done."""
 
-Doing = Literal["stream", "click", "pass", "wiring"]
+Doing = Literal["stream", "click", "step", "pass", "wiring"]
 """What an order is about."""
 
 Sound = Literal["nothing sounds", "about to send", "SENDING", "listening"]
@@ -72,6 +74,10 @@ class Model:
     stream_lost: str = ""
     delay: Delay | None = None
     delay_is_old: bool = False
+    live: Live | None = None
+    """What the step of the set-up under way shows; that of the last one afterwards."""
+    record: SetupRecord | None = None
+    """What the last step of this sitting left."""
     doing: Doing | None = None
     """What was ordered and is under way."""
     stopping: bool = False
@@ -125,6 +131,10 @@ class Model:
                 self.roll = None
             case news.ClickDone():
                 self.delay, self.delay_is_old = one.delay, False
+            case news.Measuring():
+                self.live = one.live
+            case news.StepDone():
+                self.record = one.record
             case news.PassDone():
                 self.done, self.outcome = one, "verdict"
             case news.Stopped():
@@ -319,7 +329,7 @@ class Model:
         return self._rolling_word(self.roll, status) if self.roll else self._quiet_word()
 
     def _quiet_word(self) -> Word:
-        if self.doing in ("pass", "click"):
+        if self.doing in ("pass", "click", "step"):
             return "judging" if self.rolled else "measuring"
         if self.doing is not None:
             return "opening"
@@ -331,7 +341,8 @@ class Model:
             return "tail" if tail else "rolling"
         if self.rolled:
             return "closing click"
-        return "test click" if roll.what == "click" else "listening"
+        words: dict[RollKind, Word] = {"click": "test click", "set": "setting up"}
+        return words.get(roll.what, "listening")
 
     def sound(self, status: Status | None) -> Sound:
         """Return whether anything is sent, by the roll that was begun, never by what was asked."""
@@ -340,7 +351,7 @@ class Model:
         if self.roll is not None:
             tail = status is not None and status.roll_frame > self.roll.plays_until
             return "listening" if self.roll.what == "listen" or tail else "SENDING"
-        sending = self.doing in ("pass", "click") and not self.stopping
+        sending = self.doing in ("pass", "click", "step") and not self.stopping
         return "about to send" if sending and self._quiet_word() != "judging" else "nothing sounds"
 
     def left_s(self, status: Status | None) -> float | None:

@@ -57,7 +57,9 @@ def ceiling_for(deck: Deck, *, di_peak_dbfs: float | None) -> float:
     return ceiling if di_peak_dbfs is None else min(ceiling, di_peak_dbfs - DI_HEADROOM_DB)
 
 
-def find_click(deck: Deck, *, ceiling_dbfs: float, keep: Path | None = None) -> Click:
+def find_click(
+    deck: Deck, *, ceiling_dbfs: float, keep: Path | None = None, wiring: Wiring | None = None
+) -> Click:
     """Raise the click until it is heard, then measure with all eight.
 
     `StoppedError` if the listener asks to stop.
@@ -70,33 +72,52 @@ def find_click(deck: Deck, *, ceiling_dbfs: float, keep: Path | None = None) -> 
         Peak that no click exceeds.
     keep
         Where the recording of the eight clicks shall stay; nowhere when left out.
+    wiring
+        What is plugged where at the moment, if not as the deck's wiring says: a cable in place of the amp.
 
     Returns
     -------
     Click
         Also when nothing was heard: the readings say why.
     """
-    level = min(deck.wiring.click.start_dbfs, ceiling_dbfs)
+    wiring = wiring or deck.wiring
+    level = min(wiring.click.start_dbfs, ceiling_dbfs)
     before: Heard | None = None
     idle: dict[int, float] | None = None
     while True:
-        heard, _ = _listen(deck, level, ceiling_dbfs, PROBE_CLICKS, None)
+        heard, _ = _listen(
+            deck,
+            wiring,
+            level_dbfs=level,
+            ceiling_dbfs=ceiling_dbfs,
+            clicks=PROBE_CLICKS,
+            keep=None,
+        )
         idle = idle or {i: r.noise_dbfs for i, r in heard.readings.items()}
         deck.listener.step(_said(heard))
         if heard_enough(heard, before=before):
             break
         before, level = heard, min(level + STEP_DB, ceiling_dbfs)
-    settle(deck, idle)
-    heard, train = _listen(deck, level, ceiling_dbfs, FULL_CLICKS, keep)
+    settle(deck, wiring, idle)
+    heard, train = _listen(
+        deck, wiring, level_dbfs=level, ceiling_dbfs=ceiling_dbfs, clicks=FULL_CLICKS, keep=keep
+    )
     deck.listener.measured(heard)
-    settled = settle(deck, idle)
+    settled = settle(deck, wiring, idle)
     return Click(heard=heard, train=train, idle_dbfs=idle, settled=settled)
 
 
 def again(deck: Deck, click: Click, *, keep: Path) -> Click:
     """Send the same click once more, at the level at which it was heard."""
     heard = click.heard
-    now, train = _listen(deck, heard.level_dbfs, heard.ceiling_dbfs, FULL_CLICKS, keep)
+    now, train = _listen(
+        deck,
+        heard.wiring,
+        level_dbfs=heard.level_dbfs,
+        ceiling_dbfs=heard.ceiling_dbfs,
+        clicks=FULL_CLICKS,
+        keep=keep,
+    )
     return msgspec.structs.replace(click, heard=now, train=train)
 
 
@@ -106,13 +127,13 @@ def quiet_under(wiring: Wiring, idle_dbfs: dict[int, float]) -> tuple[float, ...
     return tuple(level + IDLE_MARGIN_DB for level in levels)
 
 
-def settle(deck: Deck, idle_dbfs: dict[int, float]) -> Ended:
+def settle(deck: Deck, wiring: Wiring, idle_dbfs: dict[int, float]) -> Ended:
     """Wait until every return is as quiet as it was before the first click, or for the limit."""
     rate = deck.opened.sample_rate
     quiet = QuietEnd(
         after_frame=0,
-        inputs=return_inputs(deck.wiring),
-        under_dbfs=quiet_under(deck.wiring, idle_dbfs),
+        inputs=return_inputs(wiring),
+        under_dbfs=quiet_under(wiring, idle_dbfs),
         for_frames=round(SETTLE_QUIET_S * rate),
     )
     limit = round(SETTLE_LIMIT_S * rate)
@@ -140,7 +161,13 @@ def click_source(path: Path, wiring: Wiring, *, limit_dbfs: float) -> Source:
 
 
 def _listen(
-    deck: Deck, level_dbfs: float, ceiling_dbfs: float, clicks: int, keep: Path | None
+    deck: Deck,
+    wiring: Wiring,
+    *,
+    level_dbfs: float,
+    ceiling_dbfs: float,
+    clicks: int,
+    keep: Path | None,
 ) -> tuple[Heard, ClickTrain]:
     with tempfile.TemporaryDirectory(prefix="secondpass-click-") as scratch:
         sent = Path(scratch) / "click.wav"
@@ -154,19 +181,19 @@ def _listen(
         ended = deck.play(
             what="click",
             length_frames=train.frames,
-            sources=(click_source(sent, deck.wiring, limit_dbfs=ceiling_dbfs),),
+            sources=(click_source(sent, wiring, limit_dbfs=ceiling_dbfs),),
             captures=(
                 Capture(path=str(heard_in), inputs=tuple(range(deck.opened.inputs)), depth=32),
             ),
         )
         _went_on(deck, ended)
         # A probe asks how well the click is heard; whether it is one at all, the reference tells.
-        reference = (deck.wiring.reference_return.input - 1,)
+        reference = (wiring.reference_return.input - 1,)
         readings = deck.worker.read_clicks(
             heard_in, train, arrivals_of=reference if clicks == PROBE_CLICKS else None
         )
     heard = Heard(
-        wiring=deck.wiring,
+        wiring=wiring,
         readings=dict(enumerate(readings, start=1)),
         level_dbfs=level_dbfs,
         ceiling_dbfs=ceiling_dbfs,

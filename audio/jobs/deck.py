@@ -9,6 +9,7 @@ from typing import Self
 
 from audio.engine.client import Engine
 from audio.jobs.talk import Listener, Rolling, RollKind
+from audio.session.disk import local_now
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.messages import (
     Behind,
@@ -26,6 +27,7 @@ from audio.vocab.messages import (
     Report,
     Roll,
     Source,
+    Span,
     Started,
     Stop,
 )
@@ -92,6 +94,7 @@ class Deck:
             self._engine = Engine()
             undo.callback(self._engine.close)
             self.opened = self._open(wiring)
+            self.opened_at = local_now()
             undo.pop_all()
 
     def _open(self, wiring: Wiring) -> Opened:
@@ -150,6 +153,8 @@ class Deck:
         captures: tuple[Capture, ...] = (),
         quiet: QuietEnd | None = None,
         dead: DeadEnd | None = None,
+        loop: Span | None = None,
+        meanwhile: Callable[[], None] | None = None,
         record: str | None = None,
         lock: str | None = None,
         started: Callable[[], None] | None = None,
@@ -174,6 +179,11 @@ class Deck:
             When it ends because the returns are quiet.
         dead
             When it ends because nothing answers.
+        loop
+            What repeats until the roll ends.
+        meanwhile
+            Called about twenty times a second while the roll runs, from this thread: what takes longer
+            holds up the listener, not the sound.
         record
             File for the engine's own record.
         lock
@@ -201,6 +211,7 @@ class Deck:
             length_frames=length_frames,
             quiet=quiet,
             dead=dead,
+            loop=loop,
             record=record,
             lock=lock,
         )
@@ -215,11 +226,16 @@ class Deck:
         self.listener.begins(shown)
         self._engine.send(roll)
         try:
-            return self._wait(roll, started)
+            return self._wait(roll, started, meanwhile)
         finally:
             self.listener.ends()
 
-    def _wait(self, roll: Roll, started: Callable[[], None] | None) -> Ended:
+    def _wait(
+        self,
+        roll: Roll,
+        started: Callable[[], None] | None,
+        meanwhile: Callable[[], None] | None,
+    ) -> Ended:
         asked_at: float | None = None
         limit_s = STOP_LIMIT_S
         while True:
@@ -240,7 +256,7 @@ class Deck:
                         started()
                 case _:
                     pass
-            self._show()
+            self._show(meanwhile)
             if asked_at is None and self.listener.stop_asked():
                 asked_at = monotonic()
                 self._engine.send(Stop())
@@ -254,11 +270,13 @@ class Deck:
             # What the engine said before it ended tells more than that it ended.
             raise DeviceError(self.fault or str(error)) from error
 
-    def _show(self) -> None:
+    def _show(self, meanwhile: Callable[[], None] | None) -> None:
         status = self._engine.status()
         if status is not None and status.roll_id == self._rolls:
             self.listener.rolling(status)
             self._look_for_silence(status)
+            if meanwhile is not None:
+                meanwhile()
 
     def _look_for_silence(self, status: Status) -> None:
         """Say once that a stream which runs by a clock stands still."""

@@ -113,6 +113,7 @@ def _setup(order: Order) -> dict[str, Any]:
     return {
         "wiring": msgspec.to_builtins(order.wiring),
         "click_dbfs": order.train.level_dbfs if order.train else None,
+        "steps": msgspec.to_builtins(order.setup),
     }
 
 

@@ -12,6 +12,7 @@ from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.results import AudioFacts, Outlines
 from audio.vocab.session_file import SessionFile
+from audio.vocab.setup import Live, SetupRecord
 from audio.vocab.variant import Broken, Summary, Variant
 from audio.vocab.wiring import Wiring
 
@@ -36,6 +37,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """By part, then number."""
     broken: tuple[Broken, ...]
     playing: tuple[Playing, ...]
+    setups: tuple[SetupRecord, ...] = ()
+    """What was measured before the passes, oldest first."""
 
 
 class Ready(msgspec.Struct, frozen=True, kw_only=True):
@@ -94,6 +97,18 @@ class ClickDone(msgspec.Struct, frozen=True, kw_only=True):
     """The test click was measured, before a pass or by itself."""
 
     delay: Delay
+
+
+class Measuring(msgspec.Struct, frozen=True, kw_only=True):
+    """What a step of the set-up shows now."""
+
+    live: Live
+
+
+class StepDone(msgspec.Struct, frozen=True, kw_only=True):
+    """A step of the set-up was measured, and is written."""
+
+    record: SetupRecord
 
 
 class PassDone(msgspec.Struct, frozen=True, kw_only=True):
@@ -185,6 +200,8 @@ News = (
     | RollBegins
     | RollEnds
     | ClickDone
+    | Measuring
+    | StepDone
     | PassDone
     | Stopped
     | Trouble

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
+from audio.vocab import setup
 from audio.vocab.wiring import Wiring
 
 
@@ -23,6 +24,14 @@ class CloseStream(msgspec.Struct, frozen=True, kw_only=True):
 
 class TestClick(msgspec.Struct, frozen=True, kw_only=True):
     """Measure the round trip."""
+
+
+class RunStep(msgspec.Struct, frozen=True, kw_only=True):
+    """Measure one step of the set-up."""
+
+    asked: setup.Asked
+    chain: str = ""
+    """What is plugged in, as the engineer says."""
 
 
 class RunPass(msgspec.Struct, frozen=True, kw_only=True):
@@ -47,9 +56,19 @@ class Count(msgspec.Struct, frozen=True, kw_only=True):
     """Ask what the callback did so far."""
 
 
-Asked = OpenStream | Watch | CloseStream | TestClick | RunPass | ChooseWiring | StopPlaying | Count
+Asked = (
+    OpenStream
+    | Watch
+    | CloseStream
+    | TestClick
+    | RunStep
+    | RunPass
+    | ChooseWiring
+    | StopPlaying
+    | Count
+)
 
-SOUNDING = (TestClick, RunPass)
+SOUNDING = (TestClick, RunStep, RunPass)
 """Orders after which something is sent."""
 
 

@@ -24,10 +24,13 @@ from audio.jobs.judging import make_variant
 from audio.jobs.mending import make_readable
 from audio.jobs.originals import Lies, original_lies
 from audio.jobs.placing import Known, Shift, check_align_to, place
+from audio.jobs.setting.delay import patched_delay
+from audio.plan.setup import statuses
 from audio.session import journal, layout, passes, records
 from audio.session.opened import Session
 from audio.session.passes import Claim
-from audio.verdict.clicks import explain
+from audio.session.setups import setups
+from audio.verdict.clicks import Placement, explain
 from audio.verdict.losses import clock
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
 from audio.vocab.messages import Ended
@@ -35,6 +38,7 @@ from audio.vocab.names import chain_problem
 from audio.vocab.order import Order
 from audio.vocab.results import AudioFacts, PassMeasures
 from audio.vocab.session_file import Part, Song
+from audio.vocab.setup import SetupRecord, StepUsed
 from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import ChainAsSet, DiUsed, Variant
 from audio.vocab.wiring import Wiring
@@ -72,6 +76,9 @@ class _Ground:
     original: Lies | None
     """Where the original lies, where returns shall lie there, too."""
     chain: str
+    patched: Placement | None
+    """The converters' own delay, where a patched cable proved it."""
+    setup: tuple[StepUsed, ...]
     claim: Claim
 
 
@@ -105,7 +112,9 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
         If the listener asked to stop before the DI rolled; the number stays used.
     """
     song, part = asked_for(session, part_name, chain)
-    facts = _ready(deck, session, part)
+    records = setups(session).found
+    patched = patched_delay(records, deck.wiring)
+    facts = _ready(deck, session, part, patched=patched)
     ground = _Ground(
         deck=deck,
         session=session,
@@ -114,6 +123,8 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
         facts=facts,
         original=_original(deck, session, part, facts, known),
         chain=chain,
+        patched=patched,
+        setup=_used(records, deck.wiring, part),
         claim=passes.claim(session, part.name),
     )
     deck.plug(chain)
@@ -157,14 +168,19 @@ def asked_for(session: Session, part: str, chain: str) -> tuple[Song, Part]:
     return session.part(part)
 
 
+def _used(records: tuple[SetupRecord, ...], wiring: Wiring, part: Part) -> tuple[StepUsed, ...]:
+    now = datetime.now().astimezone()
+    return tuple(one.used for one in statuses(records, wiring=wiring, part=part, now=now))
+
+
 def _edit(part: Part) -> str:
     return f", revision {len(part.revisions)}" if len(part.revisions) > 1 else ""
 
 
-def _ready(deck: Deck, session: Session, part: Part) -> AudioFacts:
+def _ready(deck: Deck, session: Session, part: Part, *, patched: Placement | None) -> AudioFacts:
     """Read the DI through: it must be the file that was added, fit the wiring, and leave disk space."""
     wiring, revision = deck.wiring, part.revisions[-1]
-    check_align_to(wiring)
+    check_align_to(wiring, patched=patched)
     facts = deck.worker.inspect(session.path(revision.file), channel=revision.channel - 1)
     if facts.file_sha256 != revision.file_sha256:
         raise UseError(
@@ -225,6 +241,7 @@ def _open(ground: _Ground, known: Known) -> tuple[Order, Click]:
         newest=newest,
         wiring=deck.wiring,
         original=ground.original,
+        patched=ground.patched,
     )
     order = _order(ground, click, shift)
     records.write_order(folder, order)
@@ -275,6 +292,7 @@ def _order(ground: _Ground, click: Click, shift: Shift) -> Order:
         loop_click=click.heard.loop,
         stray_inputs=click.heard.strays,
         paths=tuple((folder / name).as_posix() for name in names),
+        setup=ground.setup,
     )
 
 

@@ -53,6 +53,7 @@ def place(
     newest: Variant | None,
     wiring: Wiring,
     original: Lies | None = None,
+    patched: Placement | None = None,
 ) -> Shift:
     """Decide *d* and *D* of a pass; `UseError` if `align_to` asks for what this wiring cannot give.
 
@@ -71,6 +72,8 @@ def place(
     original
         Where the original lies against the DI, for `align_to: original`: so much of the round trip is
         left in the files.
+    patched
+        The converters' own delay as a patched cable proved it, for `align_to: live` without a loop.
 
     Returns
     -------
@@ -79,7 +82,7 @@ def place(
         around a half frame never moves a file by one; otherwise round(*d*).
     """
     if wiring.align_to == "live":
-        placed = _loop_delay(click, wiring)
+        placed = _loop_delay(click, wiring, patched)
     else:
         bare = None if chain == BARE_PATH else known.bare
         placed = placement(click.heard, bare=bare, earlier=known.last)
@@ -89,12 +92,13 @@ def place(
     return Shift(placed=placed, frames=_whole(placed, newest))
 
 
-def check_align_to(wiring: Wiring) -> None:
+def check_align_to(wiring: Wiring, *, patched: Placement | None) -> None:
     """Raise `UseError` where `align_to` asks for what cannot be given, before anything sounds."""
-    if wiring.align_to == "live" and wiring.loop is None:
+    if wiring.align_to == "live" and wiring.loop is None and patched is None:
         raise UseError(
-            "align_to: live needs the converters' own delay: wire a loop cable and name it in the"
-            " wiring (loop: {output: N, input: N}), or use align_to: di"
+            "align_to: live needs the converters' own delay: wire a loop cable and name it in the wiring"
+            " (loop: {output: N, input: N}), or measure it with a patched cable at two openings of the"
+            " stream (secondpass set DIR --step delay --patched N), or use align_to: di"
         )
 
 
@@ -109,8 +113,10 @@ def _late_as(original: Lies, placed: Placement) -> Placement:
     )
 
 
-def _loop_delay(click: Click, wiring: Wiring) -> Placement:
-    check_align_to(wiring)
+def _loop_delay(click: Click, wiring: Wiring, patched: Placement | None) -> Placement:
+    check_align_to(wiring, patched=patched)
+    if wiring.loop is None and patched is not None:
+        return patched
     reading = click.heard.readings[wiring.loop.input] if wiring.loop else None
     if reading is None or reading.delay_frames is None:
         raise UseError(

@@ -32,6 +32,7 @@ from audio.jobs.orders import (
     Looked,
     OpenStream,
     RunPass,
+    RunStep,
     StopPlaying,
     TestClick,
     Watch,
@@ -39,6 +40,7 @@ from audio.jobs.orders import (
 from audio.jobs.passes import SPARE_BYTES, Passed, run_pass
 from audio.jobs.placing import Known
 from audio.jobs.recovery import mend
+from audio.jobs.setting.steps import run_step
 from audio.jobs.snapshots import played, snapshot
 from audio.jobs.telling import Tell, Telling
 from audio.session.catalogue import Catalogue
@@ -271,6 +273,8 @@ class Runner:
                 self._tell(news.StreamClosed())
             case TestClick():
                 self._click()
+            case RunStep():
+                self._step(asked)
             case RunPass():
                 self._pass(asked)
             case ChooseWiring():
@@ -319,6 +323,17 @@ class Runner:
             measure_delay(deck)
         except DeviceError as error:
             self._drop_deck(str(error))
+
+    def _step(self, asked: RunStep) -> None:
+        deck = self._need_deck()
+        self._reread()
+        try:
+            record = run_step(deck, self._session, asked.asked, chain=asked.chain)
+        except DeviceError as error:
+            self._drop_deck(str(error))
+            return
+        self._show()
+        self._tell(news.StepDone(record=record))
 
     def _pass(self, asked: RunPass) -> None:
         deck = self._need_deck()

@@ -6,6 +6,7 @@ from audio.jobs.news import Playing, Snapshot
 from audio.session.catalogue import Catalogue
 from audio.session.opened import Session
 from audio.session.passes import Claim, state_of
+from audio.session.setups import setups
 from audio.vocab.errors import UseError
 
 
@@ -28,6 +29,7 @@ def snapshot(session: Session, catalogue: Catalogue) -> Snapshot:
         variants=found.variants,
         broken=found.broken,
         playing=tuple(Playing(part=one.part, number=one.number) for one in played(found.undone)),
+        setups=setups(session).found,
     )
 
 

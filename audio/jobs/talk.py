@@ -7,13 +7,15 @@ from typing import Literal, Protocol
 import msgspec
 
 from audio.verdict.heard import Heard
+from audio.vocab.setup import Live
 from audio.vocab.status import Status
 from audio.vocab.wiring import Wiring
 
 __all__ = ["Heard", "Listener", "RollKind", "Rolling", "Silent"]
 
-RollKind = Literal["click", "listen", "pass"]
-"""``listen`` plays nothing: it waits for the returns to be quiet."""
+RollKind = Literal["click", "listen", "pass", "set"]
+"""``listen`` plays nothing: it waits for the returns to be quiet, or measures them. ``set`` plays a tone or
+a stretch of the DI while something is set."""
 
 
 class Rolling(msgspec.Struct, frozen=True, kw_only=True):
@@ -47,6 +49,9 @@ class Listener(Protocol):
     def measured(self, heard: Heard) -> None:
         """Take what the eight test clicks said, before a pass or by themselves."""
 
+    def live(self, live: Live) -> None:
+        """Take what a step of the set-up shows now."""
+
     def begins(self, roll: Rolling) -> None:
         """Take note that a roll begins."""
 
@@ -73,6 +78,9 @@ class Silent:
         """Ignore it."""
 
     def measured(self, heard: Heard) -> None:
+        """Ignore it."""
+
+    def live(self, live: Live) -> None:
         """Ignore it."""
 
     def begins(self, roll: Rolling) -> None:

@@ -8,6 +8,7 @@ from audio.jobs import news
 from audio.jobs.delays import told
 from audio.jobs.news import News
 from audio.jobs.talk import Heard, Rolling
+from audio.vocab.setup import Live
 from audio.vocab.status import Status
 
 Tell = Callable[[News], None]
@@ -43,6 +44,10 @@ class Telling:
     def measured(self, heard: Heard) -> None:
         """Tell it as figures."""
         self._tell(news.ClickDone(delay=told(heard)))
+
+    def live(self, live: Live) -> None:
+        """Tell it."""
+        self._tell(news.Measuring(live=live))
 
     def begins(self, roll: Rolling) -> None:
         """Tell it."""

@@ -29,6 +29,7 @@ Happened = Literal[
     "song added",
     "backing added",
     "wiring chosen",
+    "set up",
 ]
 """What this program writes. ``claimed``, ``judged``, ``recovered`` and ``empty`` (claimed, but nothing
 rolled) have ``part`` and ``number``; what was added to a part ``part`` and ``file``; ``song added``

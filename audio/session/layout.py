@@ -10,6 +10,7 @@ BACKING = "backing"
 PASSES = "passes"
 WIRING = "wiring.yaml"
 WIRINGS = "wirings"
+SETUP = "setup"
 
 VARIANT_JSON = "variant.json"
 """In a pass folder; for who looks at thousands of them and has no time for paths."""
@@ -23,6 +24,11 @@ def session_yaml(folder: Path) -> Path:
 def journal(folder: Path) -> Path:
     """Return the append-only file of opinions and events."""
     return folder / "journal.jsonl"
+
+
+def setup(folder: Path) -> Path:
+    """Return the folder of what was measured before the passes."""
+    return folder / SETUP
 
 
 def face_lock(folder: Path) -> Path:

@@ -6,19 +6,17 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar
 
 import msgspec
 
 from audio.files import platform
-from audio.files.text import read_whole, write_atomic, write_new
+from audio.files.text import write_atomic, write_new
 from audio.session import layout
 from audio.session.disk import said_plainly
+from audio.session.formatted import Formatted, content, damaged, decoded, pretty
 from audio.session.opened import Session
 from audio.session.passes import Claim, folders
-from audio.vocab import strict_json
 from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Ended, decode_event
@@ -26,17 +24,8 @@ from audio.vocab.names import is_inside
 from audio.vocab.order import Order
 from audio.vocab.variant import Broken, ChainNamed, Summary, Variant
 
-FORMAT = 1
-"""The newest ``order.json`` and ``variant.json`` this program reads."""
 
-T = TypeVar("T", Order, Variant, Summary, "_Through")
-
-
-class _Formatted(msgspec.Struct, frozen=True, kw_only=True):
-    format: int = FORMAT
-
-
-class _Through(_Formatted, frozen=True, kw_only=True):
+class _Through(Formatted, frozen=True, kw_only=True):
     """Which chain a variant was made through."""
 
     chain: ChainNamed
@@ -54,13 +43,13 @@ def write_order(pass_folder: Path, order: Order) -> None:
     """Write ``order.json``; `UseError` if the disk refuses."""
     path = layout.order_json(pass_folder)
     with said_plainly(path, doing="written"):
-        write_atomic(path, _pretty(order))
+        write_atomic(path, pretty(order))
 
 
 def read_order(pass_folder: Path) -> Order:
     """Return what was ordered; `UseError` if the file is missing or no order."""
     path = layout.order_json(pass_folder)
-    order = _read(path, Order)
+    order = decoded(content(path), path, Order)
     _refuse_untrue(path, _order_problem(order))
     return order
 
@@ -68,7 +57,7 @@ def read_order(pass_folder: Path) -> Order:
 def read_roll(pass_folder: Path) -> Ended:
     """Return the engine's record; `UseError` if the file is missing or no such record."""
     path = layout.roll_json(pass_folder)
-    data = _bytes(path)
+    data = content(path)
     try:
         event = decode_event(data)
     except msgspec.ValidationError as error:
@@ -85,7 +74,7 @@ def write_variant(pass_folder: Path, variant: Variant) -> None:
     path = layout.variant_json(pass_folder)
     with said_plainly(path, doing="written"):
         try:
-            write_new(path, _pretty(variant))
+            write_new(path, pretty(variant))
         except FileExistsError:
             text = f"{path} is there already and is never replaced"
             raise UseError(f"{text}; the pass has been judged") from None
@@ -94,12 +83,13 @@ def write_variant(pass_folder: Path, variant: Variant) -> None:
 def read_variant(pass_folder: Path) -> Variant:
     """Return what a pass left; `UseError` if the file is missing or no variant."""
     path = layout.variant_json(pass_folder)
-    return _whole(_bytes(path), path)
+    return _whole(content(path), path)
 
 
 def read_summary(pass_folder: Path) -> Summary:
     """Return what a list tells of a pass; fails as `read_variant`, but does not look at the rest."""
-    return _read(layout.variant_json(pass_folder), Summary)
+    path = layout.variant_json(pass_folder)
+    return decoded(content(path), path, Summary)
 
 
 def variants(session: Session, part: str | None = None, *, chain: str | None = None) -> Variants:
@@ -125,8 +115,8 @@ def variants(session: Session, part: str | None = None, *, chain: str | None = N
         if not platform.is_taken(path):
             continue
         try:
-            data = _bytes(path)
-            if chain is None or _decoded(data, path, _Through).chain.name == chain:
+            data = content(path)
+            if chain is None or decoded(data, path, _Through).chain.name == chain:
                 found.append(_whole(data, path))
         except UseError as error:
             broken.append(broken_at(session, one, error))
@@ -159,8 +149,8 @@ def newest(
             continue
         path = layout.variant_json(one.folder)
         with suppress(UseError):
-            data = _bytes(path)
-            if chain is None or _decoded(data, path, _Through).chain.name == chain:
+            data = content(path)
+            if chain is None or decoded(data, path, _Through).chain.name == chain:
                 return _whole(data, path)
     return None
 
@@ -171,7 +161,7 @@ def broken_at(session: Session, one: Claim, error: UseError) -> Broken:
 
 
 def _whole(data: bytes, path: Path) -> Variant:
-    variant = _decoded(data, path, Variant)
+    variant = decoded(data, path, Variant)
     _refuse_untrue(path, _variant_problem(variant))
     return variant
 
@@ -204,44 +194,4 @@ def _place_problem(sample_rate: int, paths: tuple[str, ...]) -> str:
 
 def _refuse_untrue(path: Path, problem: str) -> None:
     if problem:
-        raise UseError(f"{path} is damaged ({problem}); restore it from a copy")
-
-
-def _pretty(value: msgspec.Struct) -> bytes:
-    return msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n"
-
-
-def _bytes(path: Path) -> bytes:
-    with said_plainly(path, doing="read"):
-        return read_whole(path)
-
-
-def _read(path: Path, kind: type[T]) -> T:
-    return _decoded(_bytes(path), path, kind)
-
-
-def _decoded(data: bytes, path: Path, kind: type[T]) -> T:
-    """Return the value in a file's content, of which only the fields of `kind` are looked at."""
-    try:
-        value: T = strict_json.decode(_decoder(kind), data)
-    except msgspec.ValidationError as error:
-        _refuse_newer(data, path)
-        raise UseError(f"{path} is damaged ({error}); restore it from a copy") from error
-    if value.format > FORMAT:
-        raise _newer(path)
-    return value
-
-
-@cache
-def _decoder(kind: type[msgspec.Struct]) -> msgspec.json.Decoder[Any]:
-    return msgspec.json.Decoder(kind)
-
-
-def _refuse_newer(data: bytes, path: Path) -> None:
-    with suppress(msgspec.ValidationError):
-        if strict_json.decode(_decoder(_Formatted), data).format > FORMAT:
-            raise _newer(path)
-
-
-def _newer(path: Path) -> UseError:
-    return UseError(f"{path} was written by a newer program; update this one")
+        raise damaged(path, problem)

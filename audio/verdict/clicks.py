@@ -40,7 +40,7 @@ class Placement(msgspec.Struct, frozen=True, kw_only=True):
     """None when nothing is known."""
     plus_minus_frames: float | None
     """Half width of its 95 % interval."""
-    source: Literal["opening click", "bare path", "earlier pass", "none"]
+    source: Literal["opening click", "bare path", "earlier pass", "patched cable", "none"]
     chain_adds_frames: float | None = None
     """Constant delay of the chain over the bare path; None when the bare path is not known or the
     chain moves."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import msgspec
 
 from audio.vocab.results import ClickReading, ClickTrain
+from audio.vocab.setup import StepUsed
 from audio.vocab.variant import ChainAsSet, DiUsed
 from audio.vocab.wiring import Wiring
 
@@ -47,5 +48,7 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
     loop_click: ClickReading | None = None
     stray_inputs: tuple[int, ...] = ()
     """Inputs, from 1, that the wiring does not name and that heard the opening click."""
+    setup: tuple[StepUsed, ...] = ()
+    """Settings it is made under; empty in orders of before there were any."""
     paths: tuple[str, ...]
     """Captures relative to the session's folder, in the wiring's order of returns."""

@@ -107,7 +107,8 @@ class Variant(Summary, frozen=True, kw_only=True):
     residual_frames: float | None
     """*d* − *D*."""
     delay_source: str
-    """Where *d* comes from: ``opening click``, ``bare path``, ``earlier pass``, ``none``."""
+    """Where *d* comes from: ``opening click``, ``bare path``, ``earlier pass``,
+    ``patched cable``, ``none``."""
     chain_adds_frames: float | None
     """Constant delay of the chain over the bare path; None when the bare path was not measured."""
     proof: Proof = "counters"

@@ -21,6 +21,7 @@ from audio.vocab.messages import Counters, Opened
 from audio.vocab.names import BARE_PATH
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part, Revision, SessionFile, Song
+from audio.vocab.setup import Live, Outcome, PolarityResult, SetupRecord
 from audio.vocab.status import Meters, Status
 from audio.vocab.wiring import SimulatedDevice, Wiring
 from tui.model import Doing, Model, Sound, Word
@@ -104,8 +105,13 @@ def click(*frames: float | None, findings: tuple[Finding, ...] = ()) -> news.Cli
 
 
 def begins(what: RollKind) -> news.RollBegins:
-    length = {"click": 60_000, "listen": 12 * RATE, "pass": PLAYS_UNTIL + 12 * RATE}[what]
-    until = {"click": 60_000, "listen": 0, "pass": PLAYS_UNTIL}[what]
+    length = {
+        "click": 60_000,
+        "set": 60_000,
+        "listen": 12 * RATE,
+        "pass": PLAYS_UNTIL + 12 * RATE,
+    }[what]
+    until = {"click": 60_000, "set": 60_000, "listen": 0, "pass": PLAYS_UNTIL}[what]
     roll = Rolling(
         wiring=WIRING,
         what=what,
@@ -152,6 +158,21 @@ def model(*told: News, doing: Doing | None = None) -> Model:
 
 CLAIMED = news.Claimed(part="rhythm-left", number=7, chain="fuzz")
 
+RECORD = SetupRecord(
+    number=1,
+    step="polarity",
+    made_at="2026-11-24T20:00:00+01:00",
+    wiring=WIRING,
+    verdict="good",
+    outcome=Outcome(
+        result=PolarityResult(returns=()),
+        rows=(),
+        findings=(),
+        headline="close is right side up",
+        summary="one mic",
+    ),
+)
+
 EVERYTHING: tuple[News, ...] = (
     snapshot(),
     news.Ready(),
@@ -164,8 +185,11 @@ EVERYTHING: tuple[News, ...] = (
     begins("pass"),
     begins("click"),
     begins("listen"),
+    begins("set"),
     news.RollEnds(),
     click(),
+    news.Measuring(live=Live(step="delay", say="the test click sounds")),
+    news.StepDone(record=RECORD),
     done(),
     news.Stopped(),
     news.Trouble(text="trouble"),

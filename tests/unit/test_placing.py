@@ -14,7 +14,7 @@ from verdict_cases import WIRING, click, unheard
 from audio.jobs.clicks import Click
 from audio.jobs.originals import Lies
 from audio.jobs.placing import Known, check_align_to, place
-from audio.verdict.clicks import Heard
+from audio.verdict.clicks import Heard, Placement
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Ended
 from audio.vocab.names import BARE_PATH
@@ -137,4 +137,21 @@ def test_an_original_without_a_click_says_nothing_of_the_place() -> None:
 
 def test_live_without_a_loop_is_refused_with_a_way_out() -> None:
     with pytest.raises(UseError, match="loop cable"):
-        check_align_to(replace(WIRING, align_to="live"))
+        check_align_to(replace(WIRING, align_to="live"), patched=None)
+
+
+PATCHED = Placement(delay_frames=643.4, plus_minus_frames=0.02, source="patched cable")
+
+
+def test_live_without_a_loop_takes_what_a_patched_cable_proved() -> None:
+    wiring = replace(WIRING, align_to="live", loop=None)
+    check_align_to(wiring, patched=PATCHED)
+    placed = place(
+        heard(click(700.2)),
+        chain="crunch",
+        known=Known(),
+        newest=None,
+        wiring=wiring,
+        patched=PATCHED,
+    )
+    assert (placed.frames, placed.placed.source) == (643, "patched cable")

@@ -7,6 +7,7 @@ import sys
 import threading
 
 from audio.jobs.talk import Heard, Rolling
+from audio.vocab.setup import Live
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time, db_from_ratio, signed
 from audio.vocab.wiring import Wiring
@@ -82,6 +83,7 @@ class Plain:
         self._stop = stop
         self._stop_said = False
         self._moving = False
+        self._said = ""
         self._pictures = 0
         self._roll: Rolling | None = None
 
@@ -101,6 +103,12 @@ class Plain:
 
     def measured(self, heard: Heard) -> None:
         """Leave it to the steps and the result."""
+
+    def live(self, live: Live) -> None:
+        """Write what to do, each time it is something else."""
+        if live.say != self._said:
+            self._said = live.say
+            self.step(live.say)
 
     def begins(self, roll: Rolling) -> None:
         """Remember what rolls."""

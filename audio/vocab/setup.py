@@ -1,0 +1,180 @@
+"""Set-up: the steps before a pass, what each is asked for, what it shows while it runs, what it leaves.
+
+A record is evidence: written once, numbered, never changed. Which one holds now is `audio.plan.setup`'s to
+say.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from audio.vocab.alignment import Polarity
+from audio.vocab.delay import Delay
+from audio.vocab.findings import Finding, Verdict
+from audio.vocab.wiring import Wiring
+
+StepName = Literal["wire", "silence", "send level", "return gain", "polarity", "delay"]
+
+STEPS: tuple[StepName, ...] = (
+    "wire",
+    "silence",
+    "send level",
+    "return gain",
+    "polarity",
+    "delay",
+)
+"""In the order in which they are walked; each can be skipped."""
+
+
+# ------------------------------------------------------------------ what is asked for
+
+
+class Ask(msgspec.Struct, frozen=True, tag_field="step", tag=True, kw_only=True):
+    """Base of what can be asked for."""
+
+
+class AskPolarity(Ask, frozen=True, kw_only=True, tag="polarity"):
+    """Which microphones come back upside down, and how far they stand."""
+
+
+class AskDelay(Ask, frozen=True, kw_only=True, tag="delay"):
+    """The round trip, by test click."""
+
+    patched_input: int | None = None
+    """Input, from 1, to which a cable was put from the send for this one measurement: then it is the
+    converters' own delay. None: through the amp."""
+
+
+Asked = AskPolarity | AskDelay
+
+
+# ------------------------------------------------------------------ what is shown
+
+
+class Row(msgspec.Struct, frozen=True, kw_only=True):
+    """One figure of a step, while it runs and when it is done."""
+
+    name: str
+    """What it is of, such as a return's name."""
+    value: float | None
+    """None while nothing is known."""
+    unit: str
+    """As it is shown: ``dBFS``, ``dB``, ``frames``, ``cm``, ``V`` ..."""
+    digits: int = 1
+    """Behind the point."""
+    low: float | None = None
+    high: float | None = None
+    """Ends of the target, both included; None where there is no such end."""
+    word: str = ""
+    """What it means or what to do, in three or four words: ``preamp down 5 dB``."""
+    latched: bool = False
+    """Something happened that stays until the step begins anew, such as a clip."""
+
+    @property
+    def is_inside(self) -> bool:
+        """Whether the figure is known and in its target."""
+        if self.value is None or self.latched:
+            return False
+        return (self.low is None or self.value >= self.low) and (
+            self.high is None or self.value <= self.high
+        )
+
+
+class Live(msgspec.Struct, frozen=True, kw_only=True):
+    """What a step shows while it runs."""
+
+    step: StepName
+    say: str
+    """What to do now, one sentence."""
+    rows: tuple[Row, ...] = ()
+
+
+# ------------------------------------------------------------------ what is left
+
+
+class Result(msgspec.Struct, frozen=True, tag_field="step", tag=True, kw_only=True):
+    """Base of what a step measured."""
+
+
+class Stands(msgspec.Struct, frozen=True, kw_only=True):
+    """Where one microphone stands, by the click."""
+
+    name: str
+    input: int
+    """From 1."""
+    polarity: Polarity
+    after_reference_cm: float | None
+    """Further away than the reference return's, as a way through air; less than 0: nearer. None where
+    either was not heard."""
+    plus_minus_cm: float | None = None
+    """Half width of the 95 % interval."""
+    from_speaker_cm: float | None = None
+    """The whole way through air; known where a loop cable tells the converters' own delay."""
+
+
+class PolarityResult(Result, frozen=True, kw_only=True, tag="polarity"):
+    """What the click says of the microphones against each other."""
+
+    returns: tuple[Stands, ...]
+    """The nearest first."""
+
+
+class DelayResult(Result, frozen=True, kw_only=True, tag="delay"):
+    """The round trip of this opening of the stream."""
+
+    delay: Delay
+    cable_frames: float | None
+    """Round trip through the loop cable, or the one patched for the measurement; None without one."""
+    cable_plus_minus_frames: float | None
+    patched: bool
+    """Whether the cable was patched for this measurement alone."""
+    opening: str
+    """When the stream was opened, local time with offset, ISO 8601: what tells openings apart."""
+
+
+Measured = PolarityResult | DelayResult
+
+
+class Outcome(msgspec.Struct, frozen=True, kw_only=True):
+    """What a step found, before it has a number."""
+
+    result: Measured
+    rows: tuple[Row, ...]
+    findings: tuple[Finding, ...]
+    headline: str
+    """One sentence with the figure that matters and what to do, such as ``reamp box trim up 2.3 dB``."""
+    summary: str
+    """Two or three words for the path, such as ``+0.2 dB``."""
+
+
+class SetupRecord(msgspec.Struct, frozen=True, kw_only=True):
+    """What a step left: a file of the session's ``setup`` folder."""
+
+    format: int = 1
+    number: int
+    """Counts over all steps of the session, from 1."""
+    step: StepName
+    made_at: str
+    """Local time with offset, ISO 8601."""
+    wiring: Wiring
+    """As it was."""
+    part: str | None = None
+    """The part it belongs to; None where it belongs to the wiring alone."""
+    revision: int | None = None
+    trim_db: float | None = None
+    """The part's, as it was."""
+    chain: str = ""
+    """What was plugged in, as the engineer said; empty where it was not asked."""
+    verdict: Verdict
+    outcome: Outcome
+
+
+class StepUsed(msgspec.Struct, frozen=True, kw_only=True):
+    """The setting a variant was made under."""
+
+    step: StepName
+    state: Literal["not set", "set", "stale", "wrong"]
+    number: int | None
+    """Of its record; None where it was not set."""
