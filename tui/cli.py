@@ -17,6 +17,7 @@ from typing import Any, NoReturn, Protocol
 
 from audio.vocab.characters import is_hidden
 from audio.vocab.errors import SecondpassError
+from audio.vocab.step_names import STEPS
 from tui.present.terminal import put, say
 
 DONE, FAILED_CHECK, WRONG_USE, INTERRUPTED = 0, 1, 2, 130
@@ -119,6 +120,7 @@ def build_parser() -> argparse.ArgumentParser:
     _devices(verbs)
     _delay(verbs)
     _offset(verbs)
+    _set(verbs)
     _pass(verbs)
     _open(verbs)
     _card(verbs)
@@ -274,6 +276,38 @@ def _offset(verbs: Verbs) -> None:
     )
     parser.add_argument(
         "--channel", type=_channel, default=1, metavar="N", help="of the recording, from 1"
+    )
+    _json(parser)
+
+
+def _set(verbs: Verbs) -> None:
+    parser = _verb(
+        verbs,
+        "set",
+        "set up: levels, noise, polarity, delay",
+        "Leads through the steps before a pass: wire, silence, send level, return gain,\n"
+        "polarity, delay. In a terminal it asks before each; every step can be skipped.\n"
+        "What was measured is kept with the session, and every pass names it.",
+        "examples\n  secondpass set tonight\n  secondpass set tonight --list\n"
+        "  secondpass set tonight --step polarity --step delay --chain 'bare path'\n\n"
+        "caution\n  Most steps make the amp sound: keep ears away from the speaker.",
+    )
+    _session(parser)
+    parser.add_argument(
+        "--step",
+        action="append",
+        default=[],
+        choices=[step.replace(" ", "-") for step in STEPS],
+        help="only this step; may be given again",
+    )
+    parser.add_argument("--list", action="store_true", help="tell what is set and what is stale")
+    parser.add_argument("--part", metavar="P", help="whose send level (default: the first part)")
+    parser.add_argument("--chain", metavar="C", default="", help="name of what is plugged in")
+    parser.add_argument(
+        "--patched",
+        type=_channel,
+        metavar="N",
+        help="delay: a cable leads from the send straight into input N",
     )
     _json(parser)
 

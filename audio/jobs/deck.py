@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import ExitStack
+from datetime import datetime
 from time import monotonic
 from typing import Self
 
 from audio.engine.client import Engine
 from audio.jobs.talk import Listener, Rolling, RollKind
-from audio.session.disk import local_now
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.messages import (
     Behind,
@@ -94,7 +94,7 @@ class Deck:
             self._engine = Engine()
             undo.callback(self._engine.close)
             self.opened = self._open(wiring)
-            self.opened_at = local_now()
+            self.opened_at = datetime.now().astimezone().isoformat(timespec="milliseconds")
             undo.pop_all()
 
     def _open(self, wiring: Wiring) -> Opened:

@@ -14,7 +14,8 @@ from typing import Literal
 import msgspec
 
 from audio.vocab.session_file import Part
-from audio.vocab.setup import STEPS, SetupRecord, StepName, StepUsed
+from audio.vocab.setup import SetupRecord, StepUsed
+from audio.vocab.step_names import STEPS, StepName
 from audio.vocab.wiring import Click, Wiring
 
 StepState = Literal["not set", "set", "stale", "wrong"]

@@ -17,7 +17,8 @@ from audio.vocab.errors import UseError
 from audio.vocab.findings import worst
 from audio.vocab.names import slug
 from audio.vocab.session_file import Part
-from audio.vocab.setup import Outcome, SetupRecord, StepName
+from audio.vocab.setup import Outcome, SetupRecord
+from audio.vocab.step_names import StepName
 from audio.vocab.variant import Broken
 from audio.vocab.wiring import Wiring
 

@@ -13,20 +13,8 @@ import msgspec
 from audio.vocab.alignment import Polarity
 from audio.vocab.delay import Delay
 from audio.vocab.findings import Finding, Verdict
+from audio.vocab.step_names import StepName
 from audio.vocab.wiring import Wiring
-
-StepName = Literal["wire", "silence", "send level", "return gain", "polarity", "delay"]
-
-STEPS: tuple[StepName, ...] = (
-    "wire",
-    "silence",
-    "send level",
-    "return gain",
-    "polarity",
-    "delay",
-)
-"""In the order in which they are walked; each can be skipped."""
-
 
 # ------------------------------------------------------------------ what is asked for
 

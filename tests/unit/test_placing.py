@@ -147,7 +147,7 @@ def test_live_without_a_loop_takes_what_a_patched_cable_proved() -> None:
     wiring = replace(WIRING, align_to="live", loop=None)
     check_align_to(wiring, patched=PATCHED)
     placed = place(
-        heard(click(700.2)),
+        heard(click(delay_frames=700.2)),
         chain="crunch",
         known=Known(),
         newest=None,

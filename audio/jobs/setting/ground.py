@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from audio.jobs.deck import Deck
 from audio.session.opened import Session
-from audio.vocab.setup import Live, Row, SetupRecord, StepName
+from audio.vocab.setup import Live, Row, SetupRecord
+from audio.vocab.step_names import StepName
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,8 @@ from audio.jobs.setting.polarity import measure_polarity
 from audio.session.opened import Session
 from audio.session.setups import keep, setups
 from audio.vocab.session_file import Part
-from audio.vocab.setup import Ask, AskDelay, Asked, AskPolarity, Outcome, SetupRecord, StepName
+from audio.vocab.setup import Ask, AskDelay, Asked, AskPolarity, Outcome, SetupRecord
+from audio.vocab.step_names import StepName
 
 STEP_OF: dict[type[Ask], StepName] = {AskPolarity: "polarity", AskDelay: "delay"}
 """Which step is asked for by what."""

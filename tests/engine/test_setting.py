@@ -1,0 +1,128 @@
+"""Steps of the set-up at the desk, in the simulated room: measured, kept, told, named by the variant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+from needs import needs_samples
+from playing import write_phrase
+from sitting import RATE, Sitting, only, wired
+
+from audio.files.inspect import inspect
+from audio.jobs import news
+from audio.jobs.orders import CloseStream, OpenStream, RunStep
+from audio.session.folder import create, open_session
+from audio.session.setups import setups
+from audio.vocab.air import air_cm
+from audio.vocab.setup import AskDelay, AskPolarity, DelayResult, PolarityResult, SetupRecord
+from audio.vocab.wiring import Amp, Loop, Microphone, Return, Wiring
+from audio.vocab.wiring_text import wiring_text
+
+APART_CM = 38.0
+CONVERTERS = 131.37
+
+pytestmark = needs_samples()
+
+
+def two_microphones() -> Wiring:
+    """Return a wiring of two microphones, the far one upside down, and a loop cable."""
+    device = {
+        "microphones": (
+            Microphone(input=2, distance_cm=5.0),
+            Microphone(input=3, distance_cm=5.0 + APART_CM, inverted=True),
+        ),
+        "amp": Amp(drive_db=12.0),
+        "converter_frames": CONVERTERS,
+    }
+    return replace(
+        wired(**device),
+        returns=(Return("close", 2), Return("room", 3)),
+        loop=Loop(output=4, input=4),
+        tail_s=1.0,
+    )
+
+
+@pytest.fixture(scope="module")
+def sitting(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Sitting]:
+    folder = tmp_path_factory.mktemp("setting")
+    where = folder / "evening"
+    text = wiring_text(two_microphones())
+    session = create(where, name="evening", song="low water", wiring_text=text)
+    di = write_phrase(folder / "riff.wav", rate=RATE, seconds=3.0, seed=4)
+    session.add_part(source=di, facts=inspect(di), name="riff")
+    with Sitting(where).opened() as sitting:
+        yield sitting
+
+
+def measured(sitting: Sitting, asked: AskPolarity | AskDelay) -> SetupRecord:
+    told = sitting.obeyed(RunStep(asked=asked, chain="bare path"))
+    return only(told, news.StepDone).record
+
+
+def test_the_microphones_are_told_apart_by_distance_and_polarity(sitting: Sitting) -> None:
+    record = measured(sitting, AskPolarity())
+    result = record.outcome.result
+    assert isinstance(result, PolarityResult)
+    close, room = result.returns
+    assert (close.name, close.polarity) == ("close", "normal")
+    assert (room.name, room.polarity) == ("room", "inverted")
+    assert room.after_reference_cm == pytest.approx(APART_CM, abs=1.0)
+    # The loop cable tells what the converters take: the rest of the way is air.
+    assert close.from_speaker_cm == pytest.approx(5.0, abs=1.0)
+    assert [one.code for one in record.outcome.findings] == ["pair-inverted"]
+
+
+def test_the_round_trip_is_the_rooms_own_and_the_loop_is_the_converters(sitting: Sitting) -> None:
+    result = measured(sitting, AskDelay()).outcome.result
+    assert isinstance(result, DelayResult)
+    base = 2048 + CONVERTERS
+    assert result.cable_frames == pytest.approx(base, abs=0.05)
+    air = air_cm(1.0, rate=RATE, celsius=20.0)
+    assert result.delay.delay_frames == pytest.approx(base + 5.0 / air, abs=1.0)
+
+
+def test_the_next_opening_is_held_against_the_last_and_both_are_kept(sitting: Sitting) -> None:
+    before = measured(sitting, AskDelay())
+    sitting.obeyed(CloseStream())
+    sitting.obeyed(OpenStream())
+    told = sitting.obeyed(RunStep(asked=AskDelay(), chain="bare path"))
+    after = only(told, news.StepDone).record
+    assert [one.code for one in after.outcome.findings] == ["converters-constant"]
+    kept = setups(open_session(sitting.folder)).found
+    assert kept[-2:] == (before, after)
+    assert only(told, news.Snapshot).setups == kept
+
+
+def test_a_variant_names_the_settings_it_was_made_under(sitting: Sitting) -> None:
+    polarity = measured(sitting, AskPolarity())
+    sitting.passed()
+    steps = {one["step"]: one for one in sitting.variant(1)["setup"]["steps"]}
+    assert steps["polarity"] == {"step": "polarity", "state": "set", "number": polarity.number}
+    assert steps["wire"] == {"step": "wire", "state": "not set", "number": None}
+
+
+def test_a_step_that_was_stopped_before_it_sounded_leaves_nothing(sitting: Sitting) -> None:
+    before = setups(open_session(sitting.folder)).found
+    sitting.runner.ask(RunStep(asked=AskPolarity()))
+    sitting.runner.stop()
+    sitting.runner.ask(RunStep(asked=AskPolarity()))
+    told = [*sitting.to_idle(), *sitting.to_idle()]
+    assert news.Stopped in {type(one) for one in told}
+    after = setups(open_session(sitting.folder)).found
+    assert len(after) - len(before) == sum(isinstance(one, news.StepDone) for one in told)
+
+
+def test_a_cable_patched_to_an_input_that_is_not_there_is_refused(sitting: Sitting) -> None:
+    told = sitting.obeyed(RunStep(asked=AskDelay(patched_input=99)))
+    assert "there is no input 99" in only(told, news.Trouble).text
+
+
+def test_a_step_without_a_stream_says_what_is_missing(tmp_path: Path) -> None:
+    where = tmp_path / "evening"
+    create(where, name="evening", song="low water", wiring_text=wiring_text(wired()))
+    with Sitting(where) as sitting:
+        told = sitting.obeyed(RunStep(asked=AskPolarity()))
+        assert "the stream is not open" in only(told, news.Trouble).text
