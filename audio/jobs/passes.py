@@ -318,7 +318,9 @@ def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
         captures=rolls.captures(session, order, folder),
         length_frames=rolls.length_frames(order),
         quiet=rolls.tail_end(order, under),
-        dead=rolls.dead_amp(order, under),
+        dead=rolls.dead_amp(
+            order.wiring, under, loudest_dbfs=order.di_loudest_dbfs + order.trim_db
+        ),
         record=str(layout.roll_json(folder)),
         lock=str(layout.pass_lock(folder)),
         started=asking.start,

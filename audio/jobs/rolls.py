@@ -105,14 +105,14 @@ def tail_end(order: Order, under_dbfs: tuple[float, ...]) -> QuietEnd:
     )
 
 
-def dead_amp(order: Order, under_dbfs: tuple[float, ...]) -> DeadEnd:
-    """Return when sending into the amp must stop because nothing answers."""
+def dead_amp(wiring: Wiring, under_dbfs: tuple[float, ...], *, loudest_dbfs: float) -> DeadEnd:
+    """Return when sending into the amp must stop because nothing answers; the loudest is as sent."""
     return DeadEnd(
-        output=order.wiring.send_output - 1,
-        loud_dbfs=order.di_loudest_dbfs + order.trim_db - DEAD_LOUD_DB,
-        inputs=return_inputs(order.wiring),
+        output=wiring.send_output - 1,
+        loud_dbfs=loudest_dbfs - DEAD_LOUD_DB,
+        inputs=return_inputs(wiring),
         under_dbfs=under_dbfs,
-        for_frames=round(DEAD_FOR_S * order.wiring.sample_rate),
+        for_frames=round(DEAD_FOR_S * wiring.sample_rate),
     )
 
 

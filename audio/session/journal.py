@@ -30,10 +30,12 @@ Happened = Literal[
     "backing added",
     "wiring chosen",
     "set up",
+    "sound kept",
 ]
 """What this program writes. ``claimed``, ``judged``, ``recovered`` and ``empty`` (claimed, but nothing
 rolled) have ``part`` and ``number``; what was added to a part ``part`` and ``file``; ``song added``
-``song``; ``backing added`` ``song`` and ``file``; ``wiring chosen`` ``file``."""
+``song``; ``backing added`` ``song`` and ``file``; ``wiring chosen`` ``file``;
+``set up`` ``step`` and ``number``; ``sound kept`` ``name`` and ``file``."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):

@@ -11,6 +11,7 @@ PASSES = "passes"
 WIRING = "wiring.yaml"
 WIRINGS = "wirings"
 SETUP = "setup"
+SOUNDS = "sounds"
 
 VARIANT_JSON = "variant.json"
 """In a pass folder; for who looks at thousands of them and has no time for paths."""
@@ -29,6 +30,21 @@ def journal(folder: Path) -> Path:
 def setup(folder: Path) -> Path:
     """Return the folder of what was measured before the passes."""
     return folder / SETUP
+
+
+def sounds(folder: Path) -> Path:
+    """Return the folder of all sounds that were kept."""
+    return folder / SOUNDS
+
+
+def phrase_wav(sound_folder: Path) -> Path:
+    """Return the stretch of the DI that a sound is told by."""
+    return sound_folder / "phrase.wav"
+
+
+def sound_json(sound_folder: Path) -> Path:
+    """Return what is known of a sound; the last file written into its folder."""
+    return sound_folder / "sound.json"
 
 
 def face_lock(folder: Path) -> Path:

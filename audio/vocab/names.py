@@ -47,17 +47,17 @@ def name_problem(name: str) -> str | None:
     return f"the name {shown(name)!r} {fault}" if fault else None
 
 
-def chain_problem(name: str) -> str | None:
-    """Return why `name` cannot be a chain's, with the way out; None when it can.
+def chain_problem(name: str, *, of: str = "chain") -> str | None:
+    """Return why `name` cannot be a chain's, or a sound's, with the way out; None when it can.
 
     A chain is called what the engineer calls it: any visible text, `slug` makes a file name of it.
     """
     if not name.strip():
-        return "the chain has no name; write what is plugged in, such as 'fuzz into delay'"
+        return f"the {of} has no name; write what is plugged in, such as 'fuzz into delay'"
     if any(is_hidden(c) for c in name):
-        return f"the chain's name {shown(name)!r} has a hidden character in it; type it again"
+        return f"the {of}'s name {shown(name)!r} has a hidden character in it; type it again"
     if len(name) > LONGEST_CHAIN_NAME:
-        return f"the chain's name is longer than {LONGEST_CHAIN_NAME} characters; shorten it"
+        return f"the {of}'s name is longer than {LONGEST_CHAIN_NAME} characters; shorten it"
     return None
 
 

@@ -118,6 +118,18 @@ class Compare(Request, frozen=True, kw_only=True):
     """From 0."""
 
 
+class CutPhrase(Request, frozen=True, kw_only=True):
+    """Write a stretch of a channel to a new file, faded at its ends. Answer: `Facts` of that file."""
+
+    path: str
+    channel: int
+    """From 0."""
+    from_frame: int
+    frames: int
+    """More than two fades of 10 ms."""
+    to: str
+
+
 Asked = (
     Inspect
     | MakeClicks
@@ -129,6 +141,7 @@ Asked = (
     | Outline
     | Closeup
     | Compare
+    | CutPhrase
 )
 
 

@@ -32,6 +32,7 @@ from audio.vocab.work import (
     Closeup,
     Compare,
     Compared,
+    CutPhrase,
     Done,
     Envelope,
     Facts,
@@ -208,6 +209,22 @@ class Worker:
             di_path=str(di), di_channel=di_channel, path=str(recording), channel=channel
         )
         return self._ask(asked, Compared, timeout_s)
+
+    def cut_phrase(
+        self,
+        di: Path,
+        *,
+        channel: int,
+        from_frame: int,
+        frames: int,
+        to: Path,
+        timeout_s: float = 60.0,
+    ) -> AudioFacts:
+        """Write a stretch of a DI's channel (from 0) to a new file; return what that is."""
+        asked = CutPhrase(
+            path=str(di), channel=channel, from_frame=from_frame, frames=frames, to=str(to)
+        )
+        return self._ask(asked, Facts, timeout_s).facts
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

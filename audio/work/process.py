@@ -28,6 +28,7 @@ from audio.vocab.work import (
     Close,
     Closeup,
     Compare,
+    CutPhrase,
     Done,
     Facts,
     Failed,
@@ -51,6 +52,7 @@ from audio.vocab.work import (
 from audio.work.clicks import make_clicks, read_recording
 from audio.work.following import Following
 from audio.work.outlines import closeup, outline
+from audio.work.phrases import cut_phrase
 
 
 class Desk:
@@ -99,6 +101,8 @@ class Desk:
                 return Outlined(outlines=outline(asked))
             case Closeup():
                 return Samples(samples=closeup(asked))
+            case CutPhrase():
+                return Facts(facts=cut_phrase(asked))
             case Compare():
                 # The Fourier library behind it takes a moment to load, which no other answer needs.
                 from audio.work.comparing import compare  # noqa: PLC0415

@@ -1,0 +1,203 @@
+"""A phrase sent again and again, and what comes back: one roll, one frame counter, whole cycles of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from audio.jobs import rolls
+from audio.jobs.clicks import Click, ceiling_for, find_click, quiet_under
+from audio.jobs.deck import StoppedError
+from audio.jobs.setting.ground import Ground
+from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.messages import Capture, Ended, Source, Span
+from audio.vocab.names import slug
+from audio.vocab.sounds import Phrase
+from audio.vocab.wiring import Wiring
+
+LEAD_IN_S = 0.25
+"""Silence before the phrase."""
+
+AFTER_S = 0.2
+"""How long after a cycle has come back it is taken to be on disk, header and all."""
+
+LONGEST_S = 1800.0
+"""Half an hour of turning knobs: then the sound stops by itself."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Playing:
+    """A phrase as it is sent: where it lies in its captures."""
+
+    phrase: Phrase
+    click: Click
+    lead_in_frames: int
+    shift_frames: int
+    captures: dict[int, Path]
+    """By interface input, from 1: the returns', and the witness' where there is one."""
+
+    def cycle_at(self, number: int) -> int:
+        """Return the frame of the captures at which a cycle begins, the first being 0."""
+        return number * self.phrase.cycle_frames
+
+    def cycles_in(self, frames: int) -> int:
+        """Return how many whole cycles captures of so many frames hold."""
+        return max(frames, 0) // self.phrase.cycle_frames
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Played:
+    """What was recorded of a phrase."""
+
+    cycles: int
+    """Whole ones."""
+    audio_sha256: dict[int, str]
+    """By interface input, from 1."""
+
+
+def open_phrase(ground: Ground, phrase: Phrase, folder: Path, *, peak_dbfs: float) -> Playing:
+    """Send the opening click, and say where everything will lie.
+
+    `UseError` if the click is not heard on the reference return: what is recorded would lie nowhere.
+
+    Parameters
+    ----------
+    ground
+        Where to send it.
+    phrase
+        What will be sent.
+    folder
+        Where the captures go.
+    peak_dbfs
+        The phrase's peak as it will be sent: the click stays under it.
+
+    Returns
+    -------
+    Playing
+        Nothing of it has sounded yet.
+    """
+    deck = ground.deck
+    click = find_click(deck, ceiling_dbfs=ceiling_for(deck, di_peak_dbfs=peak_dbfs))
+    delay = click.heard.reference.delay_frames
+    if delay is None:
+        raise UseError(
+            f"the test click is not heard on {deck.wiring.reference}; measure the delay step first"
+        )
+    return Playing(
+        phrase=phrase,
+        click=click,
+        lead_in_frames=round(LEAD_IN_S * deck.opened.sample_rate),
+        shift_frames=round(delay),
+        captures={n: folder / f"{n}-{slug(name)}.wav" for n, name in _inputs(deck.wiring)},
+    )
+
+
+def play(
+    ground: Ground, playing: Playing, *, cycles: int | None, meanwhile: Callable[[int], None]
+) -> Played:
+    """Send the phrase so many times; None: until somebody says that it is enough.
+
+    Parameters
+    ----------
+    ground
+        Where to send it.
+    playing
+        The phrase, opened.
+    cycles
+        How often; None until the listener asks to stop.
+    meanwhile
+        Called many times a second with the number of whole cycles that are on disk; must not block.
+
+    Returns
+    -------
+    Played
+        At least one whole cycle.
+
+    Raises
+    ------
+    StoppedError
+        If it was stopped before one was whole.
+    DeviceError
+        If the device went away or the disk failed.
+    """
+    deck, rate = ground.deck, ground.deck.opened.sample_rate
+    after = playing.lead_in_frames + playing.shift_frames
+    wanted = cycles * playing.phrase.cycle_frames if cycles else round(LONGEST_S * rate)
+
+    def look() -> None:
+        status = deck.status()
+        if status is not None:
+            meanwhile(playing.cycles_in(status.roll_frame - after - round(AFTER_S * rate)))
+
+    ended = deck.play(
+        what="set",
+        length_frames=after + wanted,
+        lead_in_frames=playing.lead_in_frames,
+        shift_frames=playing.shift_frames,
+        sources=(_source(ground, playing),),
+        captures=_captures(deck.wiring, playing),
+        loop=Span(
+            start=playing.lead_in_frames,
+            end=playing.lead_in_frames + playing.phrase.cycle_frames,
+        ),
+        dead=rolls.dead_amp(
+            deck.wiring,
+            quiet_under(deck.wiring, playing.click.idle_dbfs),
+            loudest_dbfs=playing.phrase.loudest_dbfs + playing.phrase.trim_db,
+        ),
+        meanwhile=look,
+    )
+    _refuse_bad_end(ground, ended)
+    whole = playing.cycles_in(ended.frames - after)
+    if not whole:
+        raise StoppedError
+    return Played(
+        cycles=whole,
+        audio_sha256={
+            number: one.audio_sha256
+            for number, one in zip(playing.captures, ended.recorded, strict=True)
+        },
+    )
+
+
+def _refuse_bad_end(ground: Ground, ended: Ended) -> None:
+    if ended.reason == "dead":
+        raise UseError(
+            "the phrase was sent and no microphone answered: speaker cable, fuse or standby; the sound was"
+            " stopped"
+        )
+    if not ended.went_on and ended.reason != "stopped":
+        raise DeviceError(ground.deck.fault or f"the phrase could not be recorded: {ended.note}")
+    if ended.dropouts:
+        raise UseError("frames were lost while the phrase played; measure it again")
+
+
+def _source(ground: Ground, playing: Playing) -> Source:
+    phrase = playing.phrase
+    return Source(
+        path=str(ground.session.path(phrase.file)),
+        at_frame=playing.lead_in_frames,
+        gain_db=phrase.trim_db,
+        outputs=rolls.sounding_outputs(ground.deck.wiring),
+        reaches_send=True,
+    )
+
+
+def _captures(wiring: Wiring, playing: Playing) -> tuple[Capture, ...]:
+    return tuple(
+        Capture(
+            path=str(path),
+            inputs=(number - 1,),
+            from_frame=playing.lead_in_frames + playing.shift_frames,
+            depth=wiring.depth,
+        )
+        for number, path in playing.captures.items()
+    )
+
+
+def _inputs(wiring: Wiring) -> list[tuple[int, str]]:
+    found = [(one.input, one.name) for one in wiring.returns]
+    if wiring.witness_input is not None:
+        found.append((wiring.witness_input, "witness"))
+    return found
