@@ -21,10 +21,7 @@ FADE_S = 0.01
 def cut_phrase(asked: CutPhrase) -> AudioFacts:
     """Write the stretch as a mono 32-bit float WAV file that is new; return what it is.
 
-    Raises
-    ------
-    UseError
-        If the stretch does not lie in the DI, the DI cannot be read, or the file cannot be written.
+    `UseError` if the stretch does not lie in the DI, the DI cannot be read, or the file cannot be written.
     """
     to = Path(asked.to)
     with closing(SourceFile(Path(asked.path))) as sound:
