@@ -48,6 +48,12 @@ ACTIONS = (
     ),
     Action("next_part", ("p",), "next part", "take the next part"),
     Action("click", ("c",), "test click", "send the test click and measure the round trip"),
+    Action(
+        "set",
+        ("m",),
+        "measure",
+        "set up: measure the chosen step before the passes, or all in turn",
+    ),
     Action("stream", ("o",), "stream", "open the audio device, or let go of it"),
     Action("wire", ("w",), "wiring", "choose device, send and returns, and save them"),
     Action("evidence", ("e",), "evidence", "show what a verdict rests on"),

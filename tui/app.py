@@ -26,6 +26,7 @@ from audio.plan.path import StageName
 from audio.vocab.errors import SecondpassError
 from audio.vocab.names import chain_problem
 from audio.vocab.status import Status
+from audio.vocab.step_names import StepName
 from audio.vocab.variant import Summary
 from audio.vocab.wiring import SimulatedDevice
 from tui.actions import ACTIONS, label
@@ -153,8 +154,8 @@ class Desk(App[SecondpassError | None]):
                 self.path_screen.lay_out()
             case news.RollBegins() if one.roll.what == "pass":
                 self.roll_screen.begin()
-            case news.Stopped() if was != "pass":
-                self.notice = "the click was stopped; what stands here is of an earlier one"
+            case news.Stopped() if was in ("click", "step"):
+                self.notice = "it was stopped; what stands here is of an earlier measurement"
             case news.Mended():
                 self.notice = one.text
             case news.Idle():
@@ -294,6 +295,13 @@ class Desk(App[SecondpassError | None]):
     def _named(self, name: str) -> None:
         self.model.take_chain(name)
         self.back_to_path("chain")
+
+    def set_up(self, step: StepName) -> None:
+        """Show a step of the set-up."""
+        from tui.screens.step import StepScreen  # noqa: PLC0415 - the first picture need not wait for it
+
+        if not self.model.busy:
+            self.push_screen(StepScreen(step))
 
     def wire(self) -> None:
         """Choose device, send and returns."""

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
-from audio.jobs.orders import CloseStream, OpenStream, RunPass, StopPlaying, TestClick
+from audio.jobs.orders import CloseStream, OpenStream, RunPass, RunStep, StopPlaying
+from audio.vocab.setup import AskDelay, Asked
 from tui.screens.asking import LeavingScreen
 from tui.timing import Countdown, Guard
 
@@ -30,6 +32,7 @@ class Control:
         self._clock = clock
         self._guard = Guard()
         self._countdown = Countdown()
+        self._then: Callable[[], None] = self._run_pass
         self.leaving = False
         """The program ends when the pass that rolls is judged."""
 
@@ -64,21 +67,47 @@ class Control:
 
     def _begin_countdown(self) -> None:
         self._model.outcome = None
-        self._desk.notice = ""
-        self._model.countdown_s = self._desk.settings.countdown_s
-        self._countdown.begin(self._clock(), self._desk.settings.countdown_s)
+        self._count_down(self._run_pass)
         if self._desk.screen is not self._desk.roll_screen:
             self._desk.back_to_path(None)
             self._desk.push_screen("roll")
         self._desk.call_after_refresh(self._desk.roll_screen.begin)
         self._desk.changed()
 
+    def _count_down(self, then: Callable[[], None]) -> None:
+        self._desk.notice = ""
+        self._then = then
+        self._model.countdown_s = self._desk.settings.countdown_s
+        self._countdown.begin(self._clock(), self._desk.settings.countdown_s)
+
+    def step(self, asked: Asked, *, sounds: bool) -> None:
+        """Begin a step of the set-up, after the countdown where it sounds; or say that it is enough."""
+        if not self._counts():
+            return
+        if self._model.countdown_s is not None:
+            self.call_off()
+        elif self._model.busy:
+            self.stop()
+        elif self._model.opened is None:
+            why = "the stream is closed; put the amp on standby, then open it"
+            self._desk.not_yet("send", why)
+        elif sounds:
+            self._count_down(partial(self._run_step, asked))
+            self._desk.changed()
+        else:
+            self._run_step(asked)
+
+    def _run_step(self, asked: Asked) -> None:
+        self._model.live = self._model.record = None
+        self._desk.ask(RunStep(asked=asked, chain=self._model.chain), "step")
+
     def call_off(self) -> None:
         """Call the countdown off: nothing has sounded."""
         self._countdown.call_off()
         self._model.countdown_s = None
         self._model.outcome = None
-        self._desk.back_to_path(None)
+        if self._then == self._run_pass:
+            self._desk.back_to_path(None)
         self._desk.notice = "called off; nothing sounded"
         self._desk.changed()
 
@@ -93,6 +122,9 @@ class Control:
                 self._desk.changed()
             return
         self._model.countdown_s = None
+        self._then()
+
+    def _run_pass(self) -> None:
         hindrance = self._model.hindrance()
         if hindrance is not None or self._model.part is None:
             name, why = (hindrance.name, hindrance.why) if hindrance else ("DI", "there is no part")
@@ -121,7 +153,7 @@ class Control:
             self._desk.not_yet("send", why)
             return
         self._desk.path_screen.walk_to("returns")
-        self._desk.ask(TestClick(), "click")
+        self._desk.ask(RunStep(asked=AskDelay(), chain=self._model.chain), "click")
 
     def toggle_stream(self) -> None:
         """Open the stream, or let go of the device."""

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Literal, assert_never
 
 from audio.jobs import news
 from audio.jobs.news import News, Snapshot
 from audio.jobs.talk import Rolling, RollKind
 from audio.plan.path import PathFacts, Stage, hindrance, stages
+from audio.plan.setup import StepStatus, statuses
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
@@ -17,6 +19,7 @@ from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part, Song
 from audio.vocab.setup import Live, SetupRecord
 from audio.vocab.status import Status
+from audio.vocab.step_names import StepName
 from audio.vocab.variant import Summary, Variant
 from audio.vocab.wiring import SimulatedDevice, Wiring
 
@@ -78,6 +81,8 @@ class Model:
     """What the step of the set-up under way shows; that of the last one afterwards."""
     record: SetupRecord | None = None
     """What the last step of this sitting left."""
+    told: dict[tuple[StepName, str], str] = field(default_factory=dict)
+    """What the steps were told in this sitting, by step and option."""
     doing: Doing | None = None
     """What was ordered and is under way."""
     stopping: bool = False
@@ -251,6 +256,16 @@ class Model:
         """Return the session's wiring."""
         return self.snapshot.wiring if self.snapshot else None
 
+    def standing(self) -> tuple[StepStatus, ...]:
+        """Return the steps of the set-up as they stand."""
+        snapshot, chosen = self.snapshot, self.chosen()
+        return statuses(
+            snapshot.setups if snapshot else (),
+            wiring=self.wiring(),
+            part=chosen[1] if chosen else None,
+            now=datetime.now().astimezone(),
+        )
+
     def path(self) -> tuple[Stage, ...]:
         """Return the stages of the path as they stand."""
         return stages(self._path_facts())
@@ -274,6 +289,7 @@ class Model:
             click_problem=self._click_problem(),
             returns=len(wiring.returns) if wiring else 0,
             variants=len(variants),
+            steps=self.standing(),
             newest_is_redo=bool(variants) and variants[0].verdict == "redo",
         )
 

@@ -22,10 +22,6 @@ class CloseStream(msgspec.Struct, frozen=True, kw_only=True):
     """Let go of the device."""
 
 
-class TestClick(msgspec.Struct, frozen=True, kw_only=True):
-    """Measure the round trip."""
-
-
 class RunStep(msgspec.Struct, frozen=True, kw_only=True):
     """Measure one step of the set-up."""
 
@@ -56,19 +52,9 @@ class Count(msgspec.Struct, frozen=True, kw_only=True):
     """Ask what the callback did so far."""
 
 
-Asked = (
-    OpenStream
-    | Watch
-    | CloseStream
-    | TestClick
-    | RunStep
-    | RunPass
-    | ChooseWiring
-    | StopPlaying
-    | Count
-)
+Asked = OpenStream | Watch | CloseStream | RunStep | RunPass | ChooseWiring | StopPlaying | Count
 
-SOUNDING = (TestClick, RunStep, RunPass)
+SOUNDING = (RunStep, RunPass)
 """Orders after which something is sent."""
 
 

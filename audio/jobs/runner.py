@@ -20,7 +20,6 @@ from audio.files.lock import FileLock
 from audio.files.platform import free_bytes
 from audio.jobs import news
 from audio.jobs.deck import Deck, StoppedError
-from audio.jobs.delays import measure_delay
 from audio.jobs.looking import Looking
 from audio.jobs.news import News
 from audio.jobs.orders import (
@@ -34,7 +33,6 @@ from audio.jobs.orders import (
     RunPass,
     RunStep,
     StopPlaying,
-    TestClick,
     Watch,
 )
 from audio.jobs.passes import SPARE_BYTES, Passed, run_pass
@@ -271,8 +269,6 @@ class Runner:
             case CloseStream():
                 self._close_deck()
                 self._tell(news.StreamClosed())
-            case TestClick():
-                self._click()
             case RunStep():
                 self._step(asked)
             case RunPass():
@@ -316,13 +312,6 @@ class Runner:
         if self._deck is None:
             raise UseError("the stream is not open; open it at the send first")
         return self._deck
-
-    def _click(self) -> None:
-        deck = self._need_deck()
-        try:
-            measure_delay(deck)
-        except DeviceError as error:
-            self._drop_deck(str(error))
 
     def _step(self, asked: RunStep) -> None:
         deck = self._need_deck()

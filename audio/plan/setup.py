@@ -112,7 +112,7 @@ def _is_of(record: SetupRecord, step: StepName, part: Part | None) -> bool:
 
 def _missing(step: StepName, part: Part | None) -> str:
     of = f" of {part.name}" if step in OF_PART and part is not None else ""
-    return f"the {step}{of} was not measured yet"
+    return f"{step}{of}: not measured yet"
 
 
 def _outdated(

@@ -18,7 +18,7 @@ import msgspec
 from audio.vocab import strict_json
 from audio.vocab.findings import Verdict
 
-VERSION = 2
+VERSION = 3
 """Of what is said here; a card and a desk of different versions part at once."""
 
 CardWord = Literal[
@@ -26,6 +26,7 @@ CardWord = Literal[
     "opening",
     "countdown",
     "click",
+    "setting",
     "waiting",
     "rolling",
     "tail",
@@ -35,8 +36,9 @@ CardWord = Literal[
     "fault",
 ]
 """What the desk does: nothing; reads the DI and opens the device; counts down to the start; measures with
-test clicks; listens until the returns are quiet; plays the DI; records what rings on after it; clicks
-again; measures and judges; shows what the pass was worth; has met a fault."""
+test clicks; sets something up by a tone or a stretch of the DI; listens until the returns are quiet;
+plays the DI; records what rings on after it; clicks again; measures and judges; shows what the pass was
+worth; has met a fault."""
 
 MOST_PRESSED_BYTES = 256
 """Longest line a card may send."""

@@ -29,15 +29,17 @@ from audio.jobs.orders import (
     OpenStream,
     Outline,
     RunPass,
-    TestClick,
+    RunStep,
     Watch,
 )
 from audio.vocab.names import BARE_PATH
+from audio.vocab.setup import AskDelay
 from audio.vocab.variant import Summary
 
 pytestmark = needs_samples()
 
 PASS = RunPass(part="riff", chain="plain")
+CLICK = RunStep(asked=AskDelay(), chain="plain")
 SHORT_S = 1.0
 LONG_S = 60.0
 """The free room plays this in about three seconds: long enough for something in the middle."""
@@ -102,7 +104,7 @@ def test_each_order_is_answered_in_its_turn_and_nothing_else_sounds(desk: Sittin
         lambda one: isinstance(one, news.PassDone),
         lambda: on_disk.append((desk.take(1) / "variant.json").exists()),
     )
-    for order in (OpenStream(), TestClick(), PASS, Count(), CloseStream()):
+    for order in (OpenStream(), CLICK, PASS, Count(), CloseStream()):
         desk.runner.ask(order)  # all at once: they take turns
     opening, click, passed, counted, closing = (desk.to_idle() for _ in range(5))
     assert kinds(opening)[-2:] == [news.StreamOpened, news.Idle]
@@ -127,7 +129,7 @@ def test_each_order_is_answered_in_its_turn_and_nothing_else_sounds(desk: Sittin
 
 
 def test_no_order_that_needs_a_stream_sounds_without_one(desk: Sitting) -> None:
-    for order in (TestClick(), PASS, Count()):
+    for order in (CLICK, PASS, Count()):
         told = desk.obeyed(order)
         assert "open it at the send first" in only(told, news.Trouble).text
         assert rolls(told) == []
@@ -209,7 +211,7 @@ def test_a_trim_edited_while_open_counts_for_the_next_pass(desk: Sitting) -> Non
 def test_a_stop_before_an_order_was_obeyed_lets_nothing_roll(desk: Sitting) -> None:
     desk.opened()
     desk.when(begins("click"), lambda: desk.runner.ask(PASS), desk.runner.stop)
-    click, forgotten = desk.obeyed(TestClick()), desk.to_idle()
+    click, forgotten = desk.obeyed(CLICK), desk.to_idle()
     assert rolls(click) == ["click"]
     assert kinds(click)[-2:] == [news.Stopped, news.Idle]
     assert kinds(forgotten) == [news.Stopped, news.Idle]
@@ -220,7 +222,7 @@ def test_an_order_after_a_stop_is_obeyed_and_the_stop_still_counts(desk: Sitting
     desk.opened()
     desk.runner.stop()  # nothing sounds: it does no harm
     desk.when(begins("click"), desk.runner.stop, lambda: desk.runner.ask(PASS))
-    click = desk.obeyed(TestClick())
+    click = desk.obeyed(CLICK)
     assert rolls(click) == ["click"]
     assert kinds(click)[-2:] == [news.Stopped, news.Idle]
     assert only(desk.to_idle(), news.PassDone).variant.state == "kept"

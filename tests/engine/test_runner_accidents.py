@@ -37,16 +37,18 @@ from audio.jobs.orders import (
     OpenStream,
     Outline,
     RunPass,
+    RunStep,
     StopPlaying,
-    TestClick,
 )
 from audio.jobs.runner import Runner
 from audio.vocab.errors import UseError
+from audio.vocab.setup import AskDelay
 from audio.vocab.wiring_text import wiring_text
 
 pytestmark = needs_samples()
 
 PASS = RunPass(part="riff", chain="plain")
+CLICK = RunStep(asked=AskDelay(), chain="plain")
 SHORT_PASS = RunPass(part="hook", chain="plain")
 MINUTE_S = 60.0
 """The free room plays this in about three seconds."""
@@ -88,7 +90,7 @@ def test_an_engine_killed_in_standby_is_said_and_the_next_opening_works(desk: Si
     assert "engine" in desk.until(news.StreamClosed).reason
     assert desk.runner.status() is None
     desk.opened()
-    assert kinds(desk.obeyed(TestClick()))[-2:] == [news.RollEnds, news.Idle]
+    assert kinds(desk.obeyed(CLICK))[-2:] == [news.StepDone, news.Idle]
 
 
 def test_an_engine_killed_in_the_clicks_costs_the_number_only(desk: Sitting) -> None:
@@ -122,7 +124,7 @@ def test_what_was_ordered_before_an_accident_does_not_sound_after_it(desk: Sitti
     desk.opened()
     desk.runner.ask(PASS)
     desk.wait_recorded()
-    for later in (OpenStream(), TestClick(), SHORT_PASS):
+    for later in (OpenStream(), CLICK, SHORT_PASS):
         desk.runner.ask(later)
     os.kill(desk.engine_pid, signal.SIGKILL)
     assert news.PassDone in kinds(desk.to_idle())

@@ -20,7 +20,7 @@ from tui.present.top import header, key_line, path_lines, rule, state_line
 from tui.screens.evidence import evidence
 from tui.screens.path import KEYS
 from tui.settings import Settings
-from tui.stages import chain, di, later, returns, send, variants
+from tui.stages import chain, di, returns, send, steps, variants
 
 CUT = re.compile(r"…(?<!reading …)(?<!rhythm-le…)(?<!fuzz into…)")
 """Something was cut; a wait is told so, too, and what a narrow stage cuts stands whole elsewhere."""
@@ -79,8 +79,8 @@ def of_the_stages(model: Model, columns: int) -> list[Text]:
         *di.lines(model, columns, ROWS, key=key),
         *send.lines(model, columns, ROWS, key=key),
         *chain.lines(model, ROWS),
-        *later.lines("amp"),
-        *later.lines("mics"),
+        *steps.lines(model, "amp", columns, ROWS, at=0, key=key),
+        *steps.lines(model, "mics", columns, ROWS, at=0, key=key),
         *returns.lines(model, columns, ROWS, key=key),
         *variants.lines(model, columns, ROWS, at=0, key=key),
     ]

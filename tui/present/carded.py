@@ -15,6 +15,7 @@ WORDS: dict[Word, CardWord] = {
     "ready": "stand by",
     "countdown": "countdown",
     "test click": "click",
+    "setting up": "setting",
     "listening": "waiting",
     "measuring": "opening",
     "rolling": "rolling",

@@ -96,10 +96,7 @@ def path_lines(
         line = text(("" if last else f" {'─' * max(rest, 0)} ", FAINT))
         names += fitted(name + line, cell)
         look = STATE_LOOKS[stage.state]
-        state = (
-            ("· later", FAINT) if stage.later else (f"{SHAPES[stage.state]} {stage.state}", look)
-        )
-        states += fitted(text(state), cell)
+        states += fitted(text((f"{SHAPES[stage.state]} {stage.state}", look)), cell)
         details += fitted(text((stage.detail, PLAIN if at else FAINT)), cell - 1) + text(" ")
     shown = (names, states, details) if known else (names, text(), text())
     return [fitted(line, columns) for line in shown]

@@ -11,13 +11,14 @@ from textual.events import Click
 from audio.jobs.orders import LookAtDi, LookForDevices
 from audio.plan.path import STAGES, Stage, StageName, first_open
 from audio.vocab.status import Status
+from audio.vocab.step_names import STEPS
 from tui.model import Model
 from tui.present.looks import CARE, FAINT, paragraph, text
 from tui.present.picking import of_returns, of_send
 from tui.present.top import header, key_line, path_lines, rule
 from tui.screens.face import Face, bindings
-from tui.stages import chain, di, later, returns, send, variants
-from tui.stages.later import KEYS as LATER_KEYS
+from tui.screens.wave_keys import WaveKeys
+from tui.stages import chain, di, returns, send, steps, variants
 from tui.stepping import stepped
 from tui.widgets.lines import Lines
 
@@ -31,8 +32,8 @@ KEYS: dict[StageName, tuple[tuple[str, str], ...]] = {
     "DI": di.KEYS,
     "send": send.KEYS,
     "chain": chain.KEYS,
-    "amp": LATER_KEYS,
-    "mics": LATER_KEYS,
+    "amp": steps.KEYS,
+    "mics": steps.KEYS,
     "returns": returns.KEYS,
     "variants": variants.KEYS,
 }
@@ -44,12 +45,12 @@ METERED = ("send", "returns")
 """Stages whose levels are shown."""
 
 
-class PathScreen(Face):
+class PathScreen(WaveKeys, Face):
     """The way to move, and what each stage is for."""
 
     ACTIONS = (
         "go", "walk_left", "walk_right", "choose_up", "choose_down", "enter", "back", "stop", "name",
-        "next_part", "click", "stream", "wire", "evidence", "zoom_in", "zoom_out", "whole",
+        "next_part", "set", "click", "stream", "wire", "evidence", "zoom_in", "zoom_out", "whole",
         "scroll_left", "scroll_right", "reread", "keys", "palette", "quit",
     )  # fmt: skip
     BINDINGS = bindings(*ACTIONS)
@@ -69,6 +70,7 @@ class PathScreen(Face):
         self.here: StageName | None = None
         self._walked = False
         self.variant_at = 0
+        self.step_at = 0
 
     def body(self) -> ComposeResult:
         """Make the view."""
@@ -135,7 +137,7 @@ class PathScreen(Face):
             return send.KEYS_EMPTY
         if model.doing == "click":
             return (("stop", "stop the click"), ("keys", ""))
-        does = "close the stream" if model.opened is not None else "open the stream"
+        does = "close stream" if model.opened is not None else "open the stream"
         return tuple((name, does if name == "stream" else words) for name, words in KEYS[here])
 
     def _main(self, here: StageName) -> str:
@@ -173,16 +175,24 @@ class PathScreen(Face):
             case "DI":
                 return di.lines(model, columns, max(LIST_ROWS, rows // 3), key=self.key), []
             case "send":
-                return [], send.lines(model, columns, rows, key=self.key)
+                return self._step_rows(here), send.lines(
+                    model, columns, max(rows - 3, 3), key=self.key
+                )
             case "chain":
                 return [], chain.lines(model, rows)
             case "amp" | "mics":
-                return [], later.lines(here)
+                return [], steps.lines(model, here, columns, rows, at=self.step_at, key=self.key)
             case "returns":
-                return [], [text(), *returns.lines(model, columns, rows, key=self.key)]
+                return self._step_rows(here), [
+                    text(),
+                    *returns.lines(model, columns, max(rows - 3, 3), key=self.key),
+                ]
             case "variants":
                 self.variant_at = min(self.variant_at, max(len(model.variants()) - 1, 0))
                 return [], variants.lines(model, columns, rows, at=self.variant_at, key=self.key)
+
+    def _step_rows(self, here: StageName) -> list[Text]:
+        return [text(), *steps.step_rows(self.desk.model, here, at=self.step_at)]
 
     def _message(self, stages: tuple[Stage, ...], here: StageName, columns: int) -> list[Text]:
         model = self.desk.model
@@ -216,7 +226,7 @@ class PathScreen(Face):
 
     def walk_to(self, name: StageName) -> None:
         """Put the cursor on a stage."""
-        self.here, self._walked = name, True
+        self.here, self._walked, self.step_at = name, True, 0
         self.desk.notice = ""
         self.lay_out()
         self.draw()
@@ -256,6 +266,8 @@ class PathScreen(Face):
             self.variant_at = stepped(shown, self.variant_at, step)
         elif self.here == "DI":
             self._choose_part(step)
+        elif there := steps.steps_of(self.here or "DI"):
+            self.step_at = stepped(range(len(there)), self.step_at, step)
         self.desk.changed()
 
     def _choose_part(self, step: int) -> None:
@@ -292,12 +304,12 @@ class PathScreen(Face):
     def action_enter(self) -> None:
         """Do the first thing this stage is for."""
         match self.here:
-            case "send":
+            case "send" if self.desk.model.opened is None:
                 self.action_stream()
             case "chain" if not self.desk.model.chain:
                 self._choose(1)
-            case "returns":
-                self.action_click()
+            case "send" | "amp" | "mics" | "returns":
+                self.action_set()
             case "variants":
                 self.action_evidence()
             case _:
@@ -311,6 +323,12 @@ class PathScreen(Face):
         """Name a chain."""
         self.walk_to("chain")
         self.desk.name_chain()
+
+    def action_set(self) -> None:
+        """Show the chosen step of the set-up; from a stage without one the first that is not set."""
+        here = steps.steps_of(self.here or "DI")
+        left = [one.step for one in self.desk.model.standing() if one.state != "set"]
+        self.desk.set_up(here[self.step_at] if here else (left or STEPS)[0])
 
     def action_click(self) -> None:
         """Send the test click."""
@@ -337,27 +355,7 @@ class PathScreen(Face):
         for _, part in self.desk.model.parts():
             self.desk.runner_look(LookAtDi(part=part.name))
 
-    # ------------------------------------------------------------ the waveform and the levels
-
-    def action_zoom_in(self) -> None:
-        """Look closer."""
-        self.wave.zoom(1)
-
-    def action_zoom_out(self) -> None:
-        """See more."""
-        self.wave.zoom(-1)
-
-    def action_whole(self) -> None:
-        """See the whole part."""
-        self.wave.whole()
-
-    def action_scroll_left(self) -> None:
-        """Move the view back."""
-        self.wave.scroll(-1)
-
-    def action_scroll_right(self) -> None:
-        """Move the view on."""
-        self.wave.scroll(1)
+    # ------------------------------------------------------------ the levels
 
     def _arrange_levels(self) -> None:
         wiring = self.desk.model.stream_wiring

@@ -14,6 +14,7 @@ from tui.present.looks import BAD, CARE, FAINT, STRONG, WELL, paragraph, text
 
 KEYS = (
     ("click", ""),
+    ("set", ""),
     ("wire", ""),
     ("go", ""),
     ("walk_left+walk_right", "walk"),

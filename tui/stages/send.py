@@ -13,6 +13,7 @@ from tui.present.top import device_name
 
 KEYS = (
     ("stream", ""),
+    ("set", ""),
     ("wire", ""),
     ("go", ""),
     ("walk_left+walk_right", "walk"),

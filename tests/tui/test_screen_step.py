@@ -1,0 +1,120 @@
+"""A step of the set-up on the screen: begun by a press, counted down, told with figures, walked past."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from msgspec.structs import replace
+from needs import needs_samples
+from rooms import make_session, room, wired
+from screens import play, seated
+
+from audio.session.folder import open_session
+from audio.session.setups import setups
+from audio.vocab.setup import Row
+from tui.present.target import BEFORE, BEHIND, INSIDE, MARK, OUTSIDE, target_bar
+
+pytestmark = needs_samples()
+
+
+def test_a_step_is_measured_by_two_presses_after_the_countdown_and_the_path_shows_it(
+    tmp_path: Path,
+) -> None:
+    folder = make_session(tmp_path, wiring=wired(room())).folder
+
+    async def flow() -> None:
+        async with seated(folder) as seat:
+            await seat.walk_to("mics")
+            await seat.press("m")
+            await seat.sees("POLARITY", "step 5 of 6", "not set", "enter measure", "nothing sounds")
+            await seat.press("enter")
+            await seat.sees("in 3 s", "Ears away", "enter call off", "nothing sounds")
+            await seat.wait(3.1)
+            await seat.sees("SET", "record 1", "reference", "enter measure again")
+            await seat.fits_everywhere()
+            await seat.press("escape")
+            await seat.sees("▸mics", "■ set", "polarity")
+
+    play(flow())
+    assert [one.step for one in setups(open_session(folder)).found] == ["polarity"]
+
+
+def test_the_countdown_is_called_off_by_the_same_key_and_nothing_is_measured(
+    tmp_path: Path,
+) -> None:
+    folder = make_session(tmp_path, wiring=wired(room())).folder
+
+    async def flow() -> None:
+        async with seated(folder) as seat:
+            await seat.walk_to("mics")
+            await seat.press("m", "enter")
+            await seat.sees("in 3 s")
+            await seat.press("enter")
+            await seat.sees("POLARITY", "called off; nothing sounded")
+
+    play(flow())
+    assert setups(open_session(folder)).found == ()
+
+
+def test_steps_are_walked_past_in_their_order_and_the_walk_ends_at_both_ends(
+    tmp_path: Path,
+) -> None:
+    folder = make_session(tmp_path, wiring=wired(room())).folder
+
+    async def flow() -> None:
+        async with seated(folder) as seat:
+            await seat.walk_to("returns")
+            await seat.press("m")
+            await seat.sees("RETURN GAIN", "step 4 of 6")
+            await seat.press("right", "right")
+            await seat.sees("DELAY", "step 6 of 6", "patched")
+            await seat.press("right")
+            await seat.sees("DELAY")
+            await seat.press(*["left"] * 7)
+            await seat.sees("WIRE", "step 1 of 6")
+
+    play(flow())
+
+
+def test_what_a_step_is_told_is_typed_and_a_word_that_cannot_be_is_refused(tmp_path: Path) -> None:
+    folder = make_session(tmp_path, wiring=wired(room())).folder
+
+    async def flow() -> None:
+        async with seated(folder) as seat:
+            await seat.walk_to("returns")
+            await seat.press("m", "right", "right", "n")
+            await seat.sees("An input to which a cable leads")
+            await seat.press("x", "enter")
+            await seat.sees("DELAY", "patched", "x")
+            await seat.press("enter")
+            await seat.sees("'x' is no input")
+            await seat.press("escape")
+            await seat.sees("DELAY", "nothing sounds")
+
+    play(flow())
+
+
+# ------------------------------------------------------------------ the bar
+
+ROW = Row(name="DI in 1", value=0.0, unit="dB", low=-0.5, high=0.5)
+
+
+def test_the_target_is_the_middle_third_and_the_mark_lies_where_the_figure_does() -> None:
+    bar = target_bar(ROW, 27)
+    assert len(bar) == 27
+    assert bar[13] == MARK
+    assert bar[:9] == OUTSIDE * 9
+    assert bar[9:13] == INSIDE * 4
+
+
+def test_a_figure_beyond_the_bar_is_an_arrow_at_its_end() -> None:
+    assert target_bar(replace(ROW, value=-6.0), 27)[0] == BEFORE
+    assert target_bar(replace(ROW, value=6.0), 27)[-1] == BEHIND
+
+
+def test_a_figure_that_is_not_known_leaves_the_target_and_no_mark() -> None:
+    assert MARK not in target_bar(replace(ROW, value=None), 27)
+
+
+def test_without_both_ends_of_a_target_there_is_no_bar() -> None:
+    assert target_bar(replace(ROW, high=None), 27) == ""
