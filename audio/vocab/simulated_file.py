@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from audio.vocab.form import Form
 from audio.vocab.strict_yaml import Node
-from audio.vocab.wiring import Amp, Hum, Microphone, SimulatedDevice
+from audio.vocab.wiring import Amp, Bell, Hum, Microphone, SimulatedDevice
 
 DEVICE_KEYS = (
     *("kind", "pace", "inputs", "outputs", "seed", "converter_frames", "amp", "microphones"),
@@ -56,7 +56,7 @@ def simulated_device(form: Form, *, most_channels: int) -> SimulatedDevice:
 
 
 def _amp(form: Form) -> Amp:
-    keys = ("drive_db", "asymmetry", "clean")
+    keys = ("drive_db", "asymmetry", "clean", "bell")
     section = form.section("amp", keys=keys, example="{drive_db: 12}")
     if section is None:
         return Amp()
@@ -64,6 +64,19 @@ def _amp(form: Form) -> Amp:
         drive_db=section.number("drive_db", low=-60, high=80, default=Amp().drive_db),
         asymmetry=section.number("asymmetry", low=0, high=1, default=Amp().asymmetry),
         clean=section.flag("clean", default=False),
+        bell=_bell(section),
+    )
+
+
+def _bell(form: Form) -> Bell | None:
+    section = form.section("bell", keys=("hz", "db", "q"), example="{hz: 3000, db: 2}")
+    if section is None:
+        return None
+    usual = Bell()
+    return Bell(
+        hz=section.number("hz", low=20, high=18_000, default=usual.hz),
+        db=section.number("db", low=-24, high=24, default=usual.db),
+        q=section.number("q", low=0.1, high=20, default=usual.q),
     )
 
 

@@ -40,6 +40,16 @@ class Microphone(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Whether this microphone is wired with the opposite polarity."""
 
 
+class Bell(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A tone control behind the amplifier of the simulated room: one bell-shaped lift or dip."""
+
+    hz: float = 3000.0
+    db: float = 0.0
+    """Gain at its middle, decibels."""
+    q: float = 1.0
+    """Middle over width; the width is that between the points of half the decibels."""
+
+
 class Amp(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The amplifier of the simulated room."""
 
@@ -49,6 +59,8 @@ class Amp(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """0 (odd harmonics only) to 1; adds even-order distortion."""
     clean: bool = False
     """Pass the signal on unchanged: no saturation at all."""
+    bell: Bell | None = None
+    """Tone control behind it; none when left out."""
 
 
 class Hum(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

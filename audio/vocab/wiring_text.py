@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from audio.vocab.wiring import PortAudioDevice, SimulatedDevice, Wiring
 from audio.vocab.yaml_text import flow, scalar
 
@@ -79,7 +81,7 @@ def _device(device: PortAudioDevice | SimulatedDevice) -> list[str]:
         f"  outputs: {device.outputs}",
         f"  seed: {device.seed}",
         f"  converter_frames: {scalar(device.converter_frames)}",
-        "  amp: " + flow({key: getattr(device.amp, key) for key in device.amp.__struct_fields__}),
+        "  amp: " + flow(_written(device.amp)),
         *_microphones(device),
         f"  noise_dbfs: {scalar(device.noise_dbfs)}",
     ]
@@ -89,8 +91,13 @@ def _device(device: PortAudioDevice | SimulatedDevice) -> list[str]:
 def _microphones(device: SimulatedDevice) -> list[str]:
     if not device.microphones:
         return ["  microphones: []"]
-    rows = ({key: getattr(one, key) for key in one.__struct_fields__} for one in device.microphones)
-    return ["  microphones:", *(f"    - {flow(row)}" for row in rows)]
+    return ["  microphones:", *(f"    - {flow(_written(one))}" for one in device.microphones)]
+
+
+def _written(part: object) -> dict[str, object]:
+    """Return the fields of a part of the room, without those that mean none of something."""
+    fields: dict[str, object] = msgspec.to_builtins(part)
+    return {key: value for key, value in fields.items() if value is not None}
 
 
 def _room_extras(device: SimulatedDevice) -> list[str]:

@@ -12,6 +12,7 @@ from wiring_cases import SIMULATED, WHOLE, changed, parsed
 from audio.vocab.characters import is_hidden
 from audio.vocab.wiring import (
     Amp,
+    Bell,
     Click,
     Hum,
     Loop,
@@ -85,6 +86,17 @@ def test_the_simulated_room_is_read_field_by_field() -> None:
         },
         faults=({"fault": "dead cable", "at_s": 2.5, "really": True, "note": None},),
     )
+
+
+def test_the_amps_tone_control_is_read_and_may_say_no_more_than_its_gain() -> None:
+    for written, bell in (
+        ("{hz: 2500, db: -2, q: 0.7}", Bell(hz=2500, db=-2, q=0.7)),
+        ("{db: 2}", Bell(hz=3000, db=2, q=1)),
+    ):
+        text = changed("clean: false", f"clean: false, bell: {written}", text=SIMULATED)
+        device = parsed(text).device
+        assert isinstance(device, SimulatedDevice)
+        assert device.amp == Amp(drive_db=30, asymmetry=0.1, bell=bell)
 
 
 def test_a_simulated_room_with_no_fields_is_the_usual_one() -> None:
@@ -165,7 +177,14 @@ rooms = st.builds(
     outputs=st.just(32),
     seed=st.integers(0, 2**31 - 1),
     converter_frames=st.floats(0, 1e5),
-    amp=st.builds(Amp, drive_db=st.floats(-60, 80), asymmetry=st.floats(0, 1), clean=st.booleans()),
+    amp=st.builds(
+        Amp,
+        drive_db=st.floats(-60, 80),
+        asymmetry=st.floats(0, 1),
+        clean=st.booleans(),
+        bell=st.none()
+        | st.builds(Bell, hz=st.floats(20, 18_000), db=st.floats(-24, 24), q=st.floats(0.1, 20)),
+    ),
     microphones=st.lists(
         st.builds(
             Microphone,
