@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from audio.vocab.wiring import PortAudioDevice, SimulatedDevice, Wiring
+from audio.vocab.wiring import DiBox, PortAudioDevice, ReampBox, SimulatedDevice, Wiring
 from audio.vocab.yaml_text import flow, scalar
 
 _HEAD = """\
@@ -82,6 +82,7 @@ def _device(device: PortAudioDevice | SimulatedDevice) -> list[str]:
         f"  seed: {device.seed}",
         f"  converter_frames: {scalar(device.converter_frames)}",
         "  amp: " + flow(_written(device.amp)),
+        *_boxes(device),
         *_microphones(device),
         f"  noise_dbfs: {scalar(device.noise_dbfs)}",
     ]
@@ -92,6 +93,11 @@ def _microphones(device: SimulatedDevice) -> list[str]:
     if not device.microphones:
         return ["  microphones: []"]
     return ["  microphones:", *(f"    - {flow(_written(one))}" for one in device.microphones)]
+
+
+def _boxes(device: SimulatedDevice) -> list[str]:
+    boxes = (("reamp", device.reamp, ReampBox()), ("di_box", device.di_box, DiBox()))
+    return [f"  {key}: {flow(_written(box))}" for key, box, usual in boxes if box != usual]
 
 
 def _written(part: object) -> dict[str, object]:

@@ -34,6 +34,7 @@ LASTING: dict[str, Words] = {
     },
     "noise": {"level_dbfs": Number(-140.0, 0.0, -50.0), "input": _ANY_INPUT},
     "level": {"gain_db": Number(-80.0, 40.0), "input": _ANY_INPUT},
+    "send trim": {"gain_db": Number(-80.0, 40.0)},
     "crosstalk": {"level_db": Number(-140.0, 0.0, -40.0), "input": _ANY_INPUT},
     "flat tops": {"ceiling_dbfs": Number(-60.0, -0.1, -6.0), "input": _ANY_INPUT},
     "feedback": {"gain_db": Number(-80.0, -0.1, -6.0), "input": _ANY_INPUT},
@@ -42,7 +43,8 @@ LASTING: dict[str, Words] = {
 """Faults that stay once they have begun; from the stream's start when no moment is given.
 
 Where `input` may be left out, all microphones are meant; a ``level`` without it is the amp's, so that
-noise and hum stay where they are. ``flat tops`` is what a load box does to a microphone's sound below
+noise and hum stay where they are. ``send trim`` is the reamp box's knob, turned by so much at that
+moment. ``flat tops`` is what a load box does to a microphone's sound below
 full scale: no fault, and never to be taken for one.
 """
 

@@ -123,6 +123,23 @@ class Coupling:
         return self._pole.process(np.diff(joined) * self._gain)
 
 
+class Loss:
+    """A first-order loss of highs: −3 dB at `hz`, 6 dB an octave beyond, as a long cable makes it."""
+
+    def __init__(self, *, hz: float, rate: int) -> None:
+        """Place the pole by the bilinear transform, the corner exactly at `hz`."""
+        corner = math.tan(math.pi * hz / rate)
+        self._pole = Pole((1.0 - corner) / (1.0 + corner))
+        self._gain = corner / (1.0 + corner)
+        self._before = np.zeros(1)
+
+    def process(self, signal: Signal) -> Signal:
+        """Return `signal` with less highs, shape (frames,) both."""
+        joined = np.concatenate((self._before, signal))
+        self._before = joined[-1:]
+        return self._pole.process((joined[1:] + joined[:-1]) * self._gain)
+
+
 class Band:
     """The band-pass of a state-variable filter: a pair of poles, `gain` at its middle."""
 

@@ -50,6 +50,7 @@ class Inputs:
         arrived: Sequence[Signal],
         straight: Signal,
         cables: Sequence[tuple[int, Signal]],
+        patched: tuple[int, Signal] | None,
         *,
         frame: int,
     ) -> Signal:
@@ -63,6 +64,8 @@ class Inputs:
             The send behind the converters, for the crosstalk.
         cables
             Input from 1 and signal of what comes by cable alone: witness, loop.
+        patched
+            The same of what is patched into an input, whose own cable is pulled for it; None without.
         frame
             Input frame at which the block begins.
 
@@ -82,6 +85,8 @@ class Inputs:
             self._leak(heard[:, microphone.input - 1], straight, microphone, frame)
         for number, signal in cables:
             heard[:, number - 1] += signal
+        if patched is not None:
+            heard[:, patched[0] - 1] = patched[1]
         self._spoil(heard, frame)
         return np.clip(heard, -1.0, LARGEST, out=heard)
 
