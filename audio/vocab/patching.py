@@ -22,3 +22,6 @@ PatchName = Literal["amp", "box to DI input", "send to input", "unplugged", "plu
 ``lifted``
     As ``plugged``, with the reamp box's ground lift pressed.
 """
+
+AMP_HEARS: frozenset[PatchName] = frozenset({"amp", "plugged", "lifted"})
+"""Those in which what is sent reaches the amp."""

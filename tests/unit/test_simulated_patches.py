@@ -224,3 +224,57 @@ def test_what_the_di_hears_does_not_depend_on_the_size_of_blocks() -> None:
 def test_a_di_input_beyond_the_interface_is_refused() -> None:
     with pytest.raises(UseError, match=re.escape("device.inputs is 4, but input 6 is in use")):
         room(rate=RATE, inputs=4, di_box=DiBox(input=6), **SILENT)
+
+
+# ------------------------------------------------------------------ what hums, and its cure
+
+LOOP = {"kind": "ground loop", "hz": 60.0, "level_dbfs": -40.0}
+
+
+@pytest.mark.parametrize(
+    ("patch", "level_dbfs"),
+    [
+        ("amp", -40.0),
+        ("plugged", -40.0),
+        ("lifted", -70.0),
+        ("unplugged", None),
+        ("box to DI input", None),
+        ("send to input", None),
+    ],
+)
+def test_a_ground_loop_is_there_while_the_amp_is_plugged_and_the_lift_takes_it_down(
+    patch: PatchName, level_dbfs: float | None
+) -> None:
+    heard = played(wired(patch, noise_dbfs=-150.0, faults=(LOOP,)), np.zeros(RATE))[512:, 1]
+    if level_dbfs is None:
+        assert not heard.any()
+    else:
+        assert rms_db(heard) == pytest.approx(level_dbfs, abs=0.05)
+        assert line_db(heard, 60.0, rate=RATE) > line_db(heard, 50.0, rate=RATE) + 30.0
+
+
+@pytest.mark.parametrize("lift_cures_db", [0.0, 12.0])
+def test_a_lift_cures_as_much_as_is_said(lift_cures_db: float) -> None:
+    fault = LOOP | {"lift_cures_db": lift_cures_db}
+    heard = played(wired("lifted", faults=(fault,)), np.zeros(RATE))[512:, 1]
+    assert rms_db(heard) == pytest.approx(-40.0 - lift_cures_db, abs=0.05)
+
+
+def test_the_amps_own_hum_has_no_cure_among_the_cables_and_adds_to_a_loops_power() -> None:
+    own = {"kind": "hum", "hz": 60.0, "level_dbfs": -50.0}
+    for patch in ("plugged", "unplugged", "lifted"):
+        heard = played(wired(patch, faults=(own,)), np.zeros(RATE))[512:, 1]
+        assert rms_db(heard) == pytest.approx(-50.0, abs=0.05)
+    both = [
+        rms_db(played(wired(seed=seed, faults=(own, LOOP)), np.zeros(RATE))[512:, 1])
+        for seed in range(8)
+    ]
+    assert np.mean(both) == pytest.approx(-39.59, abs=1.0)  # powers add, phases are any
+    assert max(both) - min(both) > 0.5
+
+
+def test_a_ground_loop_may_be_in_one_input_alone() -> None:
+    one = wired(microphones=(plain(2), plain(3)), faults=(LOOP | {"input": 3},))
+    heard = played(one, np.zeros(RATE))[512:]
+    assert not heard[:, 1].any()
+    assert rms_db(heard[:, 2]) == pytest.approx(-40.0, abs=0.05)

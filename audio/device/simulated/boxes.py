@@ -8,14 +8,12 @@ from audio.device.simulated.faults import Faults
 from audio.device.simulated.filters import Loss, Signal
 from audio.device.simulated.inputs import CONVERTER_NOISE_DBFS
 from audio.device.simulated.paths import Path, Paths
-from audio.vocab.patching import PatchName
+from audio.vocab.patching import AMP_HEARS, PatchName
 from audio.vocab.units import ratio_from_db
 from audio.vocab.wiring import DiBox, ReampBox
 
-AMP_HEARS: frozenset[PatchName] = frozenset({"amp", "plugged", "lifted"})
-"""Patches in which what is sent reaches the amp."""
 CHAIN_HEARS: frozenset[PatchName] = AMP_HEARS | {"unplugged"}
-"""Patches in which it reaches the first pedal, and the witness on the way there."""
+"""Patches in which what is sent reaches the first pedal, and the witness on the way there."""
 _ONE_LEG = 0.5
 """A balanced signal with one leg dead: half the voltage between its legs, −6.02 dB."""
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audio.device.simulated.amp import Amplifier
-from audio.device.simulated.boxes import AMP_HEARS, CHAIN_HEARS, DiInput, Reamp
+from audio.device.simulated.boxes import CHAIN_HEARS, DiInput, Reamp
 from audio.device.simulated.cabinet import cabinet_response
 from audio.device.simulated.faults import Faults
 from audio.device.simulated.filters import Signal
@@ -18,7 +18,7 @@ from audio.device.simulated.pedals.chain import Board
 from audio.device.simulated.truth import Truth
 from audio.vocab.air import ROOM_CELSIUS, speed_of_sound_m_s
 from audio.vocab.errors import UseError
-from audio.vocab.patching import PatchName
+from audio.vocab.patching import AMP_HEARS, PatchName
 from audio.vocab.units import ratio_from_db
 from audio.vocab.wiring import Microphone, SimulatedDevice, Wiring
 
@@ -233,6 +233,7 @@ class Room:
             straight,
             cables,
             None if patched is None else (self._di_input.input, patched),
+            patch=patch,
             frame=frame + self.block_frames,
         )
 
