@@ -161,6 +161,9 @@ class Wiring(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     witness_input: int | None = None
     """Interface input that records the send itself (``witness: {input: N}`` in the file)."""
     loop: Loop | None = None
+    send_full_scale_dbu: float | None = None
+    """Level of a full-scale sine at the send, as the interface's manual says
+    (``send: {output: N, full_scale_dbu: 18}`` in the file)."""
     listen_outputs: tuple[int, ...] = ()
     """Where people hear; never overlaps the send (``listen: {outputs: [..]}`` in the file)."""
     align_to: AlignTo = "di"

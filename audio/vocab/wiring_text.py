@@ -36,7 +36,7 @@ def wiring_text(wiring: Wiring) -> str:
         *_device(wiring.device),
         f"sample_rate: {wiring.sample_rate}",
         *_block(wiring.block_frames),
-        f"send: {flow({'output': wiring.send_output})}            # to the reamp box",
+        f"send: {flow(_send(wiring))}            # to the reamp box",
         "returns:",
         *(f"  - {flow({'name': r.name, 'input': r.input})}" for r in wiring.returns),
         f"reference: {scalar(wiring.reference)}          # the return that places a pass in time",
@@ -49,6 +49,12 @@ def wiring_text(wiring: Wiring) -> str:
         f"room_celsius: {scalar(wiring.room_celsius)}       # the air: turns delays into distances",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _send(wiring: Wiring) -> dict[str, object]:
+    known = wiring.send_full_scale_dbu is not None
+    more = {"full_scale_dbu": wiring.send_full_scale_dbu} if known else {}
+    return {"output": wiring.send_output, **more}
 
 
 def _block(frames: int | None) -> list[str]:
