@@ -235,6 +235,8 @@ class Draft:
         if self.base is not None:
             keys = ["depth", "click", "tail_s", "align_to", "room_celsius"]
             keys += ["block_frames"] if self.base.device == choice.device else []
+            same_send = (self.base.device, self.base.send_output) == (choice.device, self.send)
+            keys += ["send_full_scale_dbu"] if same_send else []
             kept = {key: getattr(self.base, key) for key in keys}
         return Wiring(
             name=name,

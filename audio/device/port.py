@@ -12,6 +12,8 @@ from typing import Literal, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from audio.vocab.patching import PatchName
+
 SampleFormat = Literal["int32", "float32"]
 """``int32``: full scale is 2**31 (24-bit codes in the upper bits); ``float32``: full scale is 1.0."""
 
@@ -54,6 +56,9 @@ class Device(Protocol):
 
     def plug(self, chain: str) -> None:
         """Plug a chain in, where the device is able to: only the simulated room is."""
+
+    def patch(self, patch: PatchName) -> None:
+        """Plug cables as `patch` says, where the device is able to: only the simulated room is."""
 
     def close(self) -> None:
         """Stop calling and let go of the device; may hang where the system's own call hangs."""

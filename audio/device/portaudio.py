@@ -20,6 +20,7 @@ from audio.device.patch import Patch
 from audio.device.port import INPUT_OVERFLOW, OUTPUT_UNDERFLOW, Block, BlockFunction, Gate
 from audio.vocab.devices import DeviceFacts
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.patching import PatchName
 from audio.vocab.wiring import PortAudioDevice as Named
 from audio.vocab.wiring import Wiring
 
@@ -98,6 +99,9 @@ class PortAudioDevice:
 
     def plug(self, chain: str) -> None:
         """Do nothing: chains of a real device are plugged by hand."""
+
+    def patch(self, patch: PatchName) -> None:
+        """Do nothing: cables of a real device are plugged by hand."""
 
     def close(self) -> None:
         """Stop and let go; hangs where the driver hangs, so the caller bounds it."""

@@ -36,6 +36,7 @@ from audio.vocab.messages import (
     Loop,
     Open,
     Opened,
+    Patch,
     Plug,
     Refused,
     Report,
@@ -161,6 +162,8 @@ class Desk:
                 self._send(self._counters(self._running()))
             case Plug():
                 self._running().device.plug(command.chain)
+            case Patch():
+                self._running().device.patch(command.patch)
             case Close():
                 self._close()
             case Stop():

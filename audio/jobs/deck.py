@@ -21,6 +21,7 @@ from audio.vocab.messages import (
     Fault,
     Open,
     Opened,
+    Patch,
     Plug,
     QuietEnd,
     Refused,
@@ -31,6 +32,7 @@ from audio.vocab.messages import (
     Started,
     Stop,
 )
+from audio.vocab.patching import PatchName
 from audio.vocab.status import Status
 from audio.vocab.wiring import Wiring
 from audio.work.client import Worker
@@ -135,6 +137,10 @@ class Deck:
     def plug(self, chain: str) -> None:
         """Tell the simulated room which chain is plugged in; a real device ignores it."""
         self._engine.send(Plug(chain=chain))
+
+    def patch(self, patch: PatchName) -> None:
+        """Tell the simulated room which cables the engineer has plugged; a real device ignores it."""
+        self._engine.send(Patch(patch=patch))
 
     def counters(self) -> Counters:
         """Ask the engine what its callback did so far."""

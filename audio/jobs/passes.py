@@ -20,12 +20,13 @@ from audio.files.platform import free_bytes
 from audio.jobs import rolls
 from audio.jobs.clicks import Click, again, ceiling_for, find_click, quiet_under
 from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.dis import read_di
 from audio.jobs.judging import make_variant
 from audio.jobs.mending import make_readable
 from audio.jobs.originals import Lies, original_lies
 from audio.jobs.placing import Known, Shift, check_align_to, place
 from audio.jobs.setting.delay import patched_delay
-from audio.plan.setup import statuses
+from audio.plan.setup import StepStatus, statuses, witness_gain_db
 from audio.session import journal, layout, passes, records
 from audio.session.opened import Session
 from audio.session.passes import Claim
@@ -38,7 +39,6 @@ from audio.vocab.names import chain_problem
 from audio.vocab.order import Order
 from audio.vocab.results import AudioFacts, PassMeasures
 from audio.vocab.session_file import Part, Song
-from audio.vocab.setup import SetupRecord, StepUsed
 from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import ChainAsSet, DiUsed, Variant
 from audio.vocab.wiring import Wiring
@@ -78,7 +78,8 @@ class _Ground:
     chain: str
     patched: Placement | None
     """The converters' own delay, where a patched cable proved it."""
-    setup: tuple[StepUsed, ...]
+    steps: tuple[StepStatus, ...]
+    """The settings as they stand."""
     claim: Claim
 
 
@@ -124,7 +125,7 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
         original=_original(deck, session, part, facts, known),
         chain=chain,
         patched=patched,
-        setup=_used(records, deck.wiring, part),
+        steps=statuses(records, wiring=deck.wiring, part=part, now=datetime.now().astimezone()),
         claim=passes.claim(session, part.name),
     )
     deck.plug(chain)
@@ -168,30 +169,15 @@ def asked_for(session: Session, part: str, chain: str) -> tuple[Song, Part]:
     return session.part(part)
 
 
-def _used(records: tuple[SetupRecord, ...], wiring: Wiring, part: Part) -> tuple[StepUsed, ...]:
-    now = datetime.now().astimezone()
-    return tuple(one.used for one in statuses(records, wiring=wiring, part=part, now=now))
-
-
 def _edit(part: Part) -> str:
     return f", revision {len(part.revisions)}" if len(part.revisions) > 1 else ""
 
 
 def _ready(deck: Deck, session: Session, part: Part, *, patched: Placement | None) -> AudioFacts:
     """Read the DI through: it must be the file that was added, fit the wiring, and leave disk space."""
-    wiring, revision = deck.wiring, part.revisions[-1]
+    wiring = deck.wiring
     check_align_to(wiring, patched=patched)
-    facts = deck.worker.inspect(session.path(revision.file), channel=revision.channel - 1)
-    if facts.file_sha256 != revision.file_sha256:
-        raise UseError(
-            f"{revision.file} is not the file that was added any more; add the changed file as a new"
-            f" revision: secondpass add {session.folder} --di FILE"
-        )
-    if facts.sample_rate != wiring.sample_rate:
-        raise UseError(
-            f"{revision.file} is recorded at {facts.sample_rate} Hz and the wiring runs at"
-            f" {wiring.sample_rate} Hz; set sample_rate in the wiring, or export the DI at that rate"
-        )
+    facts = read_di(deck.worker, session, part, wiring)
     _check_space(session, wiring, facts)
     return facts
 
@@ -292,7 +278,8 @@ def _order(ground: _Ground, click: Click, shift: Shift) -> Order:
         loop_click=click.heard.loop,
         stray_inputs=click.heard.strays,
         paths=tuple((folder / name).as_posix() for name in names),
-        setup=ground.setup,
+        setup=tuple(one.used for one in ground.steps),
+        witness_gain_db=witness_gain_db(ground.steps),
     )
 
 

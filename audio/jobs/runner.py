@@ -321,6 +321,7 @@ class Runner:
         except DeviceError as error:
             self._drop_deck(str(error))
             return
+        self._reread()  # a step may have set a trim
         self._show()
         self._tell(news.StepDone(record=record))
 

@@ -14,7 +14,7 @@ from typing import Literal
 import msgspec
 
 from audio.vocab.session_file import Part
-from audio.vocab.setup import SetupRecord, StepUsed
+from audio.vocab.setup import SendLevelResult, SetupRecord, StepUsed
 from audio.vocab.step_names import STEPS, StepName
 from audio.vocab.wiring import Click, Wiring
 
@@ -69,8 +69,20 @@ def statuses(
     return tuple(_status(step, records, wiring, part, now) for step in STEPS)
 
 
+def witness_gain_db(steps: Sequence[StepStatus]) -> float | None:
+    """Return what the witness heard over what was sent when the send level was set.
+
+    None where that does not hold now, or no witness was wired.
+    """
+    for one in steps:
+        result = one.record.outcome.result if one.record is not None else None
+        if one.state == "set" and isinstance(result, SendLevelResult):
+            return result.witness_gain_db
+    return None
+
+
 def same_cables(one: Wiring, other: Wiring) -> bool:
-    """Return whether two wirings are one to a cable: names, click, tail and depth aside."""
+    """Return whether two wirings are one to a cable: what is no cable in them aside."""
     return _cables(one) == _cables(other)
 
 
@@ -83,6 +95,7 @@ def _cables(wiring: Wiring) -> Wiring:
         depth=24,
         align_to="di",
         listen_outputs=(),
+        send_full_scale_dbu=None,
     )
 
 

@@ -94,15 +94,47 @@ def with_original(text: str, part: str, original: Original, *, where: str) -> st
     return _of_part(text, part, "originals", original, where=where)
 
 
+def with_trim(text: str, part: str, trim_db: float, *, where: str) -> str:
+    """Return the text with another trim of a part; `UseError` if it cannot be.
+
+    Parameters
+    ----------
+    text
+        Text of ``session.yaml``.
+    part
+        The part's name.
+    trim_db
+        Gain of its DI on its way out.
+    where
+        The file's name for messages.
+
+    Returns
+    -------
+    str
+        The text; only the value of the part's key ``trim_db`` differs, or the line was added.
+    """
+    file, root = read_session(text, where=where)
+    song, at = _find(file, part, where)
+    new = msgspec.structs.replace(file.songs[song].parts[at], trim_db=trim_db)
+    wanted = _with_part(file, song, at, new)
+    mapping, value = _node_of(root, song, at), scalar(trim_db)
+    return _with_value(text, mapping, "trim_db", value, "revisions", wanted=wanted, where=where)
+
+
 def _of_part(text: str, part: str, key: str, one: Revision | Original, *, where: str) -> str:
     file, root = read_session(text, where=where)
     song, at = _find(file, part, where)
     old = file.songs[song].parts[at]
     new = msgspec.structs.replace(old, **{key: (*getattr(old, key), one)})
-    parts = tuple(new if p is old else p for p in file.songs[song].parts)
-    wanted = _with_song(file, song, msgspec.structs.replace(file.songs[song], parts=parts))
+    wanted = _with_part(file, song, at, new)
     mapping, item = _node_of(root, song, at), msgspec.structs.asdict(one)
     return _with_one_more(text, mapping, key, item, wanted=wanted, where=where)
+
+
+def _with_part(file: SessionFile, song: int, at: int, part: Part) -> SessionFile:
+    there = file.songs[song].parts
+    parts = (*there[:at], part, *there[at + 1 :])
+    return _with_song(file, song, msgspec.structs.replace(file.songs[song], parts=parts))
 
 
 def _with_song(file: SessionFile, at: int, song: Song) -> SessionFile:

@@ -31,11 +31,13 @@ Happened = Literal[
     "wiring chosen",
     "set up",
     "sound kept",
+    "trim set",
 ]
 """What this program writes. ``claimed``, ``judged``, ``recovered`` and ``empty`` (claimed, but nothing
 rolled) have ``part`` and ``number``; what was added to a part ``part`` and ``file``; ``song added``
 ``song``; ``backing added`` ``song`` and ``file``; ``wiring chosen`` ``file``;
-``set up`` ``step`` and ``number``; ``sound kept`` ``name`` and ``file``."""
+``set up`` ``step`` and ``number``; ``sound kept`` ``name`` and ``file``;
+``trim set`` ``part`` and ``trim_db``."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):

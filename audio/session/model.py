@@ -10,8 +10,17 @@ import msgspec
 from audio.vocab.characters import is_hidden, shown
 from audio.vocab.form import D, Form
 from audio.vocab.names import is_inside, name_problem, twin_key
-from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
+from audio.vocab.session_file import (
+    Backing,
+    Original,
+    Part,
+    Recorded,
+    Revision,
+    SessionFile,
+    Song,
+)
 from audio.vocab.strict_yaml import Node, Problems, load
+from audio.vocab.wiring_file import MOST_CHANNELS, full_scale_dbu
 from audio.vocab.yaml_text import block, scalar
 
 FORMAT = 1
@@ -23,8 +32,14 @@ TRIM_DB = (-60, 24)
 BPM = (20, 400)
 """Range of a tempo, quarter notes a minute."""
 
+PAD_DB = (-60, 0)
+"""Range of what box and pad took away ahead of a DI's input, decibels."""
+
 SONG_START_S = (0, 86400)
 """Where bar 1 can lie on the recorder's timeline, which begins at midnight, seconds."""
+
+LONGEST_NOTE = 200
+"""Characters of a note on how a part was recorded."""
 
 LONGEST_NAME = 80
 """Characters of a session's and a song's name."""
@@ -136,6 +151,9 @@ def part_fields(part: Part) -> dict[str, object]:
     fields["revisions"] = [msgspec.structs.asdict(one) for one in part.revisions]
     if part.originals:
         fields["originals"] = [msgspec.structs.asdict(one) for one in part.originals]
+    if part.recorded is not None:
+        known = msgspec.structs.asdict(part.recorded)
+        fields["recorded"] = {key: value for key, value in known.items() if value is not None}
     return fields
 
 
@@ -176,7 +194,7 @@ def _backing(song: Form) -> Backing | None:
 
 
 def _part(node: Node, problems: Problems) -> Part:
-    keys = ("name", "trim_db", "revisions", "originals")
+    keys = ("name", "trim_db", "revisions", "originals", "recorded")
     form = Form(node, problems=problems, what="part", keys=keys, example="{name: rhythm-left}")
     revisions = form.items("revisions", required=True, example="[{file: di/rhythm-left.r1.wav}]")
     if form.has("revisions") and not revisions:
@@ -186,6 +204,23 @@ def _part(node: Node, problems: Problems) -> Part:
         trim_db=form.number("trim_db", low=TRIM_DB[0], high=TRIM_DB[1], default=0.0),
         revisions=tuple(_revision(one, problems) for one in revisions),
         originals=tuple(_original(one, problems) for one in form.items("originals", example="[…]")),
+        recorded=_recorded(form),
+    )
+
+
+def _recorded(part: Form) -> Recorded | None:
+    keys = ("input", "box", "pad_db", "gain", "full_scale_dbu")
+    form = part.section("recorded", keys=keys, example="{input: 1, box: passive DI}")
+    if form is None:
+        return None
+    return Recorded(
+        input=form.whole(
+            "input", low=1, high=MOST_CHANNELS, default=None, note="; channels count from 1"
+        ),
+        box=form.text("box", default=None, longest=LONGEST_NOTE, example="passive DI"),
+        pad_db=form.number("pad_db", low=PAD_DB[0], high=PAD_DB[1], default=None),
+        gain=form.text("gain", default=None, longest=LONGEST_NOTE, example="12 o'clock"),
+        full_scale_dbu=full_scale_dbu(form),
     )
 
 

@@ -347,6 +347,39 @@ class Session:
         journal.append(self.folder, "original added", part=of.name, file=file, clock=clock)
         return session
 
+    def set_trim(
+        self, part: str, trim_db: float, *, clock: Callable[[], str] = local_now
+    ) -> Session:
+        """Change the trim of a part; nothing else of ``session.yaml`` changes.
+
+        Parameters
+        ----------
+        part
+            The part's name.
+        trim_db
+            Gain of its DI on its way out, −60 to 24.
+        clock
+            Gives the time for the journal.
+
+        Returns
+        -------
+        Session
+            The session with that trim.
+
+        Raises
+        ------
+        UseError
+            If there is no such part, the trim is out of range, the disk refuses, or the file is written
+            in a way that cannot be changed safely; ``session.yaml`` is unchanged then.
+        """
+        name = self.part(part)[1].name
+        refuse_trim(trim_db)
+        session = self._extended(
+            lambda text, where: extend.with_trim(text, name, trim_db, where=where)
+        )
+        journal.append(self.folder, "trim set", part=name, trim_db=trim_db, clock=clock)
+        return session
+
     def _putting_a_part(self, song: str | Song | None) -> Callable[[str, Part, str], str]:
         """Return what puts a part into a text of ``session.yaml``; `UseError` if the song cannot be."""
         if isinstance(song, Song):

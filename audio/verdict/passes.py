@@ -12,6 +12,7 @@ from audio.verdict.microphones import upside_down
 from audio.verdict.noise import findings_of_noise
 from audio.verdict.placed import findings_of_placement
 from audio.verdict.proof import strongest
+from audio.verdict.send_moved import findings_of_send
 from audio.verdict.siblings import findings_of_siblings
 from audio.verdict.silence import findings_of_silence, silences
 from audio.verdict.sound import findings_of_sound
@@ -101,7 +102,7 @@ def _findings(case: Case) -> list[Finding]:
     longest = max((r.frames for r in case.measures.returns), default=0)
     found += dropouts(order, ended, recorded_frames=longest) + clock(ended, rate=case.rate)
     found += send_clipped(ended) + findings_of_frames(case) + findings_of_placement(case)
-    found += findings_of_siblings(case) + findings_of_noise(case)
+    found += findings_of_siblings(case) + findings_of_noise(case) + findings_of_send(case)
     if order.opening_click:
         found += reference_late(order.wiring, order.opening_click)
     return found + upside_down(order, case.measures)

@@ -31,10 +31,10 @@ def earlier(case: Case, one: Return) -> Iterator[tuple[Variant, VariantFile]]:
 
     Only those made under the same wiring: device, rate, send and the return's input.
     """
-    mine = _wired(case.order.wiring, one)
+    mine = wired(case.order.wiring, one.input)
     for variant in _of_chain(case):
         file = next((f for f in variant.files if f.return_name == one.name), None)
-        if file is not None and _was_wired(variant, file) == mine:
+        if file is not None and was_wired(variant, file.input) == mine:
             yield variant, file
 
 
@@ -95,25 +95,25 @@ def _of_chain(case: Case) -> Iterator[Variant]:
     return (v for v in reversed(case.before) if v.chain.name == name)
 
 
-def _wired(wiring: Wiring, one: Return) -> tuple[Any, ...]:
+def wired(wiring: Wiring, number: int) -> tuple[Any, ...]:
+    """Return what must be alike for an input, from 1, to be compared: device, rate, send and that input."""
     device = wiring.device
     kind = "simulated" if isinstance(device, SimulatedDevice) else "portaudio"
     found_by = (kind, getattr(device, "host", None), getattr(device, "name", None))
-    return (wiring.name, *found_by, wiring.sample_rate, wiring.send_output, one.input)
+    return (wiring.name, *found_by, wiring.sample_rate, wiring.send_output, number)
 
 
-def _was_wired(variant: Variant, file: VariantFile) -> tuple[Any, ...]:
+def was_wired(variant: Variant, number: int) -> tuple[Any, ...]:
     """Return the same of an earlier variant; of its device nothing but how it is found."""
-    wiring = _mapping(variant.setup.get("wiring"))
+    wiring = wiring_of(variant)
     device = _mapping(wiring.get("device"))
     found_by = (device.get("kind"), device.get("host"), device.get("name"))
-    return (
-        wiring.get("name"),
-        *found_by,
-        variant.sample_rate,
-        wiring.get("send_output"),
-        file.input,
-    )
+    return (wiring.get("name"), *found_by, variant.sample_rate, wiring.get("send_output"), number)
+
+
+def wiring_of(variant: Variant) -> Mapping[str, Any]:
+    """Return the wiring of an earlier variant as its file holds it; empty where that is no mapping."""
+    return _mapping(variant.setup.get("wiring"))
 
 
 def _mapping(value: object) -> Mapping[str, Any]:

@@ -108,6 +108,12 @@ MINIMUM_SIZES: Final[dict[str, MinimumSize]] = {
         "dB",
         "loudness of a return beside its nearest sibling: same DI, trim, wiring and chain",
     ),
+    "send-level-moved": MinimumSize(
+        0.4,
+        "dB",
+        "gain of the witness over what was sent, beside the send level's set-up or the last variant; "
+        "witness 30 dB and more over its noise",
+    ),
     # ---------------------------------------------------------------- the end
     "tail-cut": MinimumSize(
         ANSWER_OVER_NOISE_DB,

@@ -106,6 +106,11 @@ LEVEL_OFF_DB: Final = 2.5
 that runs freely within one or two; twice the power, 3 dB, is a knob, a tube or a microphone that moved,
 and half a dB of that is left to the modulation. Common practice, no source."""
 
+SEND_MOVED_DB: Final = 0.3
+"""A witness that hears the send otherwise by this is worth a look: a cable gives one gain to some
+hundredths of a dB, so only a knob or a contact moves it so far; 0.3 dB are a touch of a pot (common
+practice, no source)."""
+
 # ------------------------------------------------------------------ clipping
 
 CLIPS_FEW: Final = 3

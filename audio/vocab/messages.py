@@ -14,6 +14,7 @@ from typing import Literal
 import msgspec
 
 from audio.vocab import strict_json
+from audio.vocab.patching import PatchName
 from audio.vocab.wiring import Wiring
 
 
@@ -174,6 +175,12 @@ class Plug(Message, frozen=True, kw_only=True):
     chain: str
 
 
+class Patch(Message, frozen=True, kw_only=True):
+    """Tell the simulated room which cables the engineer has plugged; a real device ignores it."""
+
+    patch: PatchName
+
+
 class Report(Message, frozen=True, kw_only=True):
     """Ask for `Counters`."""
 
@@ -186,7 +193,7 @@ class Leave(Message, frozen=True, kw_only=True):
     """Close and end the process; a roll in progress is stopped and kept."""
 
 
-Command = Open | Roll | Stop | Extend | Loop | Jump | Gain | Plug | Report | Close | Leave
+Command = Open | Roll | Stop | Extend | Loop | Jump | Gain | Plug | Patch | Report | Close | Leave
 
 # ------------------------------------------------------------------ events
 

@@ -50,5 +50,8 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
     """Inputs, from 1, that the wiring does not name and that heard the opening click."""
     setup: tuple[StepUsed, ...] = ()
     """Settings it is made under; empty in orders of before there were any."""
+    witness_gain_db: float | None = None
+    """What the witness heard over what was sent when the part's send level was set; None where that does
+    not hold now, or no witness was wired."""
     paths: tuple[str, ...]
     """Captures relative to the session's folder, in the wiring's order of returns."""

@@ -27,6 +27,21 @@ class Original(msgspec.Struct, frozen=True, kw_only=True):
     file_sha256: str
 
 
+class Recorded(msgspec.Struct, frozen=True, kw_only=True):
+    """How a part's DI was recorded, as somebody noted it then: what the amp must see follows from it."""
+
+    input: int | None = None
+    """Interface input, from 1."""
+    box: str | None = None
+    """DI box, in words, such as ``passive DI``."""
+    pad_db: float | None = None
+    """What box and pad took away ahead of the input, dB, −60 to 0."""
+    gain: str | None = None
+    """Where the input's knob stood, in words, such as ``12 o'clock``."""
+    full_scale_dbu: float | None = None
+    """Level of a sine at that input, its knob as it stood, that reads 0 dBFS at its peaks."""
+
+
 class Part(msgspec.Struct, frozen=True, kw_only=True):
     """One guitar DI of a song."""
 
@@ -36,6 +51,7 @@ class Part(msgspec.Struct, frozen=True, kw_only=True):
     revisions: tuple[Revision, ...]
     """The newest is the last."""
     originals: tuple[Original, ...] = ()
+    recorded: Recorded | None = None
 
 
 class Backing(msgspec.Struct, frozen=True, kw_only=True):

@@ -13,6 +13,7 @@ import msgspec
 from audio.vocab.alignment import Polarity
 from audio.vocab.delay import Delay
 from audio.vocab.findings import Finding, Verdict
+from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.step_names import StepName
 from audio.vocab.wiring import Wiring
 
@@ -35,7 +36,45 @@ class AskDelay(Ask, frozen=True, kw_only=True, tag="delay"):
     converters' own delay. None: through the amp."""
 
 
-Asked = AskPolarity | AskDelay
+class AskSendLevel(Ask, frozen=True, kw_only=True, tag="send level"):
+    """Whether the amp sees what the guitar gave it, for one part."""
+
+    part: str
+    method: Literal["loop", "voltmeter"] = "loop"
+    """``loop``: the reamp box's output is put back into the input that recorded the part, and the DI's
+    loudest stretch goes round; ``voltmeter``: a sine is measured at the loaded box."""
+    di_input: int | None = None
+    """Input that recorded the part, from 1; as `session.yaml` says where it is left out."""
+    cable: str = ""
+    """What was put between the box and that input, in words."""
+    unmoved: bool = False
+    """Whether somebody says that pad and gain of that input stand as they did then."""
+    cycles: int | None = 3
+    """How many times the stretch goes round; None: until it is stopped."""
+    volts: float | None = None
+    """What the voltmeter read, RMS; None: the sine plays, to be read."""
+    full_scale_dbu: float | None = None
+    """Level of a full-scale sine at the send, where the wiring does not say."""
+    raw: str | None = None
+    """File of the raw DI, to tell what the edit did to its level; revision 1 where it is left out."""
+    apply_trim: bool = False
+    """Whether the part's trim shall make up the difference."""
+
+
+class AskReturnGain(Ask, frozen=True, kw_only=True, tag="return gain"):
+    """How loud the returns come in where the part is loudest."""
+
+    part: str
+    low_dbfs: float = -18.0
+    high_dbfs: float = -8.0
+    """Window of the peaks, both ends included."""
+    cycles: int | None = 2
+    """How many times the stretch goes round; None: until it is stopped."""
+    dba: float | None = None
+    """Level at the ears as somebody read it off a sound level meter."""
+
+
+Asked = AskPolarity | AskDelay | AskSendLevel | AskReturnGain
 
 
 # ------------------------------------------------------------------ what is shown
@@ -122,7 +161,72 @@ class DelayResult(Result, frozen=True, kw_only=True, tag="delay"):
     """When the stream was opened, local time with offset, ISO 8601: what tells openings apart."""
 
 
-Measured = PolarityResult | DelayResult
+class BoxLevel(msgspec.Struct, frozen=True, kw_only=True):
+    """What a voltmeter at the loaded reamp box says; levels of sines, RMS."""
+
+    volts: float
+    sine_dbfs: float
+    """Peak of the sine that was measured, as it was sent."""
+    full_scale_dbu: float
+    """What the box gives for a full-scale sine."""
+    peak_dbu: float
+    """What it gives for a sine as high as the DI's peak, trim included."""
+    loss_db: float | None = None
+    """From the send to the box's output; None where the send's full scale is not known."""
+
+
+class SendLevelResult(Result, frozen=True, kw_only=True, tag="send level"):
+    """What the amp sees against what the guitar gave."""
+
+    method: Literal["loop", "voltmeter"]
+    di_input: int | None
+    cable: str
+    unmoved: bool
+    trim_db: float
+    """The part's while it was measured."""
+    difference_db: float | None
+    """What the amp sees over what the guitar gave: more than 0 is too hot. None where it cannot be told."""
+    copy: CopyBack | None = None
+    """What came back over what was sent, trim included in both; None by voltmeter."""
+    elsewhere_input: int | None = None
+    """Input, from 1, on which it came in instead."""
+    witness_gain_db: float | None = None
+    """What the witness heard over what was sent; None without one, or where it heard nothing."""
+    box: BoxLevel | None = None
+    edit: EditGain | None = None
+    """The newest revision over the raw DI; None where none is at hand."""
+    raw: str = ""
+    """What it was held against, in words."""
+    set_trim_db: float | None = None
+    """The trim that was set to make up the difference; None where it was left alone."""
+    trim_problem: str = ""
+    """Why it was left alone though it was asked for."""
+
+
+class ReturnLevel(msgspec.Struct, frozen=True, kw_only=True):
+    """How loud one return came in."""
+
+    name: str
+    input: int
+    """From 1."""
+    cycle: CycleLevels
+    clipped: bool
+    """Whether it clipped at any time since the step began."""
+
+
+class ReturnGainResult(Result, frozen=True, kw_only=True, tag="return gain"):
+    """How loud the returns came in over the last cycle."""
+
+    low_dbfs: float
+    high_dbfs: float
+    stretch: Stretch
+    """Of the DI, which went round."""
+    returns: tuple[ReturnLevel, ...]
+    """In the wiring's order."""
+    dba: float | None = None
+
+
+Measured = PolarityResult | DelayResult | SendLevelResult | ReturnGainResult
 
 
 class Outcome(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,11 +9,11 @@ from typing import Any, Literal
 
 from audio.vocab.form import Form
 from audio.vocab.strict_yaml import Node
-from audio.vocab.wiring import Amp, Hum, Microphone, SimulatedDevice
+from audio.vocab.wiring import Amp, Bell, DiBox, Hum, Microphone, ReampBox, SimulatedDevice
 
 DEVICE_KEYS = (
-    *("kind", "pace", "inputs", "outputs", "seed", "converter_frames", "amp", "microphones"),
-    *("noise_dbfs", "hum", "crosstalk_db", "chains", "faults"),
+    *("kind", "pace", "inputs", "outputs", "seed", "converter_frames", "amp", "reamp"),
+    *("di_box", "microphones", "noise_dbfs", "hum", "crosstalk_db", "chains", "faults"),
 )
 MOST_MICROPHONES = 4
 
@@ -46,6 +46,8 @@ def simulated_device(form: Form, *, most_channels: int) -> SimulatedDevice:
             "converter_frames", low=0, high=100_000, default=_USUAL.converter_frames
         ),
         amp=_amp(form),
+        reamp=_reamp(form),
+        di_box=_di_box(form),
         microphones=_microphones(form),
         noise_dbfs=form.number("noise_dbfs", low=-200, high=0, default=_USUAL.noise_dbfs),
         hum=_hum(form),
@@ -56,7 +58,7 @@ def simulated_device(form: Form, *, most_channels: int) -> SimulatedDevice:
 
 
 def _amp(form: Form) -> Amp:
-    keys = ("drive_db", "asymmetry", "clean")
+    keys = ("drive_db", "asymmetry", "clean", "bell")
     section = form.section("amp", keys=keys, example="{drive_db: 12}")
     if section is None:
         return Amp()
@@ -64,6 +66,46 @@ def _amp(form: Form) -> Amp:
         drive_db=section.number("drive_db", low=-60, high=80, default=Amp().drive_db),
         asymmetry=section.number("asymmetry", low=0, high=1, default=Amp().asymmetry),
         clean=section.flag("clean", default=False),
+        bell=_bell(section),
+    )
+
+
+def _bell(form: Form) -> Bell | None:
+    section = form.section("bell", keys=("hz", "db", "q"), example="{hz: 3000, db: 2}")
+    if section is None:
+        return None
+    usual = Bell()
+    return Bell(
+        hz=section.number("hz", low=20, high=18_000, default=usual.hz),
+        db=section.number("db", low=-24, high=24, default=usual.db),
+        q=section.number("q", low=0.1, high=20, default=usual.q),
+    )
+
+
+def _reamp(form: Form) -> ReampBox:
+    keys = ("gain_db", "one_leg_dead", "highs_hz", "inverted")
+    section = form.section("reamp", keys=keys, example="{gain_db: 0}")
+    if section is None:
+        return ReampBox()
+    return ReampBox(
+        gain_db=section.number("gain_db", low=-80, high=40, default=ReampBox().gain_db),
+        one_leg_dead=section.flag("one_leg_dead", default=False),
+        highs_hz=section.number("highs_hz", low=100, high=20_000, default=None),
+        inverted=section.flag("inverted", default=False),
+    )
+
+
+def _di_box(form: Form) -> DiBox:
+    keys = ("input", "gain_db", "noise_dbfs", "inverted")
+    section = form.section("di_box", keys=keys, example="{input: 1}")
+    if section is None:
+        return DiBox()
+    usual, there = DiBox(), form.whole("inputs", low=1, high=2**15, default=_USUAL.inputs)
+    return DiBox(
+        input=section.whole("input", low=1, high=there, default=usual.input),
+        gain_db=section.number("gain_db", low=-80, high=40, default=usual.gain_db),
+        noise_dbfs=section.number("noise_dbfs", low=-200, high=0, default=usual.noise_dbfs),
+        inverted=section.flag("inverted", default=False),
     )
 
 

@@ -40,6 +40,16 @@ class Microphone(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Whether this microphone is wired with the opposite polarity."""
 
 
+class Bell(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A tone control behind the amplifier of the simulated room: one bell-shaped lift or dip."""
+
+    hz: float = 3000.0
+    db: float = 0.0
+    """Gain at its middle, decibels."""
+    q: float = 1.0
+    """Middle over width; the width is that between the points of half the decibels."""
+
+
 class Amp(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The amplifier of the simulated room."""
 
@@ -49,6 +59,32 @@ class Amp(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """0 (odd harmonics only) to 1; adds even-order distortion."""
     clean: bool = False
     """Pass the signal on unchanged: no saturation at all."""
+    bell: Bell | None = None
+    """Tone control behind it; none when left out."""
+
+
+class ReampBox(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The reamp box of the simulated room, between the send and the first pedal."""
+
+    gain_db: float = 0.0
+    """How far its trim stands from right, decibels: at 0 the amp sees what the guitar gave it."""
+    one_leg_dead: bool = False
+    """Whether one leg of the balanced line to it is dead: half the voltage arrives."""
+    highs_hz: float | None = None
+    """Corner of a first-order loss of highs behind it, hertz: a long cable on its instrument output."""
+    inverted: bool = False
+
+
+class DiBox(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The DI input of the simulated room that recorded the parts: box, pad and preamp."""
+
+    input: int = 1
+    """Interface input, from 1; what else is in it is pulled while a patch is plugged there."""
+    gain_db: float = 0.0
+    """How far pad and gain stand from where they stood when the parts were recorded, decibels."""
+    noise_dbfs: float = -100.0
+    """RMS of its noise while the reamp box is plugged into it, full band."""
+    inverted: bool = False
 
 
 class Hum(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -73,6 +109,8 @@ class SimulatedDevice(
     """Output and input converters together, frames, may be fractional; one block of the interface's
     buffer comes on top, as nothing can be captured in the block it is sent in."""
     amp: Amp = Amp()
+    reamp: ReampBox = ReampBox()
+    di_box: DiBox = DiBox()
     microphones: tuple[Microphone, ...] = (Microphone(input=2),)
     noise_dbfs: float = -84.0
     """RMS of the noise at each microphone input, full band."""
@@ -123,6 +161,9 @@ class Wiring(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     witness_input: int | None = None
     """Interface input that records the send itself (``witness: {input: N}`` in the file)."""
     loop: Loop | None = None
+    send_full_scale_dbu: float | None = None
+    """Level of a full-scale sine at the send, as the interface's manual says
+    (``send: {output: N, full_scale_dbu: 18}`` in the file)."""
     listen_outputs: tuple[int, ...] = ()
     """Where people hear; never overlaps the send (``listen: {outputs: [..]}`` in the file)."""
     align_to: AlignTo = "di"

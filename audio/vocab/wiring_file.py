@@ -28,6 +28,9 @@ from audio.vocab.wiring import (
 RATES = (44100, 48000, 88200, 96000, 176400, 192000)
 """Sample rates of audio interfaces, frames a second."""
 
+FULL_SCALE_DBU = (-40, 40)
+"""Range of what 0 dBFS may be at a socket, dBu."""
+
 MOST_CHANNELS = 64
 """Channels the status block has room for."""
 
@@ -37,6 +40,7 @@ _KEYS = (
     *("name", "device", "sample_rate", "block_frames", "send", "returns", "reference", "witness"),
     *("loop", "listen", "align_to", "depth", "click", "tail_s", "room_celsius"),
 )
+_SEND_KEYS = ("output", "full_scale_dbu")
 _BLOCKS = tuple(2**n for n in range(4, 14))
 _ALIGN: tuple[AlignTo, ...] = ("di", "live", "original")
 _DEPTHS: tuple[Depth, ...] = (24, 32)
@@ -89,16 +93,18 @@ def parse_wiring(text: str, *, where: str) -> Wiring:
 def _wiring(form: Form) -> Wiring:
     """Return what the fields say, placeholders (channel 0, empty names) where a field is wrong."""
     returns = _returns(form)
+    send = form.section("send", keys=_SEND_KEYS, example="{output: 3}")
     listen = form.section("listen", keys=("outputs",), example="{outputs: [1, 2]}")
     return Wiring(
         name=form.text("name", default="", required=True, longest=80, example="tracking room"),
         device=_device(form),
         sample_rate=form.choice("sample_rate", RATES, default=0, required=True),
         block_frames=form.choice("block_frames", _BLOCKS, default=None),
-        send_output=_channel_of(form, "send", "output", required=True) or 0,
+        send_output=_send(form, send),
+        send_full_scale_dbu=full_scale_dbu(send) if send else None,
         returns=returns,
         reference=_reference(form, returns),
-        witness_input=_channel_of(form, "witness", "input"),
+        witness_input=_witness(form),
         loop=_loop(form),
         listen_outputs=_listen(listen) if listen else (),
         align_to=form.choice("align_to", _ALIGN, default="di"),
@@ -118,12 +124,21 @@ def _channel(form: Form, key: str) -> int:
     return form.whole(key, low=1, high=MOST_CHANNELS, default=0, required=True, note=_FROM_ONE)
 
 
-def _channel_of(form: Form, key: str, side: str, *, required: bool = False) -> int | None:
-    """Return the channel of a section with one channel in it, None where it is missing or wrong."""
-    example = f"{{{side}: 3}}"
-    form.get(key, required=required, way_out=f"write {key}: {example}")
-    section = form.section(key, keys=(side,), example=example)
-    return (_channel(section, side) or None) if section else None
+def _witness(form: Form) -> int | None:
+    section = form.section("witness", keys=("input",), example="{input: 3}")
+    return (_channel(section, "input") or None) if section else None
+
+
+def _send(form: Form, section: Form | None) -> int:
+    form.get("send", required=True, way_out="write send: {output: 3}")
+    return _channel(section, "output") if section else 0
+
+
+def full_scale_dbu(form: Form) -> float | None:
+    """Return what 0 dBFS is at a socket, dBu; None where the mapping does not say or it is wrong."""
+    return form.number(
+        "full_scale_dbu", low=FULL_SCALE_DBU[0], high=FULL_SCALE_DBU[1], default=None
+    )
 
 
 def _returns(form: Form) -> tuple[Return, ...]:

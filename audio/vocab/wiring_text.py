@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from audio.vocab.wiring import PortAudioDevice, SimulatedDevice, Wiring
+import msgspec
+
+from audio.vocab.wiring import DiBox, PortAudioDevice, ReampBox, SimulatedDevice, Wiring
 from audio.vocab.yaml_text import flow, scalar
 
 _HEAD = """\
@@ -34,7 +36,7 @@ def wiring_text(wiring: Wiring) -> str:
         *_device(wiring.device),
         f"sample_rate: {wiring.sample_rate}",
         *_block(wiring.block_frames),
-        f"send: {flow({'output': wiring.send_output})}            # to the reamp box",
+        f"send: {flow(_send(wiring))}            # to the reamp box",
         "returns:",
         *(f"  - {flow({'name': r.name, 'input': r.input})}" for r in wiring.returns),
         f"reference: {scalar(wiring.reference)}          # the return that places a pass in time",
@@ -47,6 +49,12 @@ def wiring_text(wiring: Wiring) -> str:
         f"room_celsius: {scalar(wiring.room_celsius)}       # the air: turns delays into distances",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _send(wiring: Wiring) -> dict[str, object]:
+    known = wiring.send_full_scale_dbu is not None
+    more = {"full_scale_dbu": wiring.send_full_scale_dbu} if known else {}
+    return {"output": wiring.send_output, **more}
 
 
 def _block(frames: int | None) -> list[str]:
@@ -79,7 +87,8 @@ def _device(device: PortAudioDevice | SimulatedDevice) -> list[str]:
         f"  outputs: {device.outputs}",
         f"  seed: {device.seed}",
         f"  converter_frames: {scalar(device.converter_frames)}",
-        "  amp: " + flow({key: getattr(device.amp, key) for key in device.amp.__struct_fields__}),
+        "  amp: " + flow(_written(device.amp)),
+        *_boxes(device),
         *_microphones(device),
         f"  noise_dbfs: {scalar(device.noise_dbfs)}",
     ]
@@ -89,8 +98,18 @@ def _device(device: PortAudioDevice | SimulatedDevice) -> list[str]:
 def _microphones(device: SimulatedDevice) -> list[str]:
     if not device.microphones:
         return ["  microphones: []"]
-    rows = ({key: getattr(one, key) for key in one.__struct_fields__} for one in device.microphones)
-    return ["  microphones:", *(f"    - {flow(row)}" for row in rows)]
+    return ["  microphones:", *(f"    - {flow(_written(one))}" for one in device.microphones)]
+
+
+def _boxes(device: SimulatedDevice) -> list[str]:
+    boxes = (("reamp", device.reamp, ReampBox()), ("di_box", device.di_box, DiBox()))
+    return [f"  {key}: {flow(_written(box))}" for key, box, usual in boxes if box != usual]
+
+
+def _written(part: object) -> dict[str, object]:
+    """Return the fields of a part of the room, without those that mean none of something."""
+    fields: dict[str, object] = msgspec.to_builtins(part)
+    return {key: value for key, value in fields.items() if value is not None}
 
 
 def _room_extras(device: SimulatedDevice) -> list[str]:

@@ -10,6 +10,7 @@ import msgspec
 
 from audio.vocab import strict_json
 from audio.vocab.alignment import Alignment
+from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.results import (
     AudioFacts,
     ClickReading,
@@ -130,6 +131,69 @@ class CutPhrase(Request, frozen=True, kw_only=True):
     to: str
 
 
+class FindLoudest(Request, frozen=True, kw_only=True):
+    """Find the loudest stretch of a file's channel. Answer: `Loudest`."""
+
+    path: str
+    channel: int
+    """From 0."""
+    seconds: float
+
+
+class Round(msgspec.Struct, frozen=True, kw_only=True):
+    """What goes round in a roll, as its captures hold it; frames from the roll's first on."""
+
+    cycle_frames: int
+    steady_frame: int
+    """From here on all that is heard has gone round before."""
+    guard_frames: int
+    """At the end, which may hold the fade of a stop."""
+    quiet_from: int
+    quiet_frames: int
+    """A stretch before anything sounds."""
+
+
+class ReadCopy(Request, frozen=True, kw_only=True):
+    """Compare the last whole cycle of two growing mono captures. Answer: `CopyRead`."""
+
+    sent_path: str
+    """What left, as it was sent."""
+    path: str
+    """What came back."""
+    sample_rate: int
+    round: Round
+
+
+class ReadCycle(Request, frozen=True, kw_only=True):
+    """Measure the last whole cycle of a growing mono capture. Answer: `CycleRead`."""
+
+    path: str
+    sample_rate: int
+    round: Round
+
+
+class CompareEdit(Request, frozen=True, kw_only=True):
+    """Compare an edited DI with the raw one, note by note. Answer: `EditCompared`."""
+
+    raw_path: str
+    raw_channel: int
+    """From 0."""
+    path: str
+    channel: int
+    """From 0."""
+
+
+class MakeTone(Request, frozen=True, kw_only=True):
+    """Write a sine with ramps to a 32-bit float WAV file. Answer: `Done`."""
+
+    path: str
+    sample_rate: int
+    hz: float
+    level_dbfs: float
+    """Its peak."""
+    seconds: float
+
+
 Asked = (
     Inspect
     | MakeClicks
@@ -142,6 +206,11 @@ Asked = (
     | Closeup
     | Compare
     | CutPhrase
+    | FindLoudest
+    | ReadCopy
+    | ReadCycle
+    | CompareEdit
+    | MakeTone
 )
 
 
@@ -207,6 +276,32 @@ class Compared(Answer, frozen=True, kw_only=True):
     """Of both files."""
 
 
+class Loudest(Answer, frozen=True, kw_only=True):
+    """Answer to `FindLoudest`."""
+
+    stretch: Stretch
+
+
+class CopyRead(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadCopy`."""
+
+    copy: CopyBack | None
+    """None while there is no whole cycle yet."""
+
+
+class CycleRead(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadCycle`."""
+
+    cycle: CycleLevels | None
+    """None while there is no whole cycle yet."""
+
+
+class EditCompared(Answer, frozen=True, kw_only=True):
+    """Answer to `CompareEdit`."""
+
+    edit: EditGain
+
+
 class Failed(Answer, frozen=True, kw_only=True):
     """The request could not be met."""
 
@@ -217,7 +312,20 @@ class Failed(Answer, frozen=True, kw_only=True):
 
 
 Answered = (
-    Facts | Train | Readings | Done | Measured | Mended | Outlined | Samples | Compared | Failed
+    Facts
+    | Train
+    | Readings
+    | Done
+    | Measured
+    | Mended
+    | Outlined
+    | Samples
+    | Compared
+    | Loudest
+    | CopyRead
+    | CycleRead
+    | EditCompared
+    | Failed
 )
 
 

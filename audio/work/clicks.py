@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import soundfile
@@ -14,21 +15,25 @@ from audio.vocab.errors import UseError
 from audio.vocab.results import ClickReading, ClickTrain
 from audio.vocab.work import MakeClicks, ReadClicks
 
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
 
 def make_clicks(asked: MakeClicks) -> ClickTrain:
     """Write a click train as a mono 32-bit float WAV file, over whatever is there."""
     signal, train = click_train(
         rate=asked.sample_rate, level_dbfs=asked.level_dbfs, clicks=asked.clicks
     )
-    try:
-        soundfile.write(
-            asked.path, signal.astype(np.float32), asked.sample_rate, "FLOAT", format="WAV"
-        )
-    except soundfile.LibsndfileError as error:
-        raise UseError(
-            f"the test click cannot be written to {asked.path}: {error.error_string}"
-        ) from error
+    write_floats(asked.path, signal, rate=asked.sample_rate, what="the test click")
     return train
+
+
+def write_floats(path: str, signal: NDArray[np.float64], *, rate: int, what: str) -> None:
+    """Write a (frames,) signal as a mono 32-bit float WAV file, over whatever is there."""
+    try:
+        soundfile.write(path, signal.astype(np.float32), rate, "FLOAT", format="WAV")
+    except soundfile.LibsndfileError as error:
+        raise UseError(f"{what} cannot be written to {path}: {error.error_string}") from error
 
 
 def read_recording(asked: ReadClicks) -> tuple[ClickReading, ...]:

@@ -17,6 +17,7 @@ import msgspec
 
 from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.results import (
     AudioFacts,
     ClickReading,
@@ -26,36 +27,47 @@ from audio.vocab.results import (
     Repaired,
 )
 from audio.vocab.work import (
+    Answer,
     Answered,
     Asked,
     Close,
     Closeup,
     Compare,
     Compared,
+    CompareEdit,
+    CopyRead,
     CutPhrase,
+    CycleRead,
     Done,
+    EditCompared,
     Envelope,
     Facts,
     Failed,
+    FindLoudest,
     Finish,
     Follow,
     Inspect,
+    Loudest,
     MakeClicks,
+    MakeTone,
     Measured,
     Mended,
     Outline,
     Outlined,
     ReadClicks,
+    ReadCopy,
+    ReadCycle,
     Readings,
     Repair,
     Reply,
+    Round,
     Samples,
     Train,
     decode_reply,
     encode,
 )
 
-_A = TypeVar("_A", Facts, Train, Readings, Done, Measured, Mended, Outlined, Samples, Compared)
+_A = TypeVar("_A", bound=Answer)
 
 _LEAVE_S = 1.0
 """How long a child may take to leave by itself, and again after it was told to."""
@@ -225,6 +237,58 @@ class Worker:
             path=str(di), channel=channel, from_frame=from_frame, frames=frames, to=str(to)
         )
         return self._ask(asked, Facts, timeout_s).facts
+
+    def find_loudest(
+        self, path: Path, *, channel: int, seconds: float, timeout_s: float = 60.0
+    ) -> Stretch:
+        """Return the loudest stretch of a channel (from 0) of a file."""
+        asked = FindLoudest(path=str(path), channel=channel, seconds=seconds)
+        return self._ask(asked, Loudest, timeout_s).stretch
+
+    def read_copy(
+        self, sent: Path, back: Path, *, sample_rate: int, round_: Round, timeout_s: float = 60.0
+    ) -> CopyBack | None:
+        """Return what the last whole cycle brought back; None while there is none."""
+        asked = ReadCopy(sent_path=str(sent), path=str(back), sample_rate=sample_rate, round=round_)
+        return self._ask(asked, CopyRead, timeout_s).copy
+
+    def read_cycle(
+        self, path: Path, *, sample_rate: int, round_: Round, timeout_s: float = 60.0
+    ) -> CycleLevels | None:
+        """Return how loud the last whole cycle came back; None while there is none."""
+        asked = ReadCycle(path=str(path), sample_rate=sample_rate, round=round_)
+        return self._ask(asked, CycleRead, timeout_s).cycle
+
+    def compare_edit(
+        self,
+        raw: Path,
+        edited: Path,
+        *,
+        raw_channel: int,
+        channel: int,
+        timeout_s: float = 120.0,
+    ) -> EditGain:
+        """Return by how much a channel (from 0) of an edit is louder than one of its raw DI."""
+        asked = CompareEdit(
+            raw_path=str(raw), raw_channel=raw_channel, path=str(edited), channel=channel
+        )
+        return self._ask(asked, EditCompared, timeout_s).edit
+
+    def make_tone(
+        self,
+        path: Path,
+        *,
+        sample_rate: int,
+        hz: float,
+        level_dbfs: float,
+        seconds: float,
+        timeout_s: float = 60.0,
+    ) -> None:
+        """Write a sine with ramps to a file."""
+        asked = MakeTone(
+            path=str(path), sample_rate=sample_rate, hz=hz, level_dbfs=level_dbfs, seconds=seconds
+        )
+        self._ask(asked, Done, timeout_s)
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

@@ -51,14 +51,16 @@ def compare(asked: Compare) -> Compared:
             )
         return Compared(
             alignment=align(
-                _whole(di, asked.di_channel), _whole(recording, asked.channel), rate=di.rate
+                whole_channel(di, asked.di_channel),
+                whole_channel(recording, asked.channel),
+                rate=di.rate,
             ),
             sample_rate=di.rate,
         )
 
 
-def _whole(sound: SourceFile, channel: int) -> NDArray[np.float32]:
-    """Return a whole channel, as precise as any of this needs."""
+def whole_channel(sound: SourceFile, channel: int) -> NDArray[np.float32]:
+    """Return a whole channel (from 0), as precise as comparing needs; `UseError` where it cannot be had."""
     if not 0 <= channel < sound.channels:
         raise UseError(no_channel(sound.path, sound.channels, channel))
     if sound.frames > _LONGEST_S * sound.rate:

@@ -28,19 +28,28 @@ from audio.vocab.work import (
     Close,
     Closeup,
     Compare,
+    CompareEdit,
+    CopyRead,
     CutPhrase,
+    CycleRead,
     Done,
+    EditCompared,
     Facts,
     Failed,
+    FindLoudest,
     Finish,
     Follow,
     Inspect,
+    Loudest,
     MakeClicks,
+    MakeTone,
     Measured,
     Mended,
     Outline,
     Outlined,
     ReadClicks,
+    ReadCopy,
+    ReadCycle,
     Readings,
     Repair,
     Reply,
@@ -53,6 +62,7 @@ from audio.work.clicks import make_clicks, read_recording
 from audio.work.following import Following
 from audio.work.outlines import closeup, outline
 from audio.work.phrases import cut_phrase
+from audio.work.tones import make_tone
 
 
 class Desk:
@@ -81,7 +91,7 @@ class Desk:
             self._followed[1].abandon()
             self._followed = None
 
-    def _meet(self, asked: Asked) -> Answered:  # noqa: C901, PLR0911 - one for each request
+    def _meet(self, asked: Asked) -> Answered:  # noqa: C901, PLR0911, PLR0912 - one for each request
         match asked:
             case Inspect():
                 return Facts(facts=inspect(Path(asked.path), channel=asked.channel))
@@ -108,6 +118,15 @@ class Desk:
                 from audio.work.comparing import compare  # noqa: PLC0415
 
                 return compare(asked)
+            case FindLoudest() | ReadCopy() | ReadCycle():
+                return _of_a_round(asked)
+            case CompareEdit():
+                from audio.work.editing import compare_edit  # noqa: PLC0415 - as above
+
+                return EditCompared(edit=compare_edit(asked))
+            case MakeTone():
+                make_tone(asked)
+                return Done()
             case _:
                 assert_never(asked)
 
@@ -131,6 +150,20 @@ class Desk:
         if measures is None:
             raise UseError("this pass is not being measured: ask to follow its files first")
         return Measured(measures=measures)
+
+
+def _of_a_round(asked: FindLoudest | ReadCopy | ReadCycle) -> Answered:
+    from audio.work.looping import find_loudest, read_copy, read_cycle  # noqa: PLC0415 - loads scipy
+
+    match asked:
+        case FindLoudest():
+            return Loudest(stretch=find_loudest(asked))
+        case ReadCopy():
+            return CopyRead(copy=read_copy(asked))
+        case ReadCycle():
+            return CycleRead(cycle=read_cycle(asked))
+        case _:
+            assert_never(asked)
 
 
 def serve(questions: BinaryIO, answers: BinaryIO) -> None:

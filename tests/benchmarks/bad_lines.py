@@ -107,7 +107,8 @@ def _engine_lines() -> list[bytes]:
         roll_id=1, sources=(source,), captures=(capture,), length_frames=4800, quiet=quiet
     )
     gain = messages.Gain(roll_id=1, gains=((0, 2, 0.5),))
-    said = (messages.Open(wiring=WIRING), roll, messages.Stop(), gain, messages.Plug(chain="fuzz"))
+    plugged = messages.Plug(chain="fuzz"), messages.Patch(patch="box to DI input")
+    said = (messages.Open(wiring=WIRING), roll, messages.Stop(), gain, *plugged)
     return [messages.encode(one).rstrip(b"\n") for one in said]
 
 

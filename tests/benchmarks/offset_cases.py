@@ -15,7 +15,7 @@ from scipy import signal
 from audio.device.simulated.amp import LATENCY, Saturation
 from audio.device.simulated.cabinet import random_cabinet
 from audio.device.simulated.filters import SINC_LATENCY, fractional_kernel
-from audio.device.simulated.paths import Hum
+from audio.device.simulated.lines import hum
 from audio.device.simulated.pedals.chain import make_pedal
 from audio.vocab.units import ratio_from_db
 
@@ -135,7 +135,7 @@ def noises(frames: int, level: float, draw: np.random.Generator) -> Floats:
     noise = draw.standard_normal(frames) * level * ratio_from_db(-draw.uniform(20.0, 50.0))
     if draw.random() < 1.0 / 3.0:
         dbfs = 20.0 * np.log10(level) - draw.uniform(10.0, 30.0)
-        noise += Hum(hz=50.0, level_dbfs=dbfs, rate=RATE, seed=1).take(0, frames)
+        noise += hum(hz=50.0, level_dbfs=dbfs, rate=RATE, seed=1).take(0, frames)
     return noise
 
 

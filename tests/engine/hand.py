@@ -9,6 +9,7 @@ from collections.abc import Callable
 import numpy as np
 
 from audio.device.port import Block, BlockFunction, Gate, SampleFormat
+from audio.vocab.patching import PatchName
 
 GARBAGE = 0x55555555
 """What a block holds before it is filled; as a float it is far over full scale."""
@@ -60,6 +61,9 @@ class Hand:
 
     def plug(self, chain: str) -> None:
         """There is nothing to plug in."""
+
+    def patch(self, patch: PatchName) -> None:
+        """There is no cable."""
 
     def close(self) -> None:
         self._closed.set()

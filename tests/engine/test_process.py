@@ -26,6 +26,7 @@ from audio.vocab.messages import (
     Fault,
     Open,
     Opened,
+    Patch,
     Refused,
     Report,
     Roll,
@@ -125,6 +126,20 @@ def test_a_roll_through_the_process_comes_back_bit_for_bit(tmp_path: Path) -> No
     offset = int(np.flatnonzero(back)[0] - np.flatnonzero(sent)[0])
     np.testing.assert_array_equal(back[offset : offset + len(sent)], sent)
     assert decode_event((tmp_path / "roll.json").read_bytes()) == ended
+
+
+def test_a_patch_told_to_the_engine_reaches_the_room(tmp_path: Path) -> None:
+    heard = []
+    with Engine() as engine:
+        opened(engine)
+        for patch in ("box to DI input", "amp"):
+            engine.send(Patch(patch=patch))
+            (tmp_path / patch).mkdir()
+            engine.send(roll(tmp_path / patch, seconds=0.5))
+            ended = until(engine, Ended)
+            assert isinstance(ended, Ended)
+            heard.append(ended.recorded[0].peak[0])
+    assert heard == [0.0, pytest.approx(0.5, abs=0.02)]
 
 
 def test_the_status_block_moves_while_a_roll_runs(tmp_path: Path) -> None:

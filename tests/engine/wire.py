@@ -8,6 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 from audio.device.port import Block, BlockFunction, Gate, SampleFormat
+from audio.vocab.patching import PatchName
 
 
 class Wire:
@@ -43,6 +44,7 @@ class Wire:
         self._alive = False
         self._thread: threading.Thread | None = None
         self.plugged: list[str] = []
+        self.patched: list[PatchName] = []
 
     def start(self, block: BlockFunction, gate: Gate) -> None:
         self._alive = True
@@ -71,6 +73,9 @@ class Wire:
 
     def plug(self, chain: str) -> None:
         self.plugged.append(chain)
+
+    def patch(self, patch: PatchName) -> None:
+        self.patched.append(patch)
 
     def close(self) -> None:
         if self._thread is not None:

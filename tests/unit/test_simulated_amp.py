@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from needs import needs_samples
+from scipy.signal import bilinear, freqz
 from simulated_wirings import guitar, line_db, played, pulse, rms_db, room, sine
 
 from audio.device.simulated.amp import even_level
-from audio.vocab.wiring import Amp
+from audio.vocab.wiring import Amp, Bell
 
 RATE = 48_000
 DRIVES_DB = (0.0, 12.0, 24.0, 40.0, 60.0)
@@ -117,3 +118,39 @@ def test_a_quiet_click_through_a_driven_amp_keeps_its_polarity_and_comes_out_lou
 def test_the_level_behind_a_curve_that_does_nothing_is_what_undoes_the_drive() -> None:
     # −120 dB of drive: the curve is a straight line there and the gain must undo it.
     assert even_level(drive=1e-3, asymmetry=0.0) == pytest.approx(1e3, rel=1e-3)
+
+
+# ------------------------------------------------------------------ the tone control
+
+
+def gain_db(bell: Bell | None, *, rate: int = RATE) -> tuple[np.ndarray, np.ndarray]:
+    """Frequencies and gain through a clean amp with that tone control, dB."""
+    one = room(rate=rate, amp=Amp(clean=True, bell=bell), noise_dbfs=-200.0, converter_frames=64.0)
+    heard = played(one, pulse(16_384, height=0.5))[576:, 1] / 0.5
+    return np.arange(heard.size // 2 + 1) * rate / heard.size, 20.0 * np.log10(
+        np.abs(np.fft.rfft(heard))
+    )
+
+
+@pytest.mark.parametrize("rate", [44_100, 48_000, 96_000])
+@pytest.mark.parametrize(
+    "bell", [Bell(db=2.0), Bell(db=-2.0), Bell(hz=400.0, db=12.0, q=3.0), Bell(db=-20.0, q=0.2)]
+)
+def test_a_bell_is_the_peaking_equalizer_of_handbooks(bell: Bell, rate: int) -> None:
+    # Its analogue prototype, by a general library's bilinear transform tuned to the same middle.
+    root = 10.0 ** (bell.db / 40.0)
+    turn = np.pi * bell.hz / rate
+    middle = 2.0 * rate * np.tan(turn)
+    b = [1.0, middle * root / bell.q, middle**2]
+    a = [1.0, middle / (root * bell.q), middle**2]
+    hz, found = gain_db(bell, rate=rate)
+    expected = 20.0 * np.log10(np.abs(freqz(*bilinear(b, a, fs=rate), worN=hz, fs=rate)[1]))
+    assert np.max(np.abs(found - expected)) < 0.01
+    assert found[np.argmin(np.abs(hz - bell.hz))] == pytest.approx(bell.db, abs=0.01)
+
+
+def test_a_bell_makes_nothing_later_and_one_of_no_gain_changes_nothing() -> None:
+    plain, flat = gain_db(None), gain_db(Bell(db=0.0))
+    assert np.array_equal(plain, flat)
+    one = room(rate=RATE, amp=Amp(clean=True, bell=Bell(db=6.0)), converter_frames=64.0)
+    assert np.argmax(np.abs(played(one, pulse(2048))[:, 1])) == one.truth(2).delay_frames == 576

@@ -13,6 +13,7 @@ from simulated_wirings import SILENT, wiring
 from audio.device.port import INPUT_OVERFLOW, OUTPUT_UNDERFLOW, Block, Device
 from audio.device.simulated.device import SimulatedRoom
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.wiring import DiBox
 
 RATE = 48_000
 BLOCK = 256
@@ -203,6 +204,16 @@ def test_plugging_reaches_the_room() -> None:
     player = Player(codes(8 * BLOCK), calls=12)
     run(one, player)
     assert one.truth(2).connected is False
+    assert not player.recorded[4 * BLOCK :, 1].any()
+
+
+def test_patching_reaches_the_room() -> None:
+    one = opened(di_box=DiBox(input=4))
+    one.patch("box to DI input")
+    player = Player(codes(8 * BLOCK), calls=12)
+    run(one, player)
+    assert one.truth(4).connected is True
+    assert player.recorded[4 * BLOCK :, 3].any()
     assert not player.recorded[4 * BLOCK :, 1].any()
 
 

@@ -26,6 +26,7 @@ from audio.device.simulated.device import SimulatedRoom
 from audio.device.simulated.inputs import LARGEST
 from audio.device.simulated.room import Room
 from audio.vocab.errors import UseError
+from audio.vocab.wiring import DiBox
 
 RATE = 48_000
 START = 512 + 131
@@ -219,6 +220,54 @@ def test_crosstalk_arrives_before_the_air_at_its_level_whatever_the_amp_does() -
     assert not heard[:, 2].any()
 
 
+def test_crosstalk_reaches_an_input_that_nobody_wired_and_the_witness() -> None:
+    leaks = ({"kind": "crosstalk", "level_db": -20.0, "input": n, "from_s": 0.0} for n in (7, 5))
+    one = faulty(*leaks, witness=5)
+    heard = played(one, pulse(2048))
+    assert np.flatnonzero(heard[:, 6]).tolist() == [START]
+    assert heard[START, 6] == pytest.approx(0.05)
+    assert heard[START, 4] == pytest.approx(0.55)
+    assert heard[START, 1] == 0.5
+
+
+def test_an_unwired_input_and_the_di_input_can_be_swapped_with_any_other() -> None:
+    swaps = ({"kind": "swapped inputs", "inputs": [2, 7]},)
+    one = faulty(*swaps, di_box=DiBox(input=7))
+    heard = played(one, pulse(2048))
+    assert (heard[START, 1], heard[START, 6]) == (0.0, 0.5)
+    assert (one.truth(2).connected, one.truth(7).connected) == (False, True)
+    one.patch("box to DI input")
+    heard = played(one, pulse(2048))
+    assert (heard[START, 1], heard[START, 6]) == (0.5, 0.0)
+    assert (one.truth(2).connected, one.truth(7).connected) == (True, False)
+
+
+@pytest.mark.parametrize("rate", [44_100, 48_000, 96_000])
+@pytest.mark.parametrize(("family_hz", "lines"), [(1000, 20), (8000, 2)])
+def test_a_whine_is_its_familys_lines_to_20_khz_and_nothing_else(
+    rate: int, family_hz: int, lines: int
+) -> None:
+    fault = {"kind": "whine", "family_hz": family_hz, "level_dbfs": -50.0}
+    one = room(rate=rate, faults=(fault,), converter_frames=131.0, **SILENT)
+    heard = played(one, np.zeros(rate))[:, 1]
+    assert rms_db(heard) == pytest.approx(-50.0, abs=0.01)
+    # A second holds whole turns of every line, so a transform without a window has them bin by bin.
+    power = np.abs(np.fft.rfft(heard)) ** 2
+    there = family_hz * np.arange(1, lines + 1)
+    assert power[there].sum() / power.sum() == pytest.approx(1.0, abs=1e-9)
+    fall = 10.0 * np.log10(power[there[1]] / power[there[0]])
+    assert fall == pytest.approx(-6.02, abs=0.05)
+
+
+@pytest.mark.parametrize("which", [None, 7])
+def test_a_whine_is_in_all_microphones_or_in_the_input_that_is_named(which: int | None) -> None:
+    words = {} if which is None else {"input": which}
+    heard = played(faulty({"kind": "whine", "from_s": 0.5, **words}), np.zeros(RATE))
+    assert not heard[:24_000].any()
+    loud = [number for number in range(1, 9) if heard[:, number - 1].any()]
+    assert loud == ([2, 3] if which is None else [which])
+
+
 def test_flat_tops_stop_at_their_ceiling_and_no_sample_reaches_full_scale() -> None:
     fault = {"kind": "flat tops", "ceiling_dbfs": -6.0, "input": 2}
     heard = played(faulty(fault), tone(peak=0.8))
@@ -281,6 +330,10 @@ def test_input_can_be_lost_over_the_whole_device_even_when_a_block_is_shorter() 
             "'level_dbfs' is 1.0, write a number from -140 to 0",
         ),
         ({"kind": "noise", "input": 9}, "input 9 is beyond the device's 8"),
+        ({"kind": "whine", "family_hz": 2000}, "'family_hz' is 2000, write 1000 or 8000"),
+        ({"kind": "whine", "input": 9}, "input 9 is beyond the device's 8"),
+        ({"kind": "ground loop", "lift_cures_db": -3.0}, "write a number from 0 to 140"),
+        ({"kind": "send trim"}, "the word 'gain_db' is missing"),
         ({"kind": "crosstalk", "db": -30.0}, "no word 'db' is known there"),
         (
             {"kind": "crosstalk", "level_db": 6.0},

@@ -12,11 +12,14 @@ from wiring_cases import SIMULATED, WHOLE, changed, parsed
 from audio.vocab.characters import is_hidden
 from audio.vocab.wiring import (
     Amp,
+    Bell,
     Click,
+    DiBox,
     Hum,
     Loop,
     Microphone,
     PortAudioDevice,
+    ReampBox,
     Return,
     SimulatedDevice,
     Wiring,
@@ -85,6 +88,31 @@ def test_the_simulated_room_is_read_field_by_field() -> None:
         },
         faults=({"fault": "dead cable", "at_s": 2.5, "really": True, "note": None},),
     )
+
+
+def test_the_amps_tone_control_is_read_and_may_say_no_more_than_its_gain() -> None:
+    for written, bell in (
+        ("{hz: 2500, db: -2, q: 0.7}", Bell(hz=2500, db=-2, q=0.7)),
+        ("{db: 2}", Bell(hz=3000, db=2, q=1)),
+    ):
+        text = changed("clean: false", f"clean: false, bell: {written}", text=SIMULATED)
+        device = parsed(text).device
+        assert isinstance(device, SimulatedDevice)
+        assert device.amp == Amp(drive_db=30, asymmetry=0.1, bell=bell)
+
+
+def test_the_boxes_are_read_and_written_only_where_they_are_not_the_usual_ones() -> None:
+    boxes = (
+        "  reamp: {gain_db: 6, one_leg_dead: true, highs_hz: 8000, inverted: true}\n"
+        "  di_box: {input: 4, gain_db: -2.5, noise_dbfs: -90, inverted: true}\n"
+    )
+    device = parsed(changed("  noise_dbfs: -70\n", boxes, text=SIMULATED)).device
+    assert isinstance(device, SimulatedDevice)
+    assert device.reamp == ReampBox(gain_db=6, one_leg_dead=True, highs_hz=8000, inverted=True)
+    assert device.di_box == DiBox(input=4, gain_db=-2.5, noise_dbfs=-90, inverted=True)
+    text = wiring_text(parsed(SIMULATED))
+    assert "reamp:" not in text
+    assert "di_box:" not in text
 
 
 def test_a_simulated_room_with_no_fields_is_the_usual_one() -> None:
@@ -165,7 +193,28 @@ rooms = st.builds(
     outputs=st.just(32),
     seed=st.integers(0, 2**31 - 1),
     converter_frames=st.floats(0, 1e5),
-    amp=st.builds(Amp, drive_db=st.floats(-60, 80), asymmetry=st.floats(0, 1), clean=st.booleans()),
+    amp=st.builds(
+        Amp,
+        drive_db=st.floats(-60, 80),
+        asymmetry=st.floats(0, 1),
+        clean=st.booleans(),
+        bell=st.none()
+        | st.builds(Bell, hz=st.floats(20, 18_000), db=st.floats(-24, 24), q=st.floats(0.1, 20)),
+    ),
+    reamp=st.builds(
+        ReampBox,
+        gain_db=st.floats(-80, 40),
+        one_leg_dead=st.booleans(),
+        highs_hz=st.none() | st.floats(100, 20_000),
+        inverted=st.booleans(),
+    ),
+    di_box=st.builds(
+        DiBox,
+        input=st.integers(1, 32),
+        gain_db=st.floats(-80, 40),
+        noise_dbfs=levels,
+        inverted=st.booleans(),
+    ),
     microphones=st.lists(
         st.builds(
             Microphone,

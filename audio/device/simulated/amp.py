@@ -6,9 +6,9 @@ import math
 
 import numpy as np
 
-from audio.device.simulated.filters import Coupling, Oversampler, Pole, Signal
+from audio.device.simulated.filters import Band, Coupling, Oversampler, Pole, Signal
 from audio.vocab.units import ratio_from_db
-from audio.vocab.wiring import Amp
+from audio.vocab.wiring import Amp, Bell
 
 LATENCY = 48
 """Frames the oversampling filters are late by: flat to 20 kHz, images 100 dB down, at 48 kHz."""
@@ -72,6 +72,22 @@ class Saturation:
         return self._follow.process(np.abs(signal) * self._shift) + _REST * self._asymmetry
 
 
+class Tone:
+    """A bell-shaped lift or dip, minimum phase: nothing arrives later for it.
+
+    1 + (g − 1) · band-pass, with g the gain at the middle. The band has Q · √g: then the same bell up
+    and down cancel each other (the usual peaking equalizer of handbooks, from memory).
+    """
+
+    def __init__(self, bell: Bell, *, rate: int) -> None:
+        gain = ratio_from_db(bell.db)
+        self._band = Band(hz=bell.hz, q=bell.q * math.sqrt(gain), gain=gain - 1.0, rate=rate)
+
+    def process(self, signal: Signal) -> Signal:
+        """Return `signal` of shape (frames,) with the bell in it."""
+        return signal + self._band.process(signal)
+
+
 class Amplifier:
     """The amplifier of a wiring, speaker excluded."""
 
@@ -85,9 +101,10 @@ class Amplifier:
             )
         )
         self._coupling = Coupling(hz=COUPLING_HZ, rate=rate)
+        self._tone = None if amp.bell is None else Tone(amp.bell, rate=rate)
 
     def process(self, signal: Signal) -> Signal:
         """Return `signal` of shape (frames,), amplified, late by `latency` frames."""
-        if self._saturation is None:
-            return signal
-        return self._coupling.process(self._saturation.process(signal))
+        if self._saturation is not None:
+            signal = self._coupling.process(self._saturation.process(signal))
+        return signal if self._tone is None else self._tone.process(signal)

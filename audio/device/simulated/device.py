@@ -12,6 +12,7 @@ from audio.device.port import INPUT_OVERFLOW, OUTPUT_UNDERFLOW, BlockFunction, G
 from audio.device.simulated.room import Room
 from audio.device.simulated.truth import Truth
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.patching import PatchName
 from audio.vocab.wiring import SimulatedDevice, Wiring
 
 _LATE_BLOCKS = 2
@@ -85,6 +86,10 @@ class SimulatedRoom:
     def plug(self, chain: str) -> None:
         """Plug a chain in, from the next block on."""
         self.room.plug(chain)
+
+    def patch(self, patch: PatchName) -> None:
+        """Plug cables as `patch` says, from the next block on."""
+        self.room.patch(patch)
 
     def truth(self, input_number: int) -> Truth:
         """Return what is true of the path to an input (from 1), as things are now."""

@@ -12,7 +12,16 @@ from typing import Any
 import numpy as np
 
 from audio.device.simulated.filters import Signal
-from audio.device.simulated.words import Number, Pair, Switch, Text, Words, read_kind, read_words
+from audio.device.simulated.words import (
+    Number,
+    OneOf,
+    Pair,
+    Switch,
+    Text,
+    Words,
+    read_kind,
+    read_words,
+)
 from audio.vocab.errors import UseError
 from audio.vocab.units import ratio_from_db
 
@@ -32,8 +41,20 @@ LASTING: dict[str, Words] = {
         "level_dbfs": Number(-140.0, 0.0, -40.0),
         "input": _ANY_INPUT,
     },
+    "ground loop": {
+        "hz": Number(40.0, 70.0, 50.0),
+        "level_dbfs": Number(-140.0, 0.0, -40.0),
+        "lift_cures_db": Number(0.0, 140.0, 30.0),
+        "input": _ANY_INPUT,
+    },
+    "whine": {
+        "family_hz": OneOf((1000, 8000), 1000),
+        "level_dbfs": Number(-140.0, 0.0, -60.0),
+        "input": _ANY_INPUT,
+    },
     "noise": {"level_dbfs": Number(-140.0, 0.0, -50.0), "input": _ANY_INPUT},
     "level": {"gain_db": Number(-80.0, 40.0), "input": _ANY_INPUT},
+    "send trim": {"gain_db": Number(-80.0, 40.0)},
     "crosstalk": {"level_db": Number(-140.0, 0.0, -40.0), "input": _ANY_INPUT},
     "flat tops": {"ceiling_dbfs": Number(-60.0, -0.1, -6.0), "input": _ANY_INPUT},
     "feedback": {"gain_db": Number(-80.0, -0.1, -6.0), "input": _ANY_INPUT},
@@ -42,7 +63,10 @@ LASTING: dict[str, Words] = {
 """Faults that stay once they have begun; from the stream's start when no moment is given.
 
 Where `input` may be left out, all microphones are meant; a ``level`` without it is the amp's, so that
-noise and hum stay where they are. ``flat tops`` is what a load box does to a microphone's sound below
+noise and hum stay where they are. ``hum`` is the amp's own, a ``ground loop``
+is there only while the reamp box's cable is in the amp, and less with the box's ground lift pressed.
+``send trim`` is the reamp box's knob, turned by so much at that
+moment. ``flat tops`` is what a load box does to a microphone's sound below
 full scale: no fault, and never to be taken for one.
 """
 

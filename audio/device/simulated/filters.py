@@ -6,6 +6,7 @@ its own past, so that the same signal comes out however it is cut into blocks.
 
 from __future__ import annotations
 
+import cmath
 import math
 from typing import Any
 
@@ -120,6 +121,44 @@ class Coupling:
         joined = np.concatenate((self._before, signal))
         self._before = joined[-1:]
         return self._pole.process(np.diff(joined) * self._gain)
+
+
+class Loss:
+    """A first-order loss of highs: −3 dB at `hz`, 6 dB an octave beyond, as a long cable makes it."""
+
+    def __init__(self, *, hz: float, rate: int) -> None:
+        """Place the pole by the bilinear transform, the corner exactly at `hz`."""
+        corner = math.tan(math.pi * hz / rate)
+        self._pole = Pole((1.0 - corner) / (1.0 + corner))
+        self._gain = corner / (1.0 + corner)
+        self._before = np.zeros(1)
+
+    def process(self, signal: Signal) -> Signal:
+        """Return `signal` with less highs, shape (frames,) both."""
+        joined = np.concatenate((self._before, signal))
+        self._before = joined[-1:]
+        return self._pole.process((joined[1:] + joined[:-1]) * self._gain)
+
+
+class Band:
+    """The band-pass of a state-variable filter: a pair of poles, `gain` at its middle."""
+
+    def __init__(self, *, hz: float, q: float, gain: float, rate: int) -> None:
+        """Place the poles by the bilinear transform, the middle exactly at `hz`."""
+        turn = 2.0 * math.pi * hz / rate
+        slack = math.sin(turn) / (2.0 * q)
+        self._gain = slack * gain / (1.0 + slack)
+        middle, square = math.cos(turn) / (1.0 + slack), (1.0 - slack) / (1.0 + slack)
+        apart = cmath.sqrt(middle * middle - square)
+        self._poles = (Pole(middle + apart), Pole(middle - apart))
+        self._before = np.zeros(2)
+
+    def process(self, signal: Signal) -> Signal:
+        """Return the band of `signal`, shape (frames,) both."""
+        joined = np.concatenate((self._before, signal))
+        self._before = joined[-2:]
+        edges = (joined[2:] - joined[:-2]) * self._gain
+        return self._poles[1].process(self._poles[0].process(edges)).real
 
 
 def pole_at(hz: float, *, rate: int) -> float:

@@ -9,7 +9,8 @@ import numpy as np
 
 from audio.device.simulated.faults import Fault, Faults
 from audio.device.simulated.filters import Signal
-from audio.device.simulated.paths import Hum
+from audio.device.simulated.lines import GROUND, MAINS, Lines, hum, whine
+from audio.vocab.patching import AMP_HEARS, PatchName
 from audio.vocab.units import ratio_from_db
 from audio.vocab.wiring import Microphone, SimulatedDevice
 
@@ -33,12 +34,17 @@ class Inputs:
         self._hiss = 0.0 if quiet else ratio_from_db(CONVERTER_NOISE_DBFS)
         self._columns = [one.input - 1 for one in device.microphones]
         self._draws = [np.random.default_rng([device.seed, part]) for part in (1, 2)]
-        hum, level = device.hum, device.crosstalk_db
-        self._hum = None if hum is None else self._make_hum(hum.hz, hum.level_dbfs)
+        mains, level = device.hum, device.crosstalk_db
+        self._hum = (
+            None
+            if mains is None
+            else hum(hz=mains.hz, level_dbfs=mains.level_dbfs, rate=rate, seed=device.seed)
+        )
         self._crosstalk = None if level is None else ratio_from_db(level)
-        self._more_hum = [
-            (fault, self._make_hum(fault.words["hz"], fault.words["level_dbfs"]))
-            for fault in faults.of("hum")
+        self._lines = [
+            (fault, _lines_of(fault, rate=rate, seed=device.seed))
+            for kind in ("hum", "ground loop", "whine")
+            for fault in faults.of(kind)
         ]
         self._more_noise = [
             (fault, np.random.default_rng([device.seed, 4, number]))
@@ -50,7 +56,9 @@ class Inputs:
         arrived: Sequence[Signal],
         straight: Signal,
         cables: Sequence[tuple[int, Signal]],
+        patched: tuple[int, Signal] | None,
         *,
+        patch: PatchName,
         frame: int,
     ) -> Signal:
         """Return a block of all inputs.
@@ -63,6 +71,10 @@ class Inputs:
             The send behind the converters, for the crosstalk.
         cables
             Input from 1 and signal of what comes by cable alone: witness, loop.
+        patched
+            The same of what is patched into an input, whose own cable is pulled for it; None without.
+        patch
+            Which cables are plugged.
         frame
             Input frame at which the block begins.
 
@@ -72,21 +84,20 @@ class Inputs:
             Shape (frames, inputs), −1 to `LARGEST`.
         """
         heard = self._noise_of(straight.size)
-        hum = None if self._hum is None else self._hum.take(frame, straight.size)
+        steady = None if self._hum is None else self._hum.take(frame, straight.size)
         for microphone, signal in zip(self._device.microphones, arrived, strict=True):
-            sound = signal if hum is None else signal + hum
+            sound = signal if steady is None else signal + steady
             sound = self._through_its_cable(sound, microphone, frame)
             if self._crosstalk is not None:
                 sound = sound + self._crosstalk * straight
             heard[:, microphone.input - 1] += sound
-            self._leak(heard[:, microphone.input - 1], straight, microphone, frame)
         for number, signal in cables:
             heard[:, number - 1] += signal
-        self._spoil(heard, frame)
+        if patched is not None:
+            heard[:, patched[0] - 1] = patched[1]
+        self._leak(heard, straight, frame)
+        self._spoil(heard, patch, frame)
         return np.clip(heard, -1.0, LARGEST, out=heard)
-
-    def _make_hum(self, hz: float, level_dbfs: float) -> Hum:
-        return Hum(hz=hz, level_dbfs=level_dbfs, rate=self._rate, seed=self._device.seed)
 
     def _noise_of(self, frames: int) -> Signal:
         """Return the noise of every input: even hiss of the converters, Gaussian of microphones."""
@@ -109,16 +120,16 @@ class Inputs:
                 sound = np.append(sound[:since], _changed(sound[since:], fault))
         return sound
 
-    def _leak(self, heard: Signal, straight: Signal, microphone: Microphone, frame: int) -> None:
-        """Add what a fault lets through of the send to a microphone's input, shape (frames,); in place."""
-        for fault, since in self._faults.lasting("crosstalk", frame=frame, frames=heard.size):
-            if fault.words["input"] in (None, microphone.input):
-                heard[since:] += ratio_from_db(fault.words["level_db"]) * straight[since:]
+    def _leak(self, heard: Signal, straight: Signal, frame: int) -> None:
+        """Add what a fault lets through of the send to inputs, wired or not; in place."""
+        for fault, since in self._faults.lasting("crosstalk", frame=frame, frames=straight.size):
+            leaked = ratio_from_db(fault.words["level_db"]) * straight[since:, None]
+            heard[since:, self._columns_of(fault)] += leaked
 
-    def _spoil(self, heard: Signal, frame: int) -> None:
+    def _spoil(self, heard: Signal, patch: PatchName, frame: int) -> None:
         """Let the faults of the inputs have their way with a block."""
         frames = len(heard)
-        self._add_hum_and_noise(heard, frame)
+        self._add_hum_and_noise(heard, patch, frame)
         for fault, since in self._faults.lasting(
             "level", "clipping input", frame=frame, frames=frames
         ):
@@ -128,12 +139,13 @@ class Inputs:
             one, other = (number - 1 for number in fault.words["inputs"])
             heard[since:, [one, other]] = heard[since:, [other, one]]
 
-    def _add_hum_and_noise(self, heard: Signal, frame: int) -> None:
+    def _add_hum_and_noise(self, heard: Signal, patch: PatchName, frame: int) -> None:
         frames = len(heard)
-        for fault, hum in self._more_hum:
-            since = fault.since(frame, frames)
-            if since < frames:
-                heard[since:, self._columns_of(fault)] += hum.take(frame, frames)[since:, None]
+        for fault, lines in self._lines:
+            since, share = fault.since(frame, frames), _share(fault, patch)
+            if since < frames and share:
+                sound = share * lines.take(frame, frames)[since:, None]
+                heard[since:, self._columns_of(fault)] += sound
         for fault, draw in self._more_noise:
             columns, since = self._columns_of(fault), fault.since(frame, frames)
             if since < frames:
@@ -143,6 +155,23 @@ class Inputs:
     def _columns_of(self, fault: Fault) -> list[int]:
         number = fault.words["input"]
         return self._columns if number is None else [number - 1]
+
+
+def _lines_of(fault: Fault, *, rate: int, seed: int) -> Lines:
+    words, level = fault.words, fault.words["level_dbfs"]
+    if fault.kind == "whine":
+        return whine(family_hz=words["family_hz"], level_dbfs=level, rate=rate, seed=seed)
+    by = GROUND if fault.kind == "ground loop" else MAINS
+    return hum(hz=words["hz"], level_dbfs=level, rate=rate, seed=seed, by=by)
+
+
+def _share(fault: Fault, patch: PatchName) -> float:
+    """Return how much of a hum or whine is there with those cables plugged, 0 to 1."""
+    if fault.kind != "ground loop":
+        return 1.0
+    if patch == "lifted":
+        return ratio_from_db(-fault.words["lift_cures_db"])
+    return 1.0 if patch in AMP_HEARS else 0.0
 
 
 def _changed(sound: Signal, fault: Fault) -> Signal:

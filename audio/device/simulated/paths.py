@@ -17,10 +17,6 @@ from audio.device.simulated.filters import (
 )
 from audio.vocab.errors import UseError
 
-_HARMONICS_DB = (0.0, -12.0, -6.0, -18.0, -10.0, -22.0, -14.0, -26.0, -18.0, -30.0)
-"""Mains frequency and its multiples, the odd ones stronger: rectifiers load both half waves alike
-(common practice, no source)."""
-
 
 @dataclass(frozen=True)
 class Path:
@@ -79,27 +75,6 @@ class Paths:
             delay.process(next(shaped) if gain is None else signal * gain)
             for delay, gain in zip(self._delays, self._gains, strict=True)
         ]
-
-
-class Hum:
-    """Mains hum: a frequency and nine multiples, counted in frames."""
-
-    def __init__(self, *, hz: float, level_dbfs: float, rate: int, seed: int) -> None:
-        """Draw the phases from `seed`; `level_dbfs` is the RMS of all lines together."""
-        heights = 10.0 ** (np.array(_HARMONICS_DB) / 20.0)
-        heights *= np.sqrt(2.0 / np.sum(heights**2)) * 10.0 ** (level_dbfs / 20.0)
-        phases = np.random.default_rng([seed, 50]).uniform(0.0, 2.0 * np.pi, heights.size)
-        self._lines = (heights * np.exp(1j * phases)).tolist()
-        self._turns = hz / rate
-
-    def take(self, frame: int, frames: int) -> Signal:
-        """Return the hum of `frames` frames from `frame` on."""
-        at = np.arange(frame, frame + frames)
-        turn = np.exp(2j * np.pi * ((at * self._turns) % 1.0))
-        total = np.zeros(frames, dtype=np.complex128)
-        for line in reversed(self._lines):
-            total = (total + line) * turn
-        return total.imag
 
 
 def _together(kernels: list[Signal]) -> Convolver | None:

@@ -8,15 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audio.device.simulated.amp import Amplifier
+from audio.device.simulated.boxes import CHAIN_HEARS, DiInput, Reamp
 from audio.device.simulated.cabinet import cabinet_response
 from audio.device.simulated.faults import Faults
 from audio.device.simulated.filters import Signal
-from audio.device.simulated.inputs import LARGEST, Inputs
+from audio.device.simulated.inputs import LARGEST, NO_NOISE_DBFS, Inputs
 from audio.device.simulated.paths import Path, Paths
 from audio.device.simulated.pedals.chain import Board
 from audio.device.simulated.truth import Truth
 from audio.vocab.air import ROOM_CELSIUS, speed_of_sound_m_s
 from audio.vocab.errors import UseError
+from audio.vocab.patching import AMP_HEARS, PatchName
 from audio.vocab.units import ratio_from_db
 from audio.vocab.wiring import Microphone, SimulatedDevice, Wiring
 
@@ -51,6 +53,14 @@ class Room:
         )
         self._board = Board(device.chains, rate=self.rate)
         self._amp = Amplifier(device.amp, rate=self.rate)
+        self._patch: PatchName = "amp"
+        self._reamp = Reamp(device.reamp, self.faults, rate=self.rate)
+        self._di_input = DiInput(
+            device.di_box,
+            converter_frames=device.converter_frames,
+            seed=device.seed,
+            quiet=device.noise_dbfs <= NO_NOISE_DBFS,
+        )
         self._build_paths()
         self._inputs = Inputs(device, self.faults, rate=self.rate)
         self._monitor = np.zeros(_MONITOR_FRAMES)
@@ -71,6 +81,10 @@ class Room:
     def plug(self, chain: str) -> None:
         """Plug a chain in, from the next block on, over a fade of 10 ms."""
         self._board.plug(chain)
+
+    def patch(self, patch: PatchName) -> None:
+        """Plug cables as `patch` says, from the next block on; at first all is as in ``amp``."""
+        self._patch = patch
 
     def process(
         self, sent: NDArray[np.floating], out: NDArray[np.float64] | None = None
@@ -137,15 +151,23 @@ class Room:
     def truth(self, input_number: int) -> Truth:
         """Return what is true of the path to an input (from 1), with chain and faults as they are now.
 
-        The chain is the one asked for last, though the room changes over at its next block only.
+        Chain and patch are those asked for last, though the room changes over at its next block only.
 
         For the loop's input the path begins at the loop's output, for every other at the send.
         """
         number = self._behind(input_number)
         base = self.block_frames + self._slipped + self._device.converter_frames
         loop = self._wiring.loop
-        if number == self._wiring.witness_input or (loop is not None and number == loop.input):
+        if number == self._di_input.input and self._patch == "box to DI input":
+            turned = self._device.reamp.inverted ^ self._device.di_box.inverted
+            return Truth(delay_frames=base, inverted=turned, connected=True)
+        if number == self._di_input.input and self._patch == "send to input":
             return Truth(delay_frames=base, inverted=False, connected=True)
+        if loop is not None and number == loop.input:
+            return Truth(delay_frames=base, inverted=False, connected=True)
+        if number == self._wiring.witness_input:
+            turned, heard = self._device.reamp.inverted, self._patch in CHAIN_HEARS
+            return Truth(delay_frames=base, inverted=turned, connected=heard)
         found = [one for one in self._device.microphones if one.input == number]
         if not found:
             return Truth(delay_frames=base, inverted=None, connected=False)
@@ -166,6 +188,7 @@ class Room:
         plain = Path(converters, np.ones(1))
         self._straight = Paths([plain], spent=0, converter_frames=converters)
         self._looped = Paths([plain], spent=0, converter_frames=converters)
+        self._witnessed = Paths([plain], spent=0, converter_frames=converters)
         self._microphones = Paths(
             [
                 Path(converters + self._air(one), response)
@@ -174,11 +197,7 @@ class Room:
             spent=self._board.latency + self._amp.latency,
             converter_frames=converters,
         )
-        self._needs_straight = (
-            device.crosstalk_db is not None
-            or self._wiring.witness_input is not None
-            or bool(self.faults.of("crosstalk"))
-        )
+        self._leaks = device.crosstalk_db is not None or bool(self.faults.of("crosstalk"))
 
     def _air(self, microphone: Microphone) -> float:
         return microphone.distance_cm / 100.0 / speed_of_sound_m_s(ROOM_CELSIUS) * self.rate
@@ -199,12 +218,40 @@ class Room:
 
     def _hear(self, send: Signal, looped: Signal | None) -> Signal:
         """Return what stands at the inputs one buffer later, shape (frames, inputs)."""
-        frames, frame = send.size, self._frame
+        frames, frame, patch = send.size, self._frame, self._patch
         if self._board.change():
             self.faults.plug(self._board.plugged.name, frame)
         self.faults.hear(send, frame)
-        straight = self._straight.process(send)[0] if self._needs_straight else send
-        played = self._board.process(send)
+        straight = self._straight.process(send)[0] if self._leaks else send
+        boxed = self._reamp.process(send, frame)
+        patched = self._di_input.hear(patch, send=send, boxed=boxed)
+        cables = self._cables(boxed if patch in CHAIN_HEARS else np.zeros(frames), looped)
+        arrived = self._microphones.process(self._played(boxed, patch))
+        self._frame += frames
+        return self._inputs.hear(
+            arrived,
+            straight,
+            cables,
+            None if patched is None else (self._di_input.input, patched),
+            patch=patch,
+            frame=frame + self.block_frames,
+        )
+
+    def _cables(self, boxed: Signal, looped: Signal | None) -> list[tuple[int, Signal]]:
+        """Return input and signal of what stays in its input: witness and loop."""
+        cables, wiring = [], self._wiring
+        if wiring.witness_input is not None:
+            cables.append((wiring.witness_input, self._witnessed.process(boxed)[0]))
+        if wiring.loop is not None and looped is not None:
+            cables.append((wiring.loop.input, self._looped.process(looped)[0]))
+        return cables
+
+    def _played(self, boxed: Signal, patch: PatchName) -> Signal:
+        """Return what leaves the amp for what left the reamp box, shape (frames,) both."""
+        frames, frame = boxed.size, self._frame
+        played = self._board.process(boxed if patch in CHAIN_HEARS else np.zeros(frames))
+        if patch == "unplugged":
+            played = np.zeros(frames)
         for fault, since in self.faults.lasting(
             "dead cable", "standby", frame=frame, frames=frames
         ):
@@ -214,14 +261,7 @@ class Room:
         for fault, since in self.faults.lasting("level", frame=frame, frames=frames):
             if fault.words["input"] is None:
                 loud = np.append(loud[:since], ratio_from_db(fault.words["gain_db"]) * loud[since:])
-        arrived = self._microphones.process(loud)
-        cables = (
-            [] if self._wiring.witness_input is None else [(self._wiring.witness_input, straight)]
-        )
-        if self._wiring.loop is not None and looped is not None:
-            cables.append((self._wiring.loop.input, self._looped.process(looped)[0]))
-        self._frame += frames
-        return self._inputs.hear(arrived, straight, cables, frame=frame + self.block_frames)
+        return loud
 
     # ------------------------------------------------------------------ truth
 
@@ -235,7 +275,8 @@ class Room:
 
     def _microphone_truth(self, microphone: Microphone, base: float) -> Truth:
         chain = self._board.asked
-        turned, connected = microphone.inverted, not any(p.mutes for p in chain.pedals)
+        turned = microphone.inverted ^ self._device.reamp.inverted
+        connected = self._patch in AMP_HEARS and not any(p.mutes for p in chain.pedals)
         for fault, _ in self.faults.lasting(
             "dead cable", "standby", "inverted microphone", frame=self._frame, frames=1
         ):
@@ -262,7 +303,7 @@ def _check_channels(wiring: Wiring, device: SimulatedDevice) -> None:
                 f"device.microphones: input {number} has two cables in it; give each its own input."
             )
     for what, needed, there in (
-        ("input", max([*taken, wiring.inputs_needed]), device.inputs),
+        ("input", max([*taken, wiring.inputs_needed, device.di_box.input]), device.inputs),
         ("output", wiring.outputs_needed, device.outputs),
     ):
         if needed > there:

@@ -36,6 +36,25 @@ class Number:
 
 
 @dataclass(frozen=True)
+class OneOf:
+    """One of some numbers."""
+
+    numbers: tuple[int, ...]
+    default: int | None = None
+    optional: bool = False
+
+    def read(self, value: object) -> int:
+        """Return the value; raise `ValueError` with the numbers it may be."""
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, (int, float))
+            or value not in self.numbers
+        ):
+            raise ValueError(" or ".join(str(number) for number in self.numbers))
+        return int(value)
+
+
+@dataclass(frozen=True)
 class Switch:
     """True or false."""
 
@@ -78,7 +97,7 @@ class Pair:
         return value[0], value[1]  # type: ignore[index]
 
 
-Word = Number | Switch | Text | Pair
+Word = Number | OneOf | Switch | Text | Pair
 Words = Mapping[str, Word]
 
 

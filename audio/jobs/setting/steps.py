@@ -8,13 +8,29 @@ from audio.jobs.deck import Deck
 from audio.jobs.setting.delay import measure_round_trip
 from audio.jobs.setting.ground import Ground
 from audio.jobs.setting.polarity import measure_polarity
+from audio.jobs.setting.return_gain import measure_return_gain
+from audio.jobs.setting.send_level import measure_send_level, part_after
 from audio.session.opened import Session
 from audio.session.setups import keep, setups
 from audio.vocab.session_file import Part
-from audio.vocab.setup import Ask, AskDelay, Asked, AskPolarity, Outcome, SetupRecord
+from audio.vocab.setup import (
+    Ask,
+    AskDelay,
+    Asked,
+    AskPolarity,
+    AskReturnGain,
+    AskSendLevel,
+    Outcome,
+    SetupRecord,
+)
 from audio.vocab.step_names import StepName
 
-STEP_OF: dict[type[Ask], StepName] = {AskPolarity: "polarity", AskDelay: "delay"}
+STEP_OF: dict[type[Ask], StepName] = {
+    AskSendLevel: "send level",
+    AskReturnGain: "return gain",
+    AskPolarity: "polarity",
+    AskDelay: "delay",
+}
 """Which step is asked for by what."""
 
 
@@ -58,6 +74,12 @@ def run_step(deck: Deck, session: Session, asked: Asked, *, chain: str = "") -> 
 def _measured(ground: Ground, asked: Asked) -> tuple[Outcome, Part | None]:
     """Return what a step found, and the part it belongs to where it belongs to one."""
     match asked:
+        case AskSendLevel():
+            part = ground.session.part(asked.part)[1]
+            outcome = measure_send_level(ground, asked)
+            return outcome, part_after(part, outcome)
+        case AskReturnGain():
+            return measure_return_gain(ground, asked), None
         case AskPolarity():
             return measure_polarity(ground), None
         case AskDelay():

@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-import cmath
-import math
-
-import numpy as np
-
 from audio.device.simulated.amp import COUPLING_HZ, Saturation
-from audio.device.simulated.filters import Coupling, Pole, Signal, pole_at
+from audio.device.simulated.filters import Band, Coupling, Pole, Signal, pole_at
 from audio.device.simulated.pedals.pedal import Pedal
 from audio.vocab.units import ratio_from_db
 
@@ -45,21 +40,12 @@ class Wah(Pedal):
     inverts = None
 
     def __init__(self, *, rate: int, hz: float, q: float) -> None:
-        """Place a pair of poles: the band-pass of a state-variable filter, gain Q at its middle."""
-        turn = 2.0 * math.pi * hz / rate
-        slack = math.sin(turn) / (2.0 * q)
-        self._gain = slack * q / (1.0 + slack)
-        middle, square = math.cos(turn) / (1.0 + slack), (1.0 - slack) / (1.0 + slack)
-        pole = cmath.sqrt(middle * middle - square) + middle
-        self._poles = (Pole(pole), Pole(pole.conjugate()))
-        self._before = np.zeros(2)
+        """Tune the band; its gain at the middle is Q."""
+        self._band = Band(hz=hz, q=q, gain=q, rate=rate)
 
     def process(self, signal: Signal) -> Signal:
         """Return the band about the wah's frequency."""
-        joined = np.concatenate((self._before, signal))
-        self._before = joined[-2:]
-        edges = (joined[2:] - joined[:-2]) * self._gain
-        return self._poles[1].process(self._poles[0].process(edges)).real
+        return self._band.process(signal)
 
 
 class Buffer(Pedal):

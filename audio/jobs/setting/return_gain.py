@@ -1,0 +1,151 @@
+"""The return gain: where the part is loudest, how loud the microphones come in."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from audio.jobs.deck import StoppedError
+from audio.jobs.dis import read_di
+from audio.jobs.setting.ground import Ground
+from audio.jobs.setting.looped import Looped, captured, go_round, make_looped
+from audio.jobs.setting.meters import has_clipped, input_row
+from audio.verdict.gained import (
+    findings_of_return_gain,
+    headline_of_return_gain,
+    summary_of_return_gain,
+    what_to_turn,
+)
+from audio.vocab.errors import UseError
+from audio.vocab.looped import CycleLevels
+from audio.vocab.setup import AskReturnGain, Outcome, ReturnGainResult, ReturnLevel, Row
+from audio.vocab.wiring import Return
+
+CYCLE_S = 4.0
+
+WINDOW_DBFS = (-60.0, 0.0)
+"""Range of the window's ends."""
+
+DBA = (40.0, 140.0)
+"""Range of what a sound level meter can have read beside an amp."""
+
+_Read = Callable[[Return], CycleLevels | None]
+
+
+def measure_return_gain(ground: Ground, asked: AskReturnGain) -> Outcome:
+    """Let the part's loudest go round through chain and amp, and measure the returns."""
+    _refuse(asked)
+    deck, wiring = ground.deck, ground.deck.wiring
+    part = ground.session.part(asked.part)[1]
+    facts = read_di(deck.worker, ground.session, part, wiring)
+    looped = make_looped(deck, ground.session, part, facts, seconds=CYCLE_S)
+    clipped = dict.fromkeys((one.name for one in wiring.returns), False)
+    with tempfile.TemporaryDirectory(prefix="secondpass-gain-") as scratch:
+        levels = _went_round(ground, asked, looped, Path(scratch), clipped)
+    result = ReturnGainResult(
+        low_dbfs=asked.low_dbfs,
+        high_dbfs=asked.high_dbfs,
+        stretch=looped.stretch,
+        returns=tuple(
+            ReturnLevel(name=one.name, input=one.input, cycle=cycle, clipped=clipped[one.name])
+            for one, cycle in zip(wiring.returns, levels, strict=True)
+        ),
+        dba=asked.dba,
+    )
+    return Outcome(
+        result=result,
+        rows=tuple(
+            row for one in result.returns for row in _rows(asked, one.name, one.cycle, clipped)
+        ),
+        findings=findings_of_return_gain(result),
+        headline=headline_of_return_gain(result),
+        summary=summary_of_return_gain(result),
+    )
+
+
+def _refuse(asked: AskReturnGain) -> None:
+    low, high = asked.low_dbfs, asked.high_dbfs
+    if not WINDOW_DBFS[0] <= low < high <= WINDOW_DBFS[1]:
+        raise UseError(
+            f"a window of {low:g} to {high:g} dBFS cannot be; give its lower end first, both from"
+            f" {WINDOW_DBFS[0]:g} to {WINDOW_DBFS[1]:g}"
+        )
+    if asked.dba is not None and not DBA[0] <= asked.dba <= DBA[1]:
+        raise UseError(
+            f"{asked.dba:g} dBA cannot be; type what the meter read, {DBA[0]:g} to {DBA[1]:g}"
+        )
+
+
+def _went_round(
+    ground: Ground,
+    asked: AskReturnGain,
+    looped: Looped,
+    scratch: Path,
+    clipped: dict[str, bool],
+) -> list[CycleLevels]:
+    """Return the last cycle of each return; `StoppedError` if there was no whole one.
+
+    `clipped` learns which return reached full scale at any time.
+    """
+    deck, returns = ground.deck, ground.deck.wiring.returns
+    paths = {one.name: scratch / f"{one.input}.wav" for one in returns}
+
+    def read(one: Return) -> CycleLevels | None:
+        return deck.worker.read_cycle(paths[one.name], sample_rate=looped.rate, round_=looped.round)
+
+    def look() -> None:
+        _note_clips(ground, clipped)
+        ground.show("return gain", _SAY, _live(ground, asked, read, clipped))
+
+    captures = tuple(captured(paths[one.name], input_number=one.input) for one in returns)
+    ended = go_round(deck, looped, captures, cycles=asked.cycles, look=look)
+    for one, recorded in zip(returns, ended.recorded, strict=True):
+        clipped[one.name] |= recorded.clipped_samples[0] > 0
+    levels = [read(one) for one in returns]
+    known = [cycle for cycle in levels if cycle is not None]
+    if len(known) < len(levels):
+        raise StoppedError
+    return known
+
+
+_SAY = "the amp plays the part's loudest, again and again: mind your ears; set each preamp into the window"
+
+
+def _note_clips(ground: Ground, clipped: dict[str, bool]) -> None:
+    status = ground.deck.status()
+    for one in ground.deck.wiring.returns:
+        clipped[one.name] |= has_clipped(status, one.input)
+
+
+def _live(
+    ground: Ground, asked: AskReturnGain, read: _Read, clipped: dict[str, bool]
+) -> tuple[Row, ...]:
+    rows: list[Row] = []
+    for one in ground.deck.wiring.returns:
+        cycle = read(one)
+        if cycle is None:
+            rows.append(input_row(ground.deck.status(), one.input, name=one.name))
+        else:
+            rows += _rows(asked, one.name, cycle, clipped)
+    return tuple(rows)
+
+
+def _rows(
+    asked: AskReturnGain, name: str, cycle: CycleLevels, clipped: dict[str, bool]
+) -> list[Row]:
+    word = what_to_turn(
+        cycle, clipped=clipped[name], low_dbfs=asked.low_dbfs, high_dbfs=asked.high_dbfs
+    )
+    return [
+        Row(
+            name=name,
+            value=cycle.peak_dbfs,
+            unit="dBFS",
+            low=asked.low_dbfs,
+            high=asked.high_dbfs,
+            word=word,
+            latched=clipped[name],
+        ),
+        Row(name=f"{name}, true peak", value=cycle.true_peak_dbfs, unit="dBTP"),
+    ]
