@@ -17,6 +17,7 @@ import msgspec
 
 from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.likeness import SoundsCompared
 from audio.vocab.results import (
     AudioFacts,
     ClickReading,
@@ -32,6 +33,7 @@ from audio.vocab.work import (
     Closeup,
     Compare,
     Compared,
+    CompareSounds,
     CutPhrase,
     Done,
     Envelope,
@@ -40,6 +42,7 @@ from audio.vocab.work import (
     Finish,
     Follow,
     Inspect,
+    Likened,
     MakeClicks,
     Measured,
     Mended,
@@ -55,7 +58,9 @@ from audio.vocab.work import (
     encode,
 )
 
-_A = TypeVar("_A", Facts, Train, Readings, Done, Measured, Mended, Outlined, Samples, Compared)
+_A = TypeVar(
+    "_A", Facts, Train, Readings, Done, Measured, Mended, Outlined, Samples, Compared, Likened
+)
 
 _LEAVE_S = 1.0
 """How long a child may take to leave by itself, and again after it was told to."""
@@ -225,6 +230,10 @@ class Worker:
             path=str(di), channel=channel, from_frame=from_frame, frames=frames, to=str(to)
         )
         return self._ask(asked, Facts, timeout_s).facts
+
+    def compare_sounds(self, asked: CompareSounds, *, timeout_s: float = 60.0) -> SoundsCompared:
+        """Return what is different since a stretch of a DI was recorded before."""
+        return self._ask(asked, Likened, timeout_s).compared
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

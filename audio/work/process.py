@@ -28,6 +28,7 @@ from audio.vocab.work import (
     Close,
     Closeup,
     Compare,
+    CompareSounds,
     CutPhrase,
     Done,
     Facts,
@@ -35,6 +36,7 @@ from audio.vocab.work import (
     Finish,
     Follow,
     Inspect,
+    Likened,
     MakeClicks,
     Measured,
     Mended,
@@ -81,7 +83,7 @@ class Desk:
             self._followed[1].abandon()
             self._followed = None
 
-    def _meet(self, asked: Asked) -> Answered:  # noqa: C901, PLR0911 - one for each request
+    def _meet(self, asked: Asked) -> Answered:  # noqa: C901, PLR0911, PLR0912 - one for each request
         match asked:
             case Inspect():
                 return Facts(facts=inspect(Path(asked.path), channel=asked.channel))
@@ -108,6 +110,10 @@ class Desk:
                 from audio.work.comparing import compare  # noqa: PLC0415
 
                 return compare(asked)
+            case CompareSounds():
+                from audio.work.likeness import compare_recorded  # noqa: PLC0415 - as above
+
+                return Likened(compared=compare_recorded(asked))
             case _:
                 assert_never(asked)
 
