@@ -191,3 +191,52 @@ with usual buffers; half a second leaves room for large ones and for how exactly
 SWAY_MS: Final = 10.0
 """A chain whose clicks contradict each other may carry attacks so far: a chorus sways by some milliseconds
 either way. Steps within it are not told from the pedal; common practice, no source."""
+
+# ------------------------------------------------------------------ the same sound as then
+
+SAME_LEVEL_DB: Final = 0.5
+"""A level within this is the same: two takes of one setting are matched by ear to about as much, and knobs
+are not set back more finely by hand; common practice, no source."""
+
+SAME_THIRD_DB: Final = 1.0
+"""The same of a third-octave band: the least difference of a narrow band that is heard in music is about a
+decibel; common practice, no source."""
+
+SAME_DISTANCE_CM: Final = 1.0
+"""The same of a microphone's place: half a dB at 15 cm, a tenth of a wave at 3 kHz; a stand is not set back
+more finely by hand."""
+
+SAME_SEND_DB: Final = 0.3
+"""The same of the send, by the witness: cables only lie between, and a trim can be set as finely."""
+
+SAME_NOISE_DB: Final = 3.0
+"""Noise in the rests within this is the same: an idle amp wanders by 1 to 3 dB as it warms up; common
+practice, no source."""
+
+FLOOR_TIMES: Final = 2.0
+"""No tolerance is tighter than so many times what two takes in a row differ by: a third take differs from
+the first by more than twice that only where it is another sound, or once in six times by chance; each
+figure's own ± stands beside."""
+
+FLOOR_UNKNOWN_TIMES: Final = 1.5
+"""Tolerances are wider by this where the sound was recorded once only: two takes through an amp that is not
+touched differ by some tenths of a dB, and nobody measured how many; common practice, no source."""
+
+BENT_OVER_FLOOR_DB: Final = 6.0
+"""What no filter explains must come up to four times the power of what two takes in a row leave: twice is
+added by the second take's own noise, and twice more by how few moments tell it."""
+
+BENT_LEAST_DB: Final = -55.0
+"""Under this what no filter explains is not heard beside the playing, and no amp repeats so well."""
+
+MOVES_BENT_DB: Final = -25.0
+"""A chain whose two takes in a row leave so much that no filter explains moves by itself: a tremolo, a
+chorus. Noise 25 dB under playing would be louder than any amp's; common practice, no source."""
+
+DRIVE_TOLD_DB: Final = 0.2
+"""A drive that changed by less is not told: what the DI foretells is wrong by some tenths of itself, and no
+knob is set back more finely."""
+
+DRIVE_MOVING_DB: Final = 0.4
+"""The same through a chain that moves by itself, where nothing but soft and hard playing tells the
+drive."""

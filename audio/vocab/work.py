@@ -9,7 +9,9 @@ from __future__ import annotations
 import msgspec
 
 from audio.vocab import strict_json
+from audio.vocab.air import ROOM_CELSIUS
 from audio.vocab.alignment import Alignment
+from audio.vocab.likeness import Recorded, SoundsCompared, Takes
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.results import (
     AudioFacts,
@@ -194,6 +196,26 @@ class MakeTone(Request, frozen=True, kw_only=True):
     seconds: float
 
 
+class CompareSounds(Request, frozen=True, kw_only=True):
+    """Find what is different since a stretch of a DI was recorded before. Answer: `Likened`."""
+
+    di: Recorded
+    """Outside its file it rests."""
+    frames: int
+    """Length of the stretch: 2 to 60 s; a rest of half a second in it, or around it, tells the noise."""
+    returns: tuple[Takes, ...]
+    witness: Takes | None = None
+    """The witness's recordings; without one, a loop cable's do for distances, with `sends` unset."""
+    sends: bool = True
+    """Whether `witness` records the send on its way to the amp, so that its level is the send's."""
+    later_frames: float | None = None
+    """How much later the files of now are than those kept by converters and placement alone, where a loop
+    or patched cable told that both times: its round trip less the files' shift, now less then. It is
+    used where there is no `witness`."""
+    celsius: float = ROOM_CELSIUS
+    """Temperature of the air."""
+
+
 Asked = (
     Inspect
     | MakeClicks
@@ -211,6 +233,7 @@ Asked = (
     | ReadCycle
     | CompareEdit
     | MakeTone
+    | CompareSounds
 )
 
 
@@ -302,6 +325,12 @@ class EditCompared(Answer, frozen=True, kw_only=True):
     edit: EditGain
 
 
+class Likened(Answer, frozen=True, kw_only=True):
+    """Answer to `CompareSounds`."""
+
+    compared: SoundsCompared
+
+
 class Failed(Answer, frozen=True, kw_only=True):
     """The request could not be met."""
 
@@ -325,6 +354,7 @@ Answered = (
     | CopyRead
     | CycleRead
     | EditCompared
+    | Likened
     | Failed
 )
 

@@ -17,6 +17,7 @@ import msgspec
 
 from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.likeness import SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.results import (
     AudioFacts,
@@ -35,6 +36,7 @@ from audio.vocab.work import (
     Compare,
     Compared,
     CompareEdit,
+    CompareSounds,
     CopyRead,
     CutPhrase,
     CycleRead,
@@ -47,6 +49,7 @@ from audio.vocab.work import (
     Finish,
     Follow,
     Inspect,
+    Likened,
     Loudest,
     MakeClicks,
     MakeTone,
@@ -68,6 +71,9 @@ from audio.vocab.work import (
 )
 
 _A = TypeVar("_A", bound=Answer)
+_A = TypeVar(
+    "_A", Facts, Train, Readings, Done, Measured, Mended, Outlined, Samples, Compared, Likened
+)
 
 _LEAVE_S = 1.0
 """How long a child may take to leave by itself, and again after it was told to."""
@@ -289,6 +295,10 @@ class Worker:
             path=str(path), sample_rate=sample_rate, hz=hz, level_dbfs=level_dbfs, seconds=seconds
         )
         self._ask(asked, Done, timeout_s)
+
+    def compare_sounds(self, asked: CompareSounds, *, timeout_s: float = 60.0) -> SoundsCompared:
+        """Return what is different since a stretch of a DI was recorded before."""
+        return self._ask(asked, Likened, timeout_s).compared
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

@@ -29,6 +29,7 @@ from audio.vocab.work import (
     Closeup,
     Compare,
     CompareEdit,
+    CompareSounds,
     CopyRead,
     CutPhrase,
     CycleRead,
@@ -40,6 +41,7 @@ from audio.vocab.work import (
     Finish,
     Follow,
     Inspect,
+    Likened,
     Loudest,
     MakeClicks,
     MakeTone,
@@ -127,6 +129,10 @@ class Desk:
             case MakeTone():
                 make_tone(asked)
                 return Done()
+            case CompareSounds():
+                from audio.work.likeness import compare_recorded  # noqa: PLC0415 - as above
+
+                return Likened(compared=compare_recorded(asked))
             case _:
                 assert_never(asked)
 
