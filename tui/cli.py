@@ -280,6 +280,27 @@ def _offset(verbs: Verbs) -> None:
     _json(parser)
 
 
+_TOLD_TO_STEPS = {
+    "method": ("M", "send level: loop or voltmeter"),
+    "di-input": ("N", "send level: the input that recorded the DI"),
+    "cable": ("WORDS", "send level: what leads from the box to that input"),
+    "unmoved": ("yes", "send level: its pad and gain are as they were then"),
+    "volts": ("V", "send level: what the voltmeter reads at the box"),
+    "full-scale": ("DBU", "send level: full scale of the send"),
+    "raw": ("FILE", "send level: the DI before it was edited"),
+    "trim": ("yes", "send level: make it up by the part's trim"),
+    "low": ("DBFS", "return gain: lowest peak wanted (-18)"),
+    "high": ("DBFS", "return gain: highest peak wanted (-8)"),
+    "dba": ("DBA", "return gain: level at your ears, off a meter"),
+    "patched": ("N", "delay: a cable leads from the send into input N"),
+    "sound": ("NAME", "sound: which one"),
+    "do": ("keep", "sound: keep it, instead of comparing"),
+    "from": ("S", "sound: where the phrase begins, seconds"),
+    "notes": ("WORDS", "sound: settings, places, anything"),
+}
+"""By the option's name in `audio.jobs.setting.wanted`, which is not loaded for the sake of help."""
+
+
 def _set(verbs: Verbs) -> None:
     parser = _verb(
         verbs,
@@ -303,12 +324,9 @@ def _set(verbs: Verbs) -> None:
     parser.add_argument("--list", action="store_true", help="tell what is set and what is stale")
     parser.add_argument("--part", metavar="P", help="whose send level (default: the first part)")
     parser.add_argument("--chain", metavar="C", default="", help="name of what is plugged in")
-    parser.add_argument(
-        "--patched",
-        type=_channel,
-        metavar="N",
-        help="delay: a cable leads from the send straight into input N",
-    )
+    told = parser.add_argument_group("what steps can be told")
+    for flag, what in _TOLD_TO_STEPS.items():
+        told.add_argument(f"--{flag}", metavar=what[0], help=what[1])
     _json(parser)
 
 

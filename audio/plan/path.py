@@ -23,7 +23,7 @@ STAGES: tuple[StageName, ...] = ("DI", "send", "chain", "amp", "mics", "returns"
 
 STEPS_AT: dict[StageName, tuple[StepName, ...]] = {
     "send": ("wire", "send level"),
-    "amp": ("silence",),
+    "amp": ("silence", "sound"),
     "mics": ("polarity",),
     "returns": ("return gain", "delay"),
 }

@@ -13,6 +13,7 @@ import msgspec
 from audio.vocab.alignment import Polarity
 from audio.vocab.delay import Delay
 from audio.vocab.findings import Finding, Verdict
+from audio.vocab.likeness import Moved, SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.step_names import StepName
 from audio.vocab.wiring import Wiring
@@ -74,7 +75,25 @@ class AskReturnGain(Ask, frozen=True, kw_only=True, tag="return gain"):
     """Level at the ears as somebody read it off a sound level meter."""
 
 
-Asked = AskPolarity | AskDelay | AskSendLevel | AskReturnGain
+class AskKeepSound(Ask, frozen=True, kw_only=True, tag="keep sound"):
+    """A sound to be found again: a phrase of a part through what is set up now, recorded twice."""
+
+    name: str
+    part: str
+    from_s: float | None = None
+    """Where in the DI the phrase begins, seconds; None: where it is loudest."""
+    notes: str = ""
+
+
+class AskSound(Ask, frozen=True, kw_only=True, tag="sound"):
+    """Whether it is the sound that was kept, and if not, what moved."""
+
+    name: str
+    cycles: int | None = 1
+    """How often the phrase plays; None: until it is stopped."""
+
+
+Asked = AskPolarity | AskDelay | AskSendLevel | AskReturnGain | AskKeepSound | AskSound
 
 
 # ------------------------------------------------------------------ what is shown
@@ -226,7 +245,17 @@ class ReturnGainResult(Result, frozen=True, kw_only=True, tag="return gain"):
     dba: float | None = None
 
 
-Measured = PolarityResult | DelayResult | SendLevelResult | ReturnGainResult
+class SoundResult(Result, frozen=True, kw_only=True, tag="sound"):
+    """A sound held against the one that was kept."""
+
+    name: str
+    kept: bool
+    """Whether it was kept now: then it is held against its own repetition."""
+    compared: SoundsCompared
+    moved: Moved
+
+
+Measured = PolarityResult | DelayResult | SendLevelResult | ReturnGainResult | SoundResult
 
 
 class Outcome(msgspec.Struct, frozen=True, kw_only=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-StepName = Literal["wire", "silence", "send level", "return gain", "polarity", "delay"]
+StepName = Literal["wire", "silence", "send level", "return gain", "polarity", "delay", "sound"]
 
 STEPS: tuple[StepName, ...] = (
     "wire",
@@ -13,5 +13,6 @@ STEPS: tuple[StepName, ...] = (
     "return gain",
     "polarity",
     "delay",
+    "sound",
 )
 """In the order in which they are walked; each can be skipped."""

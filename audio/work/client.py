@@ -71,9 +71,6 @@ from audio.vocab.work import (
 )
 
 _A = TypeVar("_A", bound=Answer)
-_A = TypeVar(
-    "_A", Facts, Train, Readings, Done, Measured, Mended, Outlined, Samples, Compared, Likened
-)
 
 _LEAVE_S = 1.0
 """How long a child may take to leave by itself, and again after it was told to."""

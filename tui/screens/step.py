@@ -53,6 +53,7 @@ FOR: dict[StepName, str] = {
     "send level": "Does the amp see what the guitar gave it? The loop through the reamp box tells.",
     "return gain": "The loudest four seconds go round; set each preamp so that its peak is in the target.",
     "polarity": "The test click tells which microphones are upside down, and how far they stand.",
+    "sound": "A phrase through the chain, kept; or held against the one of last week while you turn knobs.",
     "delay": "The test click measures the round trip, and whether it is the one of the last opening.",
 }
 
@@ -202,7 +203,7 @@ class StepScreen(Face):
         model = self.desk.model
         words = {one.name: self._word(one) for one in self._options()}
         try:
-            asked = asked_for(self.step, words, part=model.part)
+            asked = asked_for(self.step, words, part=model.part, attended=True)
         except UseError as error:
             self.desk.say(str(error))
             return

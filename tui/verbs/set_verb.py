@@ -9,16 +9,16 @@ import threading
 import msgspec
 
 from audio.jobs.deck import StoppedError
-from audio.jobs.setting.alone import RunStep, as_it_stands, setting_up, standing
+from audio.jobs.setting.alone import RunStep, as_it_stands, part_of, setting_up, standing
+from audio.jobs.setting.wanted import OPTIONS, asked_for
 from audio.vocab.errors import UseError
-from audio.vocab.setup import SetupRecord
+from audio.vocab.setup import Asked, SetupRecord
 from audio.vocab.step_names import STEPS, StepName
 from tui.cli import DONE, FAILED_CHECK, INTERRUPTED
 from tui.present.json import show_json
 from tui.present.plain import Plain
 from tui.present.set_words import tell_record, tell_standing
 from tui.present.terminal import is_terminal, say
-from tui.verbs.set_asks import asked_for
 from tui.verbs.set_prompt import Prompt
 
 SKIP, AGAIN, LEAVE = "k", "r", "q"
@@ -41,7 +41,7 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
         return DONE
     named = tuple(dict.fromkeys(step.replace("-", " ") for step in arguments.step))
     asks = [
-        asked_for(step, arguments) for step in named
+        _asked(step, arguments) for step in named
     ]  # what is missing is said before anything opens
     prompt = None if named else _prompt(arguments, stop)
     listener = Plain(stop)
@@ -92,13 +92,24 @@ def _one_step(
     answer = prompt.ask(f"{step}: enter measures, {SKIP} skips, {LEAVE} leaves")
     while answer not in (SKIP, LEAVE):
         try:
-            records.append(_told(run_step(asked_for(step, arguments)), arguments))
+            records.append(_told(run_step(_asked(step, arguments)), arguments))
         except UseError as error:
             say(str(error))
         answer = prompt.ask(f"{step}: enter goes on, {AGAIN} measures again, {LEAVE} leaves")
         if answer != AGAIN:
             break
     prompt.left = prompt.left or answer == LEAVE
+
+
+def _asked(step: StepName, arguments: argparse.Namespace) -> Asked:
+    """Return what a step is asked for; nobody says here when it is enough, so it ends by itself."""
+    words = {
+        one.name: word
+        for one in OPTIONS.get(step, ())
+        if (word := getattr(arguments, one.name.replace("-", "_"))) is not None
+    }
+    part = arguments.part or part_of(arguments.folder)
+    return asked_for(step, words, part=part, attended=False)
 
 
 def _told(record: SetupRecord, arguments: argparse.Namespace) -> SetupRecord:

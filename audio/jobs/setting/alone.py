@@ -53,6 +53,11 @@ def standing(session: Session, part: str | None) -> tuple[StepStatus, ...]:
     )
 
 
+def part_of(folder: Path) -> str | None:
+    """Return the first part of a session that is not open here; `UseError` if it is no session."""
+    return first_part(open_session(folder.absolute()))
+
+
 def first_part(session: Session) -> str | None:
     """Return the name of the session's first part, None where it has none."""
     return next((part.name for song in session.file.songs for part in song.parts), None)

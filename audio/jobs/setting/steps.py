@@ -10,6 +10,7 @@ from audio.jobs.setting.ground import Ground
 from audio.jobs.setting.polarity import measure_polarity
 from audio.jobs.setting.return_gain import measure_return_gain
 from audio.jobs.setting.send_level import measure_send_level, part_after
+from audio.jobs.setting.sound import compare_sound, keep_sound
 from audio.session.opened import Session
 from audio.session.setups import keep, setups
 from audio.vocab.session_file import Part
@@ -17,9 +18,11 @@ from audio.vocab.setup import (
     Ask,
     AskDelay,
     Asked,
+    AskKeepSound,
     AskPolarity,
     AskReturnGain,
     AskSendLevel,
+    AskSound,
     Outcome,
     SetupRecord,
 )
@@ -30,6 +33,8 @@ STEP_OF: dict[type[Ask], StepName] = {
     AskReturnGain: "return gain",
     AskPolarity: "polarity",
     AskDelay: "delay",
+    AskKeepSound: "sound",
+    AskSound: "sound",
 }
 """Which step is asked for by what."""
 
@@ -80,6 +85,10 @@ def _measured(ground: Ground, asked: Asked) -> tuple[Outcome, Part | None]:
             return outcome, part_after(part, outcome)
         case AskReturnGain():
             return measure_return_gain(ground, asked), None
+        case AskKeepSound():
+            return keep_sound(ground, asked), None
+        case AskSound():
+            return compare_sound(ground, asked), None
         case AskPolarity():
             return measure_polarity(ground), None
         case AskDelay():

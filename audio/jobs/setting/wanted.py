@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import assert_never
+
+from msgspec.structs import replace
 
 from audio.vocab.errors import UseError
-from audio.vocab.setup import AskDelay, Asked, AskPolarity
+from audio.vocab.setup import (
+    AskDelay,
+    Asked,
+    AskKeepSound,
+    AskPolarity,
+    AskReturnGain,
+    AskSendLevel,
+    AskSound,
+)
 from audio.vocab.step_names import StepName
+
+YES, NO = "yes", "no"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,9 +28,9 @@ class Option:
     """One thing that can be told."""
 
     name: str
-    """As the screen shows it, and the command line calls it."""
+    """As the screen shows it and the command line calls it: one word, or two with a dash."""
     asks: str
-    """The question, with what may be left out."""
+    """What it is, with what may be left out."""
     choices: tuple[str, ...] = ()
     """Empty where it is typed."""
     first: str = ""
@@ -26,17 +38,38 @@ class Option:
 
 
 OPTIONS: dict[StepName, tuple[Option, ...]] = {
-    "delay": (
+    "send level": (
+        Option(name="method", asks="how it is measured", choices=("loop", "voltmeter"), first="loop"),
+        Option(name="di-input", asks="input that recorded the DI; empty: as the session says"),
+        Option(name="cable", asks="what leads from the box to that input"),
         Option(
-            name="patched",
-            asks="An input to which a cable leads straight from the send (empty: through the amp)",
+            name="unmoved", asks="its pad and gain as when the DI was recorded?", choices=(NO, YES),
+            first=NO,
         ),
+        Option(name="volts", asks="voltmeter: what it reads at the box, V"),
+        Option(name="full-scale", asks="voltmeter: the send's full scale, dBu"),
+        Option(name="raw", asks="file of the DI before it was edited"),
+        Option(name="trim", asks="make it up by the part's trim?", choices=(NO, YES), first=NO),
     ),
-}
+    "return gain": (
+        Option(name="low", asks="lowest peak wanted, dBFS", first="-18"),
+        Option(name="high", asks="highest peak wanted, dBFS", first="-8"),
+        Option(name="dba", asks="level at your ears off a meter, dBA: how long it is safe"),
+    ),
+    "delay": (Option(name="patched", asks="input with a cable straight from the send; empty: amp"),),
+    "sound": (
+        Option(name="sound", asks="its name"),
+        Option(name="do", asks="is it the same, or keep it", choices=("compare", "keep"), first="compare"),
+        Option(name="from", asks="keep: where the phrase begins, s; empty: where it is loudest"),
+        Option(name="notes", asks="keep: settings, places, anything"),
+    ),
+}  # fmt: skip
 """Of each step that needs any, in the order in which they are shown."""
 
 
-def asked_for(step: StepName, words: Mapping[str, str], *, part: str | None) -> Asked:
+def asked_for(
+    step: StepName, words: Mapping[str, str], *, part: str | None, attended: bool
+) -> Asked:
     """Return what a step is asked for.
 
     Parameters
@@ -47,6 +80,8 @@ def asked_for(step: StepName, words: Mapping[str, str], *, part: str | None) -> 
         By the option's name; what is missing is as it is when nobody said anything.
     part
         The part it is for, where there is one.
+    attended
+        Whether somebody says when it is enough; else it ends by itself.
 
     Returns
     -------
@@ -59,22 +94,98 @@ def asked_for(step: StepName, words: Mapping[str, str], *, part: str | None) -> 
         If a word cannot be what it stands for, or something is missing.
     """
     said = {one.name: words.get(one.name, one.first).strip() for one in OPTIONS.get(step, ())}
-    match step:
-        case "polarity":
-            return AskPolarity()
-        case "delay":
-            return AskDelay(patched_input=_channel(said, "patched"))
-        case "wire" | "silence" | "send level" | "return gain":
-            raise UseError(f"{step} cannot be measured yet")
-        case _:
-            assert_never(step)
+    return _MAKERS[step](said, part, attended)
+
+
+def _send_level(said: Mapping[str, str], part: str | None, attended: bool) -> Asked:
+    method = said["method"]
+    if method not in ("loop", "voltmeter"):
+        raise UseError(f"method: {method!r} is none; write loop or voltmeter")
+    asked = AskSendLevel(
+        part=_needed(part),
+        method="loop" if method == "loop" else "voltmeter",
+        di_input=_channel(said, "di-input"),
+        cable=said["cable"],
+        unmoved=_yes(said, "unmoved"),
+        volts=_number(said, "volts", "V, such as 0.35"),
+        full_scale_dbu=_number(said, "full-scale", "dBu, such as 18"),
+        raw=said["raw"] or None,
+        apply_trim=_yes(said, "trim"),
+    )
+    return replace(asked, cycles=None) if attended else asked
+
+
+def _return_gain(said: Mapping[str, str], part: str | None, attended: bool) -> Asked:
+    asked = AskReturnGain(part=_needed(part), dba=_number(said, "dba", "dBA, such as 98"))
+    low, high = _number(said, "low", "dBFS, such as -18"), _number(said, "high", "dBFS, such as -8")
+    low, high = asked.low_dbfs if low is None else low, asked.high_dbfs if high is None else high
+    if not -60.0 <= low < high <= 0.0:
+        raise UseError("the window of the peaks must lie between -60 and 0 dBFS, low under high")
+    asked = replace(asked, low_dbfs=low, high_dbfs=high)
+    return replace(asked, cycles=None) if attended else asked
+
+
+def _polarity(_said: Mapping[str, str], _part: str | None, _attended: bool) -> Asked:
+    return AskPolarity()
+
+
+def _delay(said: Mapping[str, str], _part: str | None, _attended: bool) -> Asked:
+    return AskDelay(patched_input=_channel(said, "patched"))
+
+
+def _sound(said: Mapping[str, str], part: str | None, attended: bool) -> Asked:
+    if not said["sound"]:
+        raise UseError("sound: say its name, such as 'lead, verse'")
+    if said["do"] == "keep":
+        return AskKeepSound(
+            name=said["sound"],
+            part=_needed(part),
+            from_s=_number(said, "from", "seconds, such as 12.5"),
+            notes=said["notes"],
+        )
+    asked = AskSound(name=said["sound"])
+    return replace(asked, cycles=None) if attended else asked
+
+
+_MAKERS: dict[StepName, Callable[[Mapping[str, str], str | None, bool], Asked]] = {
+    "send level": _send_level,
+    "return gain": _return_gain,
+    "polarity": _polarity,
+    "delay": _delay,
+    "sound": _sound,
+}
+
+
+def _needed(part: str | None) -> str:
+    if part is None:
+        raise UseError("the session has no DI yet; add one: secondpass add DIR --di FILE")
+    return part
+
+
+def _yes(said: Mapping[str, str], name: str) -> bool:
+    if said[name] not in (YES, NO):
+        raise UseError(f"{name}: {said[name]!r} is neither; write yes or no")
+    return said[name] == YES
 
 
 def _channel(said: Mapping[str, str], name: str) -> int | None:
-    """Return an input's number, None where nothing was said."""
     word = said[name]
     if not word:
         return None
     if not (word.isascii() and word.isdigit() and int(word)):
         raise UseError(f"{name}: {word!r} is no input; inputs count from 1")
     return int(word)
+
+
+def _number(said: Mapping[str, str], name: str, such_as: str) -> float | None:
+    """Return a number that was typed, with a hyphen or a minus sign, a point or a comma."""
+    word = said[name].replace("\N{MINUS SIGN}", "-").replace(",", ".")
+    if not word:
+        return None
+    try:
+        number = float(word)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise UseError(f"{name}: {said[name]!r} is no number; write {such_as}")
+    return number
