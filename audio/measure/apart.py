@@ -87,8 +87,10 @@ def common(
 
     Parameters
     ----------
-    first, second
-        The recordings.
+    first
+        One recording.
+    second
+        The other.
     playing
         (moments,) where the DI plays.
     noises

@@ -42,16 +42,6 @@ Draw = np.random.Generator
 
 
 @dataclass(frozen=True, kw_only=True)
-class Knobs:
-    """Everything that may be turned between two takes."""
-
-    drive_db: float
-    tone_db: float = 0.0
-    level_db: float = 0.0
-    nearer_cm: float = 0.0
-
-
-@dataclass(frozen=True, kw_only=True)
 class LikenessRoom:
     """A chain, an amp and two microphones."""
 
@@ -68,6 +58,8 @@ class LikenessRoom:
     hum_hz: float | None
     hum_dbfs: float
     converter_frames: float
+    has_volume: bool
+    """Whether its level is turned at the amp; else at the first microphone's preamp."""
 
     @property
     def chain(self) -> str:
@@ -102,13 +94,14 @@ def room(seed: int) -> LikenessRoom:
         hum_hz=float(draw.choice((50.0, 60.0))) if draw.random() < 1 / 3 else None,
         hum_dbfs=noise + float(draw.uniform(-6.0, 6.0)),
         converter_frames=float(draw.uniform(150.0, 400.0)),
+        has_volume=bool(draw.random() < 0.5),
     )
 
 
 def take(room: LikenessRoom, number: int, change: Change = "nothing", sign: int = 1) -> Take:
     """Return what is recorded the `number`-th time, one thing turned up (`sign` 1) or down (−1) first.
 
-    A microphone that is moved, or whose preamp is turned, is the first; drive and tone are the amp's.
+    A microphone that is moved, or whose preamp is turned, is the first; the rest is the amp's.
     """
     draw = np.random.default_rng([room.seed, 12, number])
     amount = sign * AMOUNTS[change]
@@ -119,7 +112,7 @@ def take(room: LikenessRoom, number: int, change: Change = "nothing", sign: int 
         room = replace(room, distances_cm=(near + amount, far))
     if change == "level":
         near, far = room.gains_db
-        room = replace(room, gains_db=(near + amount, far))
+        room = replace(room, gains_db=(near + amount, far + amount * room.has_volume))
     loud = _amplified(room, runs_s=float(draw.uniform(0.5, 3.0)))
     if change == "tone":
         loud = signal.lfilter(*bell(TONE_HZ, amount, TONE_Q, rate=RATE), loud)
