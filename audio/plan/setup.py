@@ -14,7 +14,7 @@ from typing import Literal
 import msgspec
 
 from audio.vocab.session_file import Part
-from audio.vocab.setup import SendLevelResult, SetupRecord, StepUsed
+from audio.vocab.setup import ReturnGainResult, SendLevelResult, SetupRecord, StepUsed
 from audio.vocab.step_names import STEPS, StepName
 from audio.vocab.wiring import Click, Wiring
 
@@ -70,15 +70,31 @@ def statuses(
 
 
 def witness_gain_db(steps: Sequence[StepStatus]) -> float | None:
-    """Return what the witness heard over what was sent when the send level was set.
+    """Return what the witness heard over what was sent since the part's send level was set.
 
-    None where that does not hold now, or no witness was wired.
+    By that step itself where the witness is the input that recorded the part; else by the return gain, if
+    that was measured afterwards with the same part: only then was the witness in the way.
+
+    Parameters
+    ----------
+    steps
+        As they stand for one part.
+
+    Returns
+    -------
+    float | None
+        None where the send level does not hold now, or no witness was wired.
     """
-    for one in steps:
-        result = one.record.outcome.result if one.record is not None else None
-        if one.state == "set" and isinstance(result, SendLevelResult):
-            return result.witness_gain_db
-    return None
+    known = {one.step: one.record for one in steps if one.state == "set" and one.record is not None}
+    sent, gained = known.get("send level"), known.get("return gain")
+    if sent is None or not isinstance(sent.outcome.result, SendLevelResult):
+        return None
+    if sent.outcome.result.witness_gain_db is not None or gained is None:
+        return sent.outcome.result.witness_gain_db
+    result = gained.outcome.result
+    if not isinstance(result, ReturnGainResult) or gained.number < sent.number:
+        return None
+    return result.witness_gain_db if result.part == sent.part else None
 
 
 def same_cables(one: Wiring, other: Wiring) -> bool:

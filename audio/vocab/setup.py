@@ -243,6 +243,9 @@ class ReturnGainResult(Result, frozen=True, kw_only=True, tag="return gain"):
     returns: tuple[ReturnLevel, ...]
     """In the wiring's order."""
     dba: float | None = None
+    part: str
+    witness_gain_db: float | None = None
+    """What the witness heard over what was sent; None without one, or where it heard nothing."""
 
 
 class SoundResult(Result, frozen=True, kw_only=True, tag="sound"):

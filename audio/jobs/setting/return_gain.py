@@ -9,7 +9,7 @@ from pathlib import Path
 from audio.jobs.deck import StoppedError
 from audio.jobs.dis import read_di
 from audio.jobs.setting.ground import Ground
-from audio.jobs.setting.looped import Looped, captured, go_round, make_looped
+from audio.jobs.setting.looped import Looped, as_sent, captured, go_round, make_looped
 from audio.jobs.setting.meters import has_clipped, input_row
 from audio.verdict.gained import (
     findings_of_return_gain,
@@ -18,7 +18,7 @@ from audio.verdict.gained import (
     what_to_turn,
 )
 from audio.vocab.errors import UseError
-from audio.vocab.looped import CycleLevels
+from audio.vocab.looped import CopyBack, CycleLevels
 from audio.vocab.setup import AskReturnGain, Outcome, ReturnGainResult, ReturnLevel, Row
 from audio.vocab.wiring import Return
 
@@ -42,7 +42,7 @@ def measure_return_gain(ground: Ground, asked: AskReturnGain) -> Outcome:
     looped = make_looped(deck, ground.session, part, facts, seconds=CYCLE_S)
     clipped = dict.fromkeys((one.name for one in wiring.returns), False)
     with tempfile.TemporaryDirectory(prefix="secondpass-gain-") as scratch:
-        levels = _went_round(ground, asked, looped, Path(scratch), clipped)
+        levels, witness = _went_round(ground, asked, looped, Path(scratch), clipped)
     result = ReturnGainResult(
         low_dbfs=asked.low_dbfs,
         high_dbfs=asked.high_dbfs,
@@ -52,6 +52,8 @@ def measure_return_gain(ground: Ground, asked: AskReturnGain) -> Outcome:
             for one, cycle in zip(wiring.returns, levels, strict=True)
         ),
         dba=asked.dba,
+        part=part.name,
+        witness_gain_db=witness.gain_db if witness else None,
     )
     return Outcome(
         result=result,
@@ -83,13 +85,14 @@ def _went_round(
     looped: Looped,
     scratch: Path,
     clipped: dict[str, bool],
-) -> list[CycleLevels]:
-    """Return the last cycle of each return; `StoppedError` if there was no whole one.
+) -> tuple[list[CycleLevels], CopyBack | None]:
+    """Return the last cycle of each return, and what the witness heard where one is wired.
 
-    `clipped` learns which return reached full scale at any time.
+    `StoppedError` if there was no whole cycle. `clipped` learns which return reached full scale at any
+    time.
     """
-    deck, returns = ground.deck, ground.deck.wiring.returns
-    paths = {one.name: scratch / f"{one.input}.wav" for one in returns}
+    deck, wiring = ground.deck, ground.deck.wiring
+    paths = {one.name: scratch / f"{one.input}.wav" for one in wiring.returns}
 
     def read(one: Return) -> CycleLevels | None:
         return deck.worker.read_cycle(paths[one.name], sample_rate=looped.rate, round_=looped.round)
@@ -98,15 +101,23 @@ def _went_round(
         _note_clips(ground, clipped)
         ground.show("return gain", _SAY, _live(ground, asked, read, clipped))
 
-    captures = tuple(captured(paths[one.name], input_number=one.input) for one in returns)
-    ended = go_round(deck, looped, captures, cycles=asked.cycles, look=look)
-    for one, recorded in zip(returns, ended.recorded, strict=True):
+    captures = [captured(paths[one.name], input_number=one.input) for one in wiring.returns]
+    sent, witness = scratch / "sent.wav", scratch / "witness.wav"
+    if wiring.witness_input is not None:
+        captures += [
+            as_sent(sent, output_number=wiring.send_output),
+            captured(witness, input_number=wiring.witness_input),
+        ]
+    ended = go_round(deck, looped, tuple(captures), cycles=asked.cycles, look=look)
+    for one, recorded in zip(wiring.returns, ended.recorded, strict=False):
         clipped[one.name] |= recorded.clipped_samples[0] > 0
-    levels = [read(one) for one in returns]
-    known = [cycle for cycle in levels if cycle is not None]
-    if len(known) < len(levels):
+    known = [cycle for cycle in map(read, wiring.returns) if cycle is not None]
+    if len(known) < len(wiring.returns):
         raise StoppedError
-    return known
+    if wiring.witness_input is None:
+        return known, None
+    copy = deck.worker.read_copy(sent, witness, sample_rate=looped.rate, round_=looped.round)
+    return known, copy
 
 
 _SAY = "the amp plays the part's loudest, again and again: mind your ears; set each preamp into the window"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import msgspec
 
-from audio.jobs.deck import StoppedError
+from audio.jobs.deck import Deck, StoppedError
 from audio.jobs.dis import read_di
 from audio.jobs.setting.ground import Ground
 from audio.jobs.setting.looped import Looped, as_sent, captured, go_round, make_looped
@@ -106,7 +108,7 @@ def _by_loop(one: _Asked) -> tuple[SendLevelResult, float]:
     if one.di_input > deck.opened.inputs:
         raise UseError(f"there is no input {one.di_input}; the stream has {deck.opened.inputs}")
     looped = make_looped(deck, one.ground.session, one.part, one.facts, seconds=CYCLE_S)
-    with tempfile.TemporaryDirectory(prefix="secondpass-send-") as scratch:
+    with _box_in_di_input(deck), tempfile.TemporaryDirectory(prefix="secondpass-send-") as scratch:
         copy, witness = _went_round(one, looped, Path(scratch))
         elsewhere = None
         if _difference(one, copy) is None:
@@ -127,39 +129,44 @@ def _by_loop(one: _Asked) -> tuple[SendLevelResult, float]:
     return result, looped.stretch.rms_dbfs
 
 
+@contextmanager
+def _box_in_di_input(deck: Deck) -> Iterator[None]:
+    """Say what the engineer has patched, to a room that has nobody to patch."""
+    deck.patch("box to DI input")
+    try:
+        yield
+    finally:
+        deck.patch("amp")
+
+
 def _difference(one: _Asked, copy: CopyBack) -> float | None:
     return difference_db(copy, trim_db=one.part.trim_db, edit_db=one.edit_db)
 
 
 def _went_round(one: _Asked, looped: Looped, scratch: Path) -> tuple[CopyBack, CopyBack | None]:
-    """Return what came back at the DI's input, and at the witness where one is wired.
+    """Return what came back at the DI's input, and at the witness where that hears it, too.
 
     `StoppedError` if it was stopped before a whole cycle had gone round.
     """
     ground, wiring, number = one.ground, one.ground.deck.wiring, one.di_input or 0
-    sent, back, by = scratch / "sent.wav", scratch / "back.wav", scratch / "witness.wav"
-    captures = [
-        as_sent(sent, output_number=wiring.send_output),
-        captured(back, input_number=number),
-    ]
-    witness = wiring.witness_input if wiring.witness_input != number else None
-    if witness is not None:
-        captures.append(captured(by, input_number=witness))
+    sent = scratch / "sent.wav"
+    paths = {at: scratch / f"in-{at}.wav" for at in {number, wiring.witness_input or number}}
+
+    def read(at: int) -> CopyBack | None:
+        return ground.deck.worker.read_copy(
+            sent, paths[at], sample_rate=looped.rate, round_=looped.round
+        )
 
     def look() -> None:
-        ground.show("send level", _say(one), _live(one, _read(one, looped, sent, back)))
+        ground.show("send level", _say(one), _live(one, read(number)))
 
+    captures = [captured(path, input_number=at) for at, path in paths.items()]
+    captures.append(as_sent(sent, output_number=wiring.send_output))
     go_round(ground.deck, looped, tuple(captures), cycles=one.asked.cycles, look=look)
-    copy = _read(one, looped, sent, back)
+    copy = read(number)
     if copy is None:
         raise StoppedError
-    return copy, _read(one, looped, sent, by) if witness is not None else None
-
-
-def _read(one: _Asked, looped: Looped, sent: Path, back: Path) -> CopyBack | None:
-    return one.ground.deck.worker.read_copy(
-        sent, back, sample_rate=looped.rate, round_=looped.round
-    )
+    return copy, read(wiring.witness_input) if wiring.witness_input else None
 
 
 def _elsewhere(one: _Asked, looped: Looped, scratch: Path) -> int | None:
@@ -179,7 +186,11 @@ def _elsewhere(one: _Asked, looped: Looped, scratch: Path) -> int | None:
         cycles=1,
         look=lambda: None,
     )
-    heard = [(_gain(_read(one, looped, sent, path)), number) for number, path in paths.items()]
+    read = deck.worker.read_copy
+    heard = [
+        (_gain(read(sent, path, sample_rate=looped.rate, round_=looped.round)), number)
+        for number, path in paths.items()
+    ]
     gain, number = max(heard, default=(LEAK_DB, 0))
     return number if gain > LEAK_DB else None
 
