@@ -12,7 +12,8 @@ from audio.device.simulated.boxes import CHAIN_HEARS, DiInput, Reamp
 from audio.device.simulated.cabinet import cabinet_response
 from audio.device.simulated.faults import Faults
 from audio.device.simulated.filters import Signal
-from audio.device.simulated.inputs import LARGEST, NO_NOISE_DBFS, Inputs
+from audio.device.simulated.inputs import NO_NOISE_DBFS, Inputs
+from audio.device.simulated.monitor import MIXER_FRAMES, Monitor
 from audio.device.simulated.paths import Path, Paths
 from audio.device.simulated.pedals.chain import Board
 from audio.device.simulated.truth import Truth
@@ -24,8 +25,6 @@ from audio.vocab.wiring import Microphone, SimulatedDevice, Wiring
 
 BLOCK_FRAMES = 512
 """Frames of a block when the wiring does not say."""
-_MONITOR_FRAMES = 128
-"""Frames the interface's own monitoring takes to mix an input into an output."""
 
 
 class Room:
@@ -63,7 +62,7 @@ class Room:
         )
         self._build_paths()
         self._inputs = Inputs(device, self.faults, rate=self.rate)
-        self._monitor = np.zeros(_MONITOR_FRAMES)
+        self._monitor = Monitor(device, self.faults)
         self._waiting: deque[Signal] = deque()
         # What the inputs will lose must be waiting there: nothing comes back before it was sent.
         lost = sum(min(0, int(fault.words["frames"])) for fault in self.faults.of("slip"))
@@ -103,7 +102,7 @@ class Room:
         Returns
         -------
         NDArray[np.float64]
-            Shape (frames, inputs), −1 to `LARGEST`, not yet rounded to codes.
+            Shape (frames, inputs), −1 to the largest code, not yet rounded to codes.
         """
         self.emit(sent)
         return self.capture(len(sent), out)
@@ -117,12 +116,15 @@ class Room:
             if loop is None
             else np.ascontiguousarray(sent[:, loop.output - 1], dtype=np.float64)
         )
-        if not self.faults.of("feedback"):
+        if not self._monitor.in_use:
             self._waiting.append(self._hear(send, looped))
             return
-        for at in range(0, send.size, _MONITOR_FRAMES):
-            now = slice(at, at + _MONITOR_FRAMES)
-            self._monitored(send[now], None if looped is None else looped[now])
+        for at in range(0, send.size, MIXER_FRAMES):
+            now = slice(at, at + MIXER_FRAMES)
+            mixed = self._monitor.mix(send[now], self._frame)
+            heard = self._hear(mixed, None if looped is None else looped[now])
+            self._monitor.hear(heard)
+            self._waiting.append(heard)
 
     def slip(self, frames: int) -> None:
         """Come back later by `frames` from now on: the outputs run dry while the inputs go on.
@@ -203,18 +205,6 @@ class Room:
         return microphone.distance_cm / 100.0 / speed_of_sound_m_s(ROOM_CELSIUS) * self.rate
 
     # ------------------------------------------------------------------ the sound
-
-    def _monitored(self, send: Signal, looped: Signal | None) -> None:
-        """Process up to `_MONITOR_FRAMES` while an input is mixed back into the send."""
-        frames = send.size
-        mixed = send.copy()
-        watched = self._device.microphones[0].input if self._device.microphones else 1
-        for fault, since in self.faults.lasting("feedback", frame=self._frame, frames=frames):
-            watched = fault.words["input"] or watched
-            mixed[since:] += ratio_from_db(fault.words["gain_db"]) * self._monitor[since:frames]
-        heard = self._hear(np.clip(mixed, -1.0, LARGEST), looped)
-        self._monitor = np.append(self._monitor[frames:], heard[:, watched - 1])
-        self._waiting.append(heard)
 
     def _hear(self, send: Signal, looped: Signal | None) -> Signal:
         """Return what stands at the inputs one buffer later, shape (frames, inputs)."""
