@@ -14,6 +14,7 @@ from audio.device.simulated.faults import Faults
 from audio.device.simulated.filters import Signal
 from audio.device.simulated.inputs import NO_NOISE_DBFS, Inputs
 from audio.device.simulated.monitor import MIXER_FRAMES, Monitor
+from audio.device.simulated.near import with_distance
 from audio.device.simulated.paths import Path, Paths
 from audio.device.simulated.pedals.chain import Board
 from audio.device.simulated.truth import Truth
@@ -179,13 +180,7 @@ class Room:
 
     def _build_paths(self) -> None:
         device = self._device
-        responses = [
-            cabinet_response(
-                one.cabinet, rate=self.rate, where=f"device.microphones, input {one.input}"
-            )
-            * (ratio_from_db(one.gain_db) * (-1.0 if one.inverted else 1.0))
-            for one in device.microphones
-        ]
+        responses = [self._response(one) for one in device.microphones]
         converters = device.converter_frames
         plain = Path(converters, np.ones(1))
         self._straight = Paths([plain], spent=0, converter_frames=converters)
@@ -200,6 +195,16 @@ class Room:
             converter_frames=converters,
         )
         self._leaks = device.crosstalk_db is not None or bool(self.faults.of("crosstalk"))
+
+    def _response(self, microphone: Microphone) -> Signal:
+        where = f"device.microphones, input {microphone.input}"
+        response = cabinet_response(microphone.cabinet, rate=self.rate, where=where)
+        if microphone.near_field:
+            cm = microphone.distance_cm
+            response = with_distance(response, distance_cm=cm, rate=self.rate)
+        return response * (
+            ratio_from_db(microphone.gain_db) * (-1.0 if microphone.inverted else 1.0)
+        )
 
     def _air(self, microphone: Microphone) -> float:
         return microphone.distance_cm / 100.0 / speed_of_sound_m_s(ROOM_CELSIUS) * self.rate
