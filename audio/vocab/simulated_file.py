@@ -17,7 +17,7 @@ DEVICE_KEYS = (
 )
 MOST_MICROPHONES = 4
 
-_MICROPHONE_KEYS = ("input", "distance_cm", "cabinet", "gain_db", "inverted")
+_MICROPHONE_KEYS = ("input", "distance_cm", "cabinet", "gain_db", "inverted", "near_field")
 _PACES: tuple[Literal["clock", "free"], ...] = ("clock", "free")
 _USUAL = SimulatedDevice()
 
@@ -150,6 +150,7 @@ def _microphone(form: Form, node: Node, *, inputs: int) -> Microphone:
         cabinet=one.text("cabinet", default=usual.cabinet, longest=80, example="closed back"),
         gain_db=one.number("gain_db", low=-120, high=60, default=usual.gain_db),
         inverted=one.flag("inverted", default=False),
+        near_field=one.flag("near_field", default=False),
     )
 
 

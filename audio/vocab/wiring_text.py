@@ -98,7 +98,11 @@ def _device(device: PortAudioDevice | SimulatedDevice) -> list[str]:
 def _microphones(device: SimulatedDevice) -> list[str]:
     if not device.microphones:
         return ["  microphones: []"]
-    return ["  microphones:", *(f"    - {flow(_written(one))}" for one in device.microphones)]
+    rows = [_written(one) for one in device.microphones]
+    for row in rows:
+        if not row["near_field"]:
+            del row["near_field"]
+    return ["  microphones:", *(f"    - {flow(row)}" for row in rows)]
 
 
 def _boxes(device: SimulatedDevice) -> list[str]:

@@ -7,12 +7,16 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from jackroom.spec import Path, RoomSpec
+from audio.vocab.patching import PatchName
+from jackroom.spec import Hum, Path, RoomSpec
 
 HALF = 32
 """Frames on either side of the centre of a fractional delay's sinc."""
 
 CABINET_S = 0.02
+
+MAINS = (1.0, 0.3, 0.5, 0.15, 0.3)
+"""Heights of the fundamental and its multiples in hum: common practice, no source."""
 
 Floats = NDArray[np.float64]
 
@@ -71,7 +75,7 @@ class Way:
 
     def __init__(self, path: Path, *, rate: int, seed: int) -> None:
         self.path = path
-        self._gain = -path.gain if path.inverted else path.gain
+        self.gain = path.gain
         self._noise = np.random.default_rng(seed)
         self._taps = self._design(rate)
         self._spectra: dict[int, NDArray[np.complex128]] = {}
@@ -93,7 +97,7 @@ class Way:
         dry = line.read(lag=self._lag, frames=frames + len(self._taps) - 1)
         if self.path.drive:
             dry = np.tanh(self.path.drive * dry + 0.2) - math.tanh(0.2)
-        wet = self._gain * self._filter(dry, frames)
+        wet = (-self.gain if self.path.inverted else self.gain) * self._filter(dry, frames)
         if self.path.noise_rms:
             wet = wet + self.path.noise_rms * self._noise.standard_normal(frames)
         return wet
@@ -109,16 +113,42 @@ class Way:
         ]
 
 
+class Mains:
+    """One `Hum` at work."""
+
+    def __init__(self, hum: Hum, *, rate: int) -> None:
+        self.hum = hum
+        self._heights = np.array(MAINS) * (hum.rms / math.sqrt(0.5 * np.sum(np.square(MAINS))))
+        self._turns = np.arange(1, len(MAINS) + 1) * (hum.hz / rate)
+
+    def take(self, frame: int, frames: int) -> Floats:
+        """Return what hums in `frames` frames from `frame` on."""
+        at = np.arange(frame, frame + frames)
+        lines: Floats = self._heights @ np.sin(2.0 * np.pi * (np.outer(self._turns, at) % 1.0))
+        return lines
+
+
 class Paths:
     """Every path of a room; called once a period."""
 
     def __init__(self, spec: RoomSpec, *, rate: int) -> None:
         self._ways = [Way(p, rate=rate, seed=spec.seed + i) for i, p in enumerate(spec.paths)]
+        self._mains = [Mains(hum, rate=rate) for hum in spec.hums]
+        self._patch: PatchName = "amp"
+        self._frame = 0
         leaving = {p.output for p in spec.paths}
         self._lines = {
             out: Line(past=max(w.past for w in self._ways if w.path.output == out))
             for out in leaving
         }
+
+    def patch(self, patch: PatchName) -> None:
+        """Plug cables as `patch` says, from the next period on; at first all is as in ``amp``."""
+        self._patch = patch
+
+    def turn(self, number: int, gain: float) -> None:
+        """Give the path of that number (from 1, in the spec's order) another gain."""
+        self._ways[number - 1].gain = gain
 
     def run(self, sent: list[NDArray[np.float32]], returned: list[NDArray[np.float32]]) -> None:
         """Fill `returned` (one array per input) from `sent` (one per output), all of one length."""
@@ -126,6 +156,16 @@ class Paths:
             line.push(sent[output - 1])
         for array in returned:
             array.fill(0.0)
+        frames = len(returned[0])
         for way in self._ways:
-            arrived = way.through(self._lines[way.path.output], len(returned[0]))
-            returned[way.path.input - 1] += arrived.astype(np.float32)
+            if self._is_there(way.path):
+                arrived = way.through(self._lines[way.path.output], frames)
+                returned[way.path.input - 1] += arrived.astype(np.float32)
+        for mains in self._mains:
+            if self._is_there(mains.hum):
+                hums = mains.take(self._frame, frames)
+                returned[mains.hum.input - 1] += hums.astype(np.float32)
+        self._frame += frames
+
+    def _is_there(self, part: Path | Hum) -> bool:
+        return not part.patches or self._patch in part.patches

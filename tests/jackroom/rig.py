@@ -15,6 +15,7 @@ from typing import IO
 import msgspec
 import yaml
 
+from audio.vocab.patching import PatchName
 from jackroom.server import DIES_WITH_US, Server, end, jack_server
 from jackroom.spec import Path, Ready, RoomSpec
 
@@ -77,11 +78,12 @@ class JackRoom:
     def wiring_text(self, **keys: object) -> str:
         """Return a wiring file for this room; `keys` replace or add keys of the file.
 
-        The send is the first path's output; every input that a path reaches from there is a return,
-        the first of them the reference.
+        The send is the first path's output; every input that a path of the normal patch reaches from
+        there is a return, the first of them the reference.
         """
         send = self.spec.paths[0].output
-        inputs = dict.fromkeys(p.input for p in self.spec.paths if p.output == send)
+        there = [p for p in self.spec.paths if not p.patches or "amp" in p.patches]
+        inputs = dict.fromkeys(p.input for p in there if p.output == send)
         names = [f"mic {i}" for i in inputs]
         wiring = {
             "name": "jack room",
@@ -108,6 +110,14 @@ class JackRoom:
         self.room_process.stdin.write(" ".join(words) + "\n")
         self.room_process.stdin.flush()
         assert self.room_process.stdout.readline() == "done\n"
+
+    def patch(self, patch: PatchName) -> None:
+        """Plug the room's own cables so; no other client sees anything of it."""
+        self.tell("patch", patch)
+
+    def turn(self, path: int, gain: float) -> None:
+        """Turn the knob on a path, counted from 1 in the spec's order, to another gain, linear."""
+        self.tell("turn", str(path), repr(gain))
 
     def kill_server(self) -> None:
         """Take the server away without a word to anyone, like a cable that is pulled."""

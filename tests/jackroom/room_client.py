@@ -8,6 +8,8 @@ a line on standard input; ends with its input or with the server.
 ``unplug PORT``         every cable is taken out of a port of the room
 ``plug SOURCE PORT``    a cable is put in, both ports by their full names
 ``vanish PORT...``      ports of the room go away
+``patch NAME...``       the room's own cables are plugged so
+``turn N GAIN``         path N of the spec, from 1, gets another gain
 ======================  =================================================
 """
 
@@ -22,6 +24,7 @@ import time
 import jack
 import msgspec
 
+from audio.vocab.patching import PatchName
 from jackroom.paths import Paths
 from jackroom.spec import Ready, RoomSpec
 
@@ -40,7 +43,7 @@ def connect(name: str, server: str) -> jack.Client:
             time.sleep(0.02)
 
 
-def install(client: jack.Client, spec: RoomSpec) -> None:
+def install(client: jack.Client, spec: RoomSpec) -> Paths:
     """Register the ports an interface would have, and let the room answer on them."""
     paths = Paths(spec, rate=client.samplerate)
     flags = {"is_physical": True, "is_terminal": True}
@@ -51,6 +54,7 @@ def install(client: jack.Client, spec: RoomSpec) -> None:
         paths.run([p.get_array() for p in sent], [p.get_array() for p in returned])
 
     client.set_process_callback(process)
+    return paths
 
 
 def say(line: str) -> None:
@@ -59,7 +63,7 @@ def say(line: str) -> None:
     sys.stdout.flush()
 
 
-def obey(client: jack.Client) -> None:
+def obey(client: jack.Client, paths: Paths) -> None:
     """Carry out the commands on standard input until it ends."""
     for line in sys.stdin:
         match line.split():
@@ -72,6 +76,10 @@ def obey(client: jack.Client) -> None:
             case ["vanish", *ports]:
                 for port in ports:
                     client.get_port_by_name(f"{client.name}:{port}").unregister()
+            case ["patch", *words]:
+                paths.patch(msgspec.convert(" ".join(words), PatchName))
+            case ["turn", number, gain]:
+                paths.turn(int(number), float(gain))
             case _:
                 message = f"unknown command: {line!r}"
                 raise ValueError(message)
@@ -91,7 +99,7 @@ def main() -> None:
     spec = msgspec.json.decode(text, type=RoomSpec)
     jack.set_error_function(lambda _message: None)
     client = connect(spec.name, server)
-    install(client, spec)
+    paths = install(client, spec)
     client.set_shutdown_callback(
         lambda *_: os._exit(0)
     )  # nothing is left to close with the server gone
@@ -100,7 +108,7 @@ def main() -> None:
     with client:
         ready = Ready(rate=client.samplerate, period=client.blocksize)
         say(msgspec.json.encode(ready).decode())
-        listener = threading.Thread(target=obey, args=(client,))
+        listener = threading.Thread(target=obey, args=(client, paths))
         listener.start()
         listener.join()
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import msgspec
 
+from audio.vocab.patching import PatchName
+
 
 class Path(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One way from an output of the device to one of its inputs; ways into one input add up."""
@@ -21,6 +23,8 @@ class Path(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     """A closed-back loudspeaker, minimum phase: its first arrival is `delay_frames`."""
     noise_rms: float = 0.0
     """White, Gaussian, linear."""
+    patches: tuple[PatchName, ...] = ()
+    """Patches in which it is there; in all of them when left out."""
 
     @property
     def is_wire(self) -> bool:
@@ -29,10 +33,22 @@ class Path(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         return not coloured and self.gain == 1.0 and float(self.delay_frames).is_integer()
 
 
+class Hum(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Mains in one input: a fundamental and four multiples."""
+
+    input: int
+    hz: float = 50.0
+    rms: float = 1e-3
+    """Linear, of all lines together."""
+    patches: tuple[PatchName, ...] = ()
+    """Patches in which it is there; in all of them when left out."""
+
+
 class RoomSpec(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The whole room: a duplex device called `name`."""
 
     paths: tuple[Path, ...]
+    hums: tuple[Hum, ...] = ()
     name: str = "reamp-room"
     outputs: int = 4
     inputs: int = 4

@@ -268,6 +268,39 @@ def test_a_whine_is_in_all_microphones_or_in_the_input_that_is_named(which: int 
     assert loud == ([2, 3] if which is None else [which])
 
 
+LEAK = {"kind": "monitor leak", "level_db": -12.0, "turned_db": -140.0}
+
+
+@pytest.mark.parametrize("hz", [300.0, 440.0])
+def test_a_monitor_knob_that_is_turned_changes_what_the_witness_hears_of_a_steady_tone(
+    hz: float,
+) -> None:
+    one = faulty(LEAK | {"turned_at_s": 0.5}, witness=5)
+    heard = played(one, sine(hz, rate=RATE, seconds=1.0, peak=0.25))[:, 4]
+    # A loop of the room without its buffer and of the mixer's 128 frames: a geometric series.
+    turn = 2.0 * np.pi * hz * (131 + 128) / RATE
+    expected = -20.0 * np.log10(abs(1.0 - 10.0 ** (-12.0 / 20.0) * np.exp(-1j * turn)))
+    before, after = heard[14_400:24_000], heard[33_600:43_200]
+    assert rms_db(before) - rms_db(after) == pytest.approx(expected, abs=0.01)
+    assert abs(expected) > 0.5
+    assert rms_db(after) == pytest.approx(20.0 * np.log10(0.25) - 3.01, abs=0.01)
+
+
+def test_a_monitor_leak_is_there_all_along_until_its_knob_is_turned_some_time_after_playing() -> (
+    None
+):
+    one = faulty(LEAK | {"after_sound_s": 0.5, "input": 3}, witness=5)
+    quiet = played(one, pulse(2048))[:, 4]
+    assert np.flatnonzero(np.abs(quiet) > 1e-6)[:2].tolist() == [START, START + 131 + 128]
+    heard = played(one, tone(1.0))[:, 4]
+    assert abs(rms_db(heard[9600:19_200]) - rms_db(heard[28_800:38_400])) > 0.5
+
+
+def test_a_monitor_leak_of_an_input_that_hears_nothing_of_the_send_moves_nothing() -> None:
+    one = faulty(LEAK | {"input": 7, "turned_at_s": 0.1}, witness=5)
+    assert np.array_equal(played(one, tone(0.2))[START:, 4], tone(0.2)[:-START])
+
+
 def test_flat_tops_stop_at_their_ceiling_and_no_sample_reaches_full_scale() -> None:
     fault = {"kind": "flat tops", "ceiling_dbfs": -6.0, "input": 2}
     heard = played(faulty(fault), tone(peak=0.8))
@@ -333,6 +366,8 @@ def test_input_can_be_lost_over_the_whole_device_even_when_a_block_is_shorter() 
         ({"kind": "whine", "family_hz": 2000}, "'family_hz' is 2000, write 1000 or 8000"),
         ({"kind": "whine", "input": 9}, "input 9 is beyond the device's 8"),
         ({"kind": "ground loop", "lift_cures_db": -3.0}, "write a number from 0 to 140"),
+        ({"kind": "monitor leak", "turned_db": 3.0}, "the knob needs a moment; add 'turned_at_s'"),
+        ({"kind": "monitor leak", "from_s": 3.0}, "no word 'from_s' is known there"),
         ({"kind": "send trim"}, "the word 'gain_db' is missing"),
         ({"kind": "crosstalk", "db": -30.0}, "no word 'db' is known there"),
         (

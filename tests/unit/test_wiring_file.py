@@ -223,6 +223,7 @@ rooms = st.builds(
             cabinet=titles,
             gain_db=st.floats(-120, 60),
             inverted=st.booleans(),
+            near_field=st.booleans(),
         ),
         max_size=4,
         unique_by=lambda m: m.input,

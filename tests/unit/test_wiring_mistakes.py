@@ -136,6 +136,7 @@ def test_a_mistake_is_named_with_its_line_and_the_way_out(
         ("  seed: 7", "  di_box: {noise_dbfs: 90}", 7, "did you mean -90?"),
         ("  seed: 7", "  di_box: 4", 7, "write di_box: {input: 1}"),
         ("inverted: true", "inverted: yes", 11, "did you mean true?"),
+        ("{input: 2}", "{input: 2, near_field: no}", 12, "did you mean false?"),
         ("asymmetry: 0.1", "asymmetry: 2", 9, "from 0 to 1"),
         ("{input: 2}", "{input: 1}", 10, "two microphones share an input"),
         ("{input: 2}", "{input: 7}", 12, "from 1 to 6"),

@@ -57,17 +57,27 @@ LASTING: dict[str, Words] = {
     "send trim": {"gain_db": Number(-80.0, 40.0)},
     "crosstalk": {"level_db": Number(-140.0, 0.0, -40.0), "input": _ANY_INPUT},
     "flat tops": {"ceiling_dbfs": Number(-60.0, -0.1, -6.0), "input": _ANY_INPUT},
+    "monitor leak": {
+        "level_db": Number(-140.0, 0.0, -20.0),
+        "input": _ANY_INPUT,
+        "turned_db": Number(-140.0, 40.0, 0.0),
+    },
     "feedback": {"gain_db": Number(-80.0, -0.1, -6.0), "input": _ANY_INPUT},
     "wrong clock": {"ppm": Number(-200_000.0, 200_000.0)},
 }
 """Faults that stay once they have begun; from the stream's start when no moment is given.
 
-Where `input` may be left out, all microphones are meant; a ``level`` without it is the amp's, so that
-noise and hum stay where they are. ``hum`` is the amp's own, a ``ground loop``
-is there only while the reamp box's cable is in the amp, and less with the box's ground lift pressed.
-``send trim`` is the reamp box's knob, turned by so much at that
-moment. ``flat tops`` is what a load box does to a microphone's sound below
-full scale: no fault, and never to be taken for one.
+Where `input` may be left out, all microphones are meant; any input may be named, wired or not. Of those
+that say more than their name:
+
+- A ``level`` without an input is the amp's, so that noise and hum stay where they are; ``send trim`` is
+  the reamp box's knob, turned by so much.
+- ``hum`` is the amp's own, or whatever no cable cures. A ``ground loop`` is there only while the reamp
+  box's cable is in the amp, and less with the box's ground lift pressed.
+- ``feedback`` and ``monitor leak`` mix one input into the send, the first microphone where none is named.
+  The leak is there all along; its moment is the one at which the monitor knob is turned.
+- ``flat tops`` is what a load box does to a microphone's sound below full scale: no fault, and never to
+  be taken for one.
 """
 
 SUDDEN: dict[str, Words] = {
@@ -83,6 +93,8 @@ when the inputs lost some while the outputs went on.
 """
 
 _SECONDS = Number(0.0, 1e6, optional=True)
+_STARTS = {"monitor leak": "turned_at_s"} | dict.fromkeys(SUDDEN, "at_s")
+"""The word for a moment of the stream, where it is not ``from_s``."""
 _WHEN: Words = {"after_sound_s": _SECONDS, "chain": Text()}
 
 _LOUD = ratio_from_db(-30.0) ** 2
@@ -152,9 +164,9 @@ class Faults:
             for number, one in enumerate(given, start=1)
         ]
 
-    def of(self, kind: str) -> list[Fault]:
-        """Return the faults of a kind, begun or not."""
-        return [fault for fault in self._all if fault.kind == kind]
+    def of(self, *kinds: str) -> list[Fault]:
+        """Return the faults of these kinds, begun or not."""
+        return [fault for fault in self._all if fault.kind in kinds]
 
     def hear(self, send: Signal, frame: int) -> None:
         """Let the faults that wait for playing listen to a block that leaves at `frame`."""
@@ -196,7 +208,7 @@ def _read(
     given: Mapping[str, Any], where: str, rate: int, inputs: int, chains: Sequence[str]
 ) -> Fault:
     kind = read_kind(given, where=where, kinds=LASTING | SUDDEN)
-    start = "at_s" if kind in SUDDEN else "from_s"
+    start = _STARTS.get(kind, "from_s")
     words: Words = {**(LASTING | SUDDEN)[kind], start: _SECONDS, **_WHEN}
     read = read_words(given, where=where, words=words)
     at, after, chain = read.pop(start), read.pop("after_sound_s"), read.pop("chain")
@@ -204,6 +216,8 @@ def _read(
         raise UseError(f"{where}: {start!r} and 'after_sound_s' exclude each other; keep one.")
     if kind in SUDDEN and at is None and after is None:
         raise UseError(f"{where}: it needs a moment; add 'at_s' or 'after_sound_s'.")
+    if read.get("turned_db") and at is None and after is None:
+        raise UseError(f"{where}: the knob needs a moment; add 'turned_at_s' or 'after_sound_s'.")
     if kind == "slip" and not read["frames"]:
         raise UseError(
             f"{where}: a slip of 0 frames is none; write how many, less than 0 for lost ones."
@@ -215,6 +229,7 @@ def _read(
             raise UseError(
                 f"{where}: input {number} is beyond the device's {inputs}; write a lower one."
             )
-    begins = None if after is not None else round((at or 0.0) * rate)
+    waits = after is not None or (kind == "monitor leak" and at is None)
+    begins = None if waits else round((at or 0.0) * rate)
     sound = None if after is None else Sound(rate=rate)
     return Fault(kind, read, chain, round((after or 0.0) * rate), sound, begins, chain is None)

@@ -43,8 +43,7 @@ class Inputs:
         self._crosstalk = None if level is None else ratio_from_db(level)
         self._lines = [
             (fault, _lines_of(fault, rate=rate, seed=device.seed))
-            for kind in ("hum", "ground loop", "whine")
-            for fault in faults.of(kind)
+            for fault in faults.of("hum", "ground loop", "whine")
         ]
         self._more_noise = [
             (fault, np.random.default_rng([device.seed, 4, number]))

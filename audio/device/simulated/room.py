@@ -12,7 +12,9 @@ from audio.device.simulated.boxes import CHAIN_HEARS, DiInput, Reamp
 from audio.device.simulated.cabinet import cabinet_response
 from audio.device.simulated.faults import Faults
 from audio.device.simulated.filters import Signal
-from audio.device.simulated.inputs import LARGEST, NO_NOISE_DBFS, Inputs
+from audio.device.simulated.inputs import NO_NOISE_DBFS, Inputs
+from audio.device.simulated.monitor import MIXER_FRAMES, Monitor
+from audio.device.simulated.near import with_distance
 from audio.device.simulated.paths import Path, Paths
 from audio.device.simulated.pedals.chain import Board
 from audio.device.simulated.truth import Truth
@@ -24,8 +26,6 @@ from audio.vocab.wiring import Microphone, SimulatedDevice, Wiring
 
 BLOCK_FRAMES = 512
 """Frames of a block when the wiring does not say."""
-_MONITOR_FRAMES = 128
-"""Frames the interface's own monitoring takes to mix an input into an output."""
 
 
 class Room:
@@ -63,7 +63,7 @@ class Room:
         )
         self._build_paths()
         self._inputs = Inputs(device, self.faults, rate=self.rate)
-        self._monitor = np.zeros(_MONITOR_FRAMES)
+        self._monitor = Monitor(device, self.faults)
         self._waiting: deque[Signal] = deque()
         # What the inputs will lose must be waiting there: nothing comes back before it was sent.
         lost = sum(min(0, int(fault.words["frames"])) for fault in self.faults.of("slip"))
@@ -103,7 +103,7 @@ class Room:
         Returns
         -------
         NDArray[np.float64]
-            Shape (frames, inputs), −1 to `LARGEST`, not yet rounded to codes.
+            Shape (frames, inputs), −1 to the largest code, not yet rounded to codes.
         """
         self.emit(sent)
         return self.capture(len(sent), out)
@@ -117,12 +117,15 @@ class Room:
             if loop is None
             else np.ascontiguousarray(sent[:, loop.output - 1], dtype=np.float64)
         )
-        if not self.faults.of("feedback"):
+        if not self._monitor.in_use:
             self._waiting.append(self._hear(send, looped))
             return
-        for at in range(0, send.size, _MONITOR_FRAMES):
-            now = slice(at, at + _MONITOR_FRAMES)
-            self._monitored(send[now], None if looped is None else looped[now])
+        for at in range(0, send.size, MIXER_FRAMES):
+            now = slice(at, at + MIXER_FRAMES)
+            mixed = self._monitor.mix(send[now], self._frame)
+            heard = self._hear(mixed, None if looped is None else looped[now])
+            self._monitor.hear(heard)
+            self._waiting.append(heard)
 
     def slip(self, frames: int) -> None:
         """Come back later by `frames` from now on: the outputs run dry while the inputs go on.
@@ -177,13 +180,7 @@ class Room:
 
     def _build_paths(self) -> None:
         device = self._device
-        responses = [
-            cabinet_response(
-                one.cabinet, rate=self.rate, where=f"device.microphones, input {one.input}"
-            )
-            * (ratio_from_db(one.gain_db) * (-1.0 if one.inverted else 1.0))
-            for one in device.microphones
-        ]
+        responses = [self._response(one) for one in device.microphones]
         converters = device.converter_frames
         plain = Path(converters, np.ones(1))
         self._straight = Paths([plain], spent=0, converter_frames=converters)
@@ -199,22 +196,20 @@ class Room:
         )
         self._leaks = device.crosstalk_db is not None or bool(self.faults.of("crosstalk"))
 
+    def _response(self, microphone: Microphone) -> Signal:
+        where = f"device.microphones, input {microphone.input}"
+        response = cabinet_response(microphone.cabinet, rate=self.rate, where=where)
+        if microphone.near_field:
+            cm = microphone.distance_cm
+            response = with_distance(response, distance_cm=cm, rate=self.rate)
+        return response * (
+            ratio_from_db(microphone.gain_db) * (-1.0 if microphone.inverted else 1.0)
+        )
+
     def _air(self, microphone: Microphone) -> float:
         return microphone.distance_cm / 100.0 / speed_of_sound_m_s(ROOM_CELSIUS) * self.rate
 
     # ------------------------------------------------------------------ the sound
-
-    def _monitored(self, send: Signal, looped: Signal | None) -> None:
-        """Process up to `_MONITOR_FRAMES` while an input is mixed back into the send."""
-        frames = send.size
-        mixed = send.copy()
-        watched = self._device.microphones[0].input if self._device.microphones else 1
-        for fault, since in self.faults.lasting("feedback", frame=self._frame, frames=frames):
-            watched = fault.words["input"] or watched
-            mixed[since:] += ratio_from_db(fault.words["gain_db"]) * self._monitor[since:frames]
-        heard = self._hear(np.clip(mixed, -1.0, LARGEST), looped)
-        self._monitor = np.append(self._monitor[frames:], heard[:, watched - 1])
-        self._waiting.append(heard)
 
     def _hear(self, send: Signal, looped: Signal | None) -> Signal:
         """Return what stands at the inputs one buffer later, shape (frames, inputs)."""
