@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from datetime import datetime
 from functools import partial
 from pathlib import Path
 
+from audio.jobs.deck import StoppedError
 from audio.jobs.setting.beside import Beside
 from audio.jobs.setting.ground import Ground
 from audio.jobs.setting.phrase import Played, Playing, open_phrase, play
@@ -53,6 +55,16 @@ def keep_sound(ground: Ground, asked: AskKeepSound) -> Outcome:
     """
     ground.show("sound", f"the phrase plays {KEPT_CYCLES} times: touch nothing; {WARM}")
     folder = claim_sound(ground.session, asked.name)
+    try:
+        return _kept(ground, asked, folder)
+    except (StoppedError, UseError):
+        shutil.rmtree(
+            folder, ignore_errors=True
+        )  # half a sound is none; nobody has heard of it yet
+        raise
+
+
+def _kept(ground: Ground, asked: AskKeepSound, folder: Path) -> Outcome:
     phrase, peak_dbfs = _phrase(ground, asked, folder)
     playing = open_phrase(ground, phrase, folder, peak_dbfs=peak_dbfs)
     played = play(ground, playing, cycles=KEPT_CYCLES, meanwhile=_nothing)
