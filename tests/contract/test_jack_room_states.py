@@ -13,7 +13,20 @@ from device_probe import Ask
 from jackroom.paths import Paths
 from jackroom.rig import JackRoom
 from jackroom.spec import Hum, Path, RoomSpec
-from jackroom.states import CLOSE, DI, FAR, SEND, WIRE_FRAMES, WITNESS, State, room_in
+from jackroom.states import (
+    BOX_PATH,
+    CLOSE,
+    DI,
+    FAR,
+    LEAK_PATH,
+    MIXER_FRAMES,
+    MONITOR_LEAK,
+    SEND,
+    WIRE_FRAMES,
+    WITNESS,
+    State,
+    room_in,
+)
 from needs import needs_jack
 
 from audio.vocab.patching import AMP_HEARS, PatchName
@@ -123,6 +136,18 @@ def test_each_state_of_the_microphones_is_told_from_the_right_room() -> None:
     assert db(leak) - db(tone()[:-WIRE_FRAMES]) == pytest.approx(-40.0, abs=0.1)
 
 
+def test_a_monitor_knob_moves_what_the_witness_hears_of_a_steady_tone() -> None:
+    one = bench("monitor leak")
+    before = db(one.hear(tone())[1024:, WITNESS - 1])
+    one.paths.turn(LEAK_PATH, 0.0)
+    after = db(one.hear(tone())[1024:, WITNESS - 1])
+    # Two sines of one frequency, the second so much later: their sum has a closed form.
+    turn = 2.0 * np.pi * 300.0 * MIXER_FRAMES / RATE
+    expected = 20.0 * np.log10(abs(1.0 + MONITOR_LEAK * np.exp(-1j * turn)))
+    assert before - after == pytest.approx(expected, abs=0.02)
+    assert abs(expected) > 0.3
+
+
 def test_a_knob_is_turned_on_the_path_of_its_number() -> None:
     paths = (Path(output=SEND, input=1), Path(output=SEND, input=2, gain=0.5, inverted=True))
     one = Bench(RoomSpec(paths=paths))
@@ -154,7 +179,7 @@ def test_patch_and_knob_are_changed_under_a_running_server(
     di, close = gains_db()
     assert di == pytest.approx(6.0, abs=0.2)
     assert close < -60.0
-    room.turn(4, 1.0)  # the path from the box into the DI input
+    room.turn(BOX_PATH, 1.0)
     di, _ = gains_db()
     assert di == pytest.approx(0.0, abs=0.2)
 

@@ -15,6 +15,7 @@ State = Literal[
     "hum at 50",
     "hum at 60",
     "leak",
+    "monitor leak",
     "wrong input",
     "send 6 dB hot",
     "one leg dead",
@@ -31,6 +32,11 @@ HUM_RMS = 10.0 ** (-50.0 / 20.0)
 LIFT = 10.0 ** (-30.0 / 20.0)
 """What the ground lift leaves of a hum."""
 LEAK = 10.0 ** (-40.0 / 20.0)
+MONITOR_LEAK = 10.0 ** (-12.0 / 20.0)
+MIXER_FRAMES = 300
+"""How much later than the send the monitor mix brings it to the witness."""
+BOX_PATH, LEAK_PATH = 4, 8
+"""Numbers of the path from the box into the DI input, and of either leak, for who turns their knobs."""
 NOISE_RMS = 10.0 ** (-84.0 / 20.0)
 
 _AMP: tuple[PatchName, ...] = tuple(sorted(AMP_HEARS))
@@ -59,7 +65,7 @@ def room_in(state: State) -> dict[str, tuple[Path, ...] | tuple[Hum, ...]]:
         patches=_AMP,
     )
     return {
-        "paths": (close, far, *_cables(send), *_hiss(), *(_leak() if state == "leak" else ())),
+        "paths": (close, far, *_cables(send), *_hiss(), *_leak(state)),
         "hums": _hums(state),
     }
 
@@ -83,8 +89,15 @@ def _hiss() -> tuple[Path, ...]:
     )
 
 
-def _leak() -> tuple[Path, ...]:
-    return (Path(output=SEND, input=DI, delay_frames=WIRE_FRAMES, gain=LEAK, patches=_AMP),)
+def _leak(state: State) -> tuple[Path, ...]:
+    if state == "leak":
+        return (Path(output=SEND, input=DI, delay_frames=WIRE_FRAMES, gain=LEAK, patches=_AMP),)
+    if state == "monitor leak":
+        late = WIRE_FRAMES + MIXER_FRAMES
+        return (
+            Path(output=SEND, input=WITNESS, delay_frames=late, gain=MONITOR_LEAK, patches=_AMP),
+        )
+    return ()
 
 
 def _hums(state: State) -> tuple[Hum, ...]:
