@@ -267,6 +267,28 @@ def test_a_wah_lifts_its_band_and_leaves_no_polarity() -> None:
     assert behind(pedal).truth(2).inverted is None
 
 
+@pytest.mark.parametrize("db", [2.0, -2.0])
+def test_a_tone_control_lifts_its_middle_and_little_beside_it(db: float) -> None:
+    pedal = {"kind": "tone", "db": db}
+    hz = (300.0, 3000.0, 15_000.0)
+    heard = [through(sine(f, rate=RATE, seconds=0.5, peak=0.1), pedal)[4800:] for f in hz]
+    levels = [line_db(one, f, rate=RATE) + 20.0 for one, f in zip(heard, hz, strict=True)]
+    assert levels[1] == pytest.approx(db, abs=0.01)
+    assert max(abs(levels[0]), abs(levels[2])) < 0.2
+    assert behind(pedal).truth(2).inverted is False
+
+
+def test_a_tone_control_behind_a_drive_is_not_one_before_it() -> None:
+    drive, tone = {"kind": "drive", "tone_hz": 20_000.0}, {"kind": "tone", "hz": 900.0, "db": 6.0}
+    signal = sine(300.0, rate=RATE, seconds=0.5, peak=0.1)
+    bare, behind_it, before_it = (
+        line_db(through(signal, *pedals)[4800:], 900.0, rate=RATE)
+        for pedals in ((drive,), (drive, tone), (tone, drive))
+    )
+    assert behind_it - bare == pytest.approx(6.0, abs=0.05)
+    assert before_it - bare < 2.0
+
+
 def test_a_chain_that_is_not_listed_has_no_pedal_in_it() -> None:
     one = room(rate=RATE, converter_frames=131.0, chains={"a": ({"kind": "tuner"},)}, **SILENT)
     one.plug("something else")

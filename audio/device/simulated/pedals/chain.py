@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from audio.device.simulated.filters import Delay, Signal
-from audio.device.simulated.pedals.drive import Buffer, Drive, Volume, Wah
+from audio.device.simulated.pedals.drive import Buffer, Drive, ToneControl, Volume, Wah
 from audio.device.simulated.pedals.dynamics import Compressor, Gate
 from audio.device.simulated.pedals.modulation import Chorus, Tremolo, Vibrato
 from audio.device.simulated.pedals.pedal import Pedal
@@ -64,11 +64,17 @@ KINDS: dict[str, Words] = {
     "volume": {"open": _SHARE(0.0)},
     "tuner": {},
     "wah": {"hz": Number(200.0, 4000.0, 900.0), "q": Number(0.5, 20.0, 4.0)},
+    "tone": {
+        "hz": Number(20.0, 18_000.0, 3000.0),
+        "db": Number(-24.0, 24.0, 0.0),
+        "q": Number(0.1, 20.0, 1.0),
+    },
 }
 """The words of each kind."""
 
 _MAKERS: dict[str, Callable[..., Pedal]] = {
     "drive": Drive,
+    "tone": ToneControl,
     "gate": Gate,
     "compressor": Compressor,
     "tremolo": Tremolo,

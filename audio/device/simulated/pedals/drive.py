@@ -1,11 +1,12 @@
-"""Pedals that shape tone or level at once: drive, wah, buffer, volume, tuner."""
+"""Pedals that shape tone or level at once: drive, tone control, wah, buffer, volume, tuner."""
 
 from __future__ import annotations
 
-from audio.device.simulated.amp import COUPLING_HZ, Saturation
+from audio.device.simulated.amp import COUPLING_HZ, Saturation, Tone
 from audio.device.simulated.filters import Band, Coupling, Pole, Signal, pole_at
 from audio.device.simulated.pedals.pedal import Pedal
 from audio.vocab.units import ratio_from_db
+from audio.vocab.wiring import Bell
 
 _LATENCY = 16
 """Frames of oversampling: shorter than the amp's, as the tone control hides the top octave anyway."""
@@ -32,6 +33,17 @@ class Drive(Pedal):
         hot = self._saturation.process(signal)
         hot *= self._gain
         return self._coupling.process(self._tone.process(hot))
+
+
+class ToneControl(Pedal):
+    """One bell-shaped lift or dip, as behind the amp; see `Tone`."""
+
+    def __init__(self, *, rate: int, hz: float, db: float, q: float) -> None:
+        self._tone = Tone(Bell(hz=hz, db=db, q=q), rate=rate)
+
+    def process(self, signal: Signal) -> Signal:
+        """Return the signal with the bell in it."""
+        return self._tone.process(signal)
 
 
 class Wah(Pedal):
