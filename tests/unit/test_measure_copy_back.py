@@ -48,16 +48,15 @@ def hum(hz: float, level_dbfs: float) -> np.ndarray:
     delay=st.integers(0, RATE // 4),
     inverted=st.booleans(),
     noise_dbfs=st.floats(-120.0, -66.0),
-    hz=st.sampled_from([50.0, 60.0]),
     seed=st.integers(0, 3999),
 )
 def test_a_gain_gives_that_difference_in_noise_and_hum(
-    gain: float, delay: int, inverted: bool, noise_dbfs: float, hz: float, seed: int
+    gain: float, delay: int, inverted: bool, noise_dbfs: float, seed: int
 ) -> None:
     factor = 10 ** (gain / 20) * (-1.0 if inverted else 1.0)
     # Noise lies as far under the copy whatever its gain.
     back = factor * np.roll(SENT, delay) + noise(noise_dbfs + gain, seed=seed)
-    back += hum(hz, -50.0 + gain)
+    back += hum((50.0, 60.0)[seed % 2], -50.0 + gain)
     found = copy_back(SENT, back, rate=RATE)
     assert found.reason is None
     assert found.gain_db == pytest.approx(gain, abs=0.02)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -31,7 +32,7 @@ def moved(seed: int, *, by_s: float = 0.04, pieces: int = 6) -> np.ndarray:
     edges = np.linspace(0, source.size, pieces + 1).astype(int)
     out = np.zeros(source.size + RATE, dtype=np.float32)
     fade = np.linspace(0.0, 1.0, RATE // 200, dtype=np.float32)
-    for first, last in zip(edges[:-1], edges[1:], strict=True):
+    for first, last in pairwise(edges):
         piece = source[first:last].copy()
         piece[: fade.size] *= fade
         piece[-fade.size :] *= fade[::-1]
@@ -81,7 +82,11 @@ def told(**changes: object) -> EditGain:
 @pytest.mark.parametrize(
     ("changes", "code", "words"),
     [
-        ({}, "edit-pan-law", "3.0 dB louder than revision 1 everywhere (40 notes, ± 0.0 dB): a pan law"),
+        (
+            {},
+            "edit-pan-law",
+            "3.0 dB louder than revision 1 everywhere (40 notes, ± 0.0 dB): a pan law",
+        ),
         ({"gain_db": -6.02}, "edit-pan-law", "6.0 dB quieter than revision 1 everywhere"),
         (
             {"gain_db": 4.2, "peak_dbfs": -0.1},
