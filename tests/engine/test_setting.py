@@ -13,7 +13,7 @@ from sitting import RATE, Sitting, only, wired
 
 from audio.files.inspect import inspect
 from audio.jobs import news
-from audio.jobs.orders import CloseStream, OpenStream, RunStep
+from audio.jobs.orders import CloseStream, OpenStream, RunPass, RunStep
 from audio.session.folder import create, open_session
 from audio.session.setups import setups
 from audio.vocab.air import air_cm
@@ -126,3 +126,29 @@ def test_a_step_without_a_stream_says_what_is_missing(tmp_path: Path) -> None:
     with Sitting(where) as sitting:
         told = sitting.obeyed(RunStep(asked=AskPolarity()))
         assert "the stream is not open" in only(told, news.Trouble).text
+
+
+def test_a_cable_for_one_measurement_proves_the_converters_at_two_openings_and_live_takes_it(
+    tmp_path: Path,
+) -> None:
+    wiring = replace(two_microphones(), loop=None, align_to="live")
+    where = tmp_path / "evening"
+    session = create(where, name="evening", song="low water", wiring_text=wiring_text(wiring))
+    di = write_phrase(tmp_path / "riff.wav", rate=RATE, seconds=2.0, seed=4)
+    session.add_part(source=di, facts=inspect(di), name="riff")
+    by_cable = AskDelay(patched_input=1)
+    with Sitting(where) as sitting:
+        for opening in (1, 2):
+            sitting.obeyed(OpenStream())
+            told = sitting.obeyed(RunPass(part="riff", chain="bare path"))
+            assert "patched cable at two openings" in only(told, news.Trouble).text
+            result = measured(sitting, by_cable).outcome.result
+            assert isinstance(result, DelayResult)
+            assert result.cable_frames == pytest.approx(2048 + CONVERTERS, abs=0.05)
+            assert result.patched, f"opening {opening}"
+            sitting.obeyed(CloseStream())
+        sitting.obeyed(OpenStream())
+        sitting.passed(chain="bare path")
+        variant = sitting.variant(1)
+    assert variant["delay_source"] == "patched cable"
+    assert variant["shift_frames"] == round(2048 + CONVERTERS)

@@ -29,7 +29,9 @@ def measure_round_trip(ground: Ground, asked: AskDelay) -> Outcome:
     if patched is not None and patched > deck.opened.inputs:
         raise UseError(f"there is no input {patched}; the stream has {deck.opened.inputs}")
     ground.show("delay", "the test click sounds: keep ears away from the speaker")
-    heard = find_click(deck, ceiling_dbfs=ceiling_for(deck, di_peak_dbfs=None), wiring=wiring).heard
+    ceiling = ceiling_for(deck, di_peak_dbfs=None)
+    with ground.patched("amp" if patched is None else "send to input"):
+        heard = find_click(deck, ceiling_dbfs=ceiling, wiring=wiring).heard
     result = _result(heard, patched=patched is not None, opening=deck.opened_at)
     before = earlier(ground.records, deck.wiring, patched=patched is not None)
     return Outcome(
