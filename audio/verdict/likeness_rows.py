@@ -45,7 +45,8 @@ def headline_of_likeness(
 ) -> str:
     """Return in one sentence whether it is the sound that was kept so long ago, or how well it repeats."""
     if not kept:
-        return f"{name}, kept {age}: {moved.text}"
+        since = f", {age}" if age else ""
+        return f"{name}{since}: {moved.text}"
     level = max((one.level_floor_db or 0.0 for one in compared.returns), default=0.0)
     return f"{name} is kept; it repeats itself to {signed(level, digits=2)} dB"
 

@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 import soundfile
 from msgspec.structs import replace
@@ -15,6 +16,8 @@ from sitting import RATE, wired
 
 from audio.files.inspect import inspect
 from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.passes import run_pass
+from audio.jobs.placing import Known
 from audio.jobs.setting.steps import run_step
 from audio.jobs.talk import Silent
 from audio.session.folder import create
@@ -52,7 +55,7 @@ def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
     where = folder / "evening"
     text = wiring_text(a_room())
     made = create(where, name="evening", song="low water", wiring_text=text)
-    di = write_phrase(folder / "riff.wav", rate=RATE, seconds=2.5, seed=4)
+    di = write_phrase(folder / "riff.wav", rate=RATE, seconds=2.2, seed=4)
     made = made.add_part(source=di, facts=inspect(di), name="riff")
     (kept,) = steps(made, a_room(), AskKeepSound(name="lead", part="riff", notes="gain at two"))
     assert kept.verdict == "good", kept.outcome
@@ -124,6 +127,51 @@ def test_a_return_that_is_not_wired_any_more_is_named(session: Session) -> None:
     )
     with pytest.raises(UseError, match="a return named 'close'"):
         steps(session, other, AskSound(name="lead"))
+
+
+# ------------------------------------------------------------------ other things to be held against
+
+
+@pytest.fixture(scope="module")
+def passed(session: Session) -> Session:
+    """The same session with a pass of the part, and an original made of it: later, and 1 dB quieter."""
+    with Deck(a_room(), Silent()) as deck:
+        run_pass(deck, session, part_name="riff", chain="plain", known=Known())
+    file = session.folder / "passes" / "riff" / "001" / "riff_001_plain_close.wav"
+    recorded, _ = soundfile.read(file)
+    made = session.folder.parent / "amp.wav"
+    quieter = np.concatenate((np.zeros(300), recorded * 10.0 ** (-1.0 / 20.0)))
+    soundfile.write(made, quieter, RATE, "PCM_24")
+    return session.add_original("riff", source=made, facts=inspect(made), name="close")
+
+
+def test_an_old_variant_is_the_sound_it_is_held_against(passed: Session) -> None:
+    (same,) = steps(passed, later(a_room()), AskSound(name="riff 001"))
+    assert same.outcome.summary == "same", same.outcome.headline
+    (moved,) = steps(
+        passed,
+        later(a_room(), microphones=(Microphone(input=2, gain_db=-9.0),)),
+        AskSound(name="riff 001"),
+    )
+    assert moved.outcome.summary == "level", moved.outcome.headline
+    assert "riff 001" in moved.outcome.headline
+
+
+def test_the_original_is_the_sound_it_is_held_against(passed: Session) -> None:
+    (record,) = steps(passed, later(a_room()), AskSound(name="original riff"))
+    assert record.outcome.summary == "level", record.outcome.headline
+    result = record.outcome.result
+    assert isinstance(result, SoundResult)
+    assert result.compared.returns[0].level_db == pytest.approx(1.0, abs=0.05)
+    assert not result.compared.kept_twice
+
+
+def test_a_variant_or_an_original_that_is_not_there_sounds_nothing(session: Session) -> None:
+    with Deck(a_room(), Silent()) as deck:
+        with pytest.raises(UseError, match=r"variant\.json"):
+            run_step(deck, session, AskSound(name="riff 099"))
+        with pytest.raises(UseError, match="its parts are: riff"):
+            run_step(deck, session, AskSound(name="original hook"))
 
 
 class Stops(Silent):

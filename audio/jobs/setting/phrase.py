@@ -13,7 +13,6 @@ from audio.jobs.setting.ground import Ground
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.messages import Capture, Ended, Source, Span
 from audio.vocab.names import slug
-from audio.vocab.sounds import Phrase
 from audio.vocab.wiring import Wiring
 
 LEAD_IN_S = 0.25
@@ -27,10 +26,31 @@ LONGEST_S = 1800.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Playing:
-    """A phrase as it is sent: where it lies in its captures."""
+class Sent:
+    """A phrase as it is sent."""
 
-    phrase: Phrase
+    file: Path
+    """The phrase by itself, faded at its ends."""
+    frames: int
+    rest_frames: int
+    """Silence behind it before it comes again."""
+    trim_db: float
+    loudest_dbfs: float
+    """Largest RMS of any 50 ms, before the trim."""
+    peak_dbfs: float
+    """Before the trim."""
+
+    @property
+    def cycle_frames(self) -> int:
+        """After so many frames it comes again."""
+        return self.frames + self.rest_frames
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Playing:
+    """A phrase that is about to be sent: where it will lie in its captures."""
+
+    sent: Sent
     click: Click
     lead_in_frames: int
     shift_frames: int
@@ -39,11 +59,11 @@ class Playing:
 
     def cycle_at(self, number: int) -> int:
         """Return the frame of the captures at which a cycle begins, the first being 0."""
-        return number * self.phrase.cycle_frames
+        return number * self.sent.cycle_frames
 
     def cycles_in(self, frames: int) -> int:
         """Return how many whole cycles captures of so many frames hold."""
-        return max(frames, 0) // self.phrase.cycle_frames
+        return max(frames, 0) // self.sent.cycle_frames
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +76,7 @@ class Played:
     """By interface input, from 1."""
 
 
-def open_phrase(ground: Ground, phrase: Phrase, folder: Path, *, peak_dbfs: float) -> Playing:
+def open_phrase(ground: Ground, sent: Sent, folder: Path) -> Playing:
     """Send the opening click, and say where everything will lie.
 
     `UseError` if the click is not heard on the reference return: what is recorded would lie nowhere.
@@ -65,12 +85,10 @@ def open_phrase(ground: Ground, phrase: Phrase, folder: Path, *, peak_dbfs: floa
     ----------
     ground
         Where to send it.
-    phrase
-        What will be sent.
+    sent
+        What will be sent; the click stays under its peak.
     folder
         Where the captures go.
-    peak_dbfs
-        The phrase's peak as it will be sent: the click stays under it.
 
     Returns
     -------
@@ -78,14 +96,15 @@ def open_phrase(ground: Ground, phrase: Phrase, folder: Path, *, peak_dbfs: floa
         Nothing of it has sounded yet.
     """
     deck = ground.deck
-    click = find_click(deck, ceiling_dbfs=ceiling_for(deck, di_peak_dbfs=peak_dbfs))
+    ceiling = ceiling_for(deck, di_peak_dbfs=sent.peak_dbfs + sent.trim_db)
+    click = find_click(deck, ceiling_dbfs=ceiling)
     delay = click.heard.reference.delay_frames
     if delay is None:
         raise UseError(
             f"the test click is not heard on {deck.wiring.reference}; measure the delay step first"
         )
     return Playing(
-        phrase=phrase,
+        sent=sent,
         click=click,
         lead_in_frames=round(LEAD_IN_S * deck.opened.sample_rate),
         shift_frames=round(delay),
@@ -123,7 +142,7 @@ def play(
     """
     deck, rate = ground.deck, ground.deck.opened.sample_rate
     after = playing.lead_in_frames + playing.shift_frames
-    wanted = cycles * playing.phrase.cycle_frames if cycles else round(LONGEST_S * rate)
+    wanted = cycles * playing.sent.cycle_frames if cycles else round(LONGEST_S * rate)
 
     def look() -> None:
         status = deck.status()
@@ -139,12 +158,12 @@ def play(
         captures=_captures(deck.wiring, playing),
         loop=Span(
             start=playing.lead_in_frames,
-            end=playing.lead_in_frames + playing.phrase.cycle_frames,
+            end=playing.lead_in_frames + playing.sent.cycle_frames,
         ),
         dead=rolls.dead_amp(
             deck.wiring,
             quiet_under(deck.wiring, playing.click.idle_dbfs),
-            loudest_dbfs=playing.phrase.loudest_dbfs + playing.phrase.trim_db,
+            loudest_dbfs=playing.sent.loudest_dbfs + playing.sent.trim_db,
         ),
         meanwhile=look,
     )
@@ -174,11 +193,10 @@ def _refuse_bad_end(ground: Ground, ended: Ended) -> None:
 
 
 def _source(ground: Ground, playing: Playing) -> Source:
-    phrase = playing.phrase
     return Source(
-        path=str(ground.session.path(phrase.file)),
+        path=str(playing.sent.file),
         at_frame=playing.lead_in_frames,
-        gain_db=phrase.trim_db,
+        gain_db=playing.sent.trim_db,
         outputs=rolls.sounding_outputs(ground.deck.wiring),
         reaches_send=True,
     )
