@@ -314,6 +314,10 @@ def test_volts_say_what_the_box_gives(tmp_path: Path, decks: dict[str, Deck]) ->
     assert result.box is not None
     assert result.box.full_scale_dbu == pytest.approx(0.0, abs=1e-3)
     assert result.box.peak_dbu == pytest.approx(-12.0, abs=1e-3)
+    assert [row.word for row in record.outcome.rows[1:3]] == [
+        "0.775 V, −2.2 dBV",
+        "0.195 V, −14.2 dBV",
+    ]
     assert result.box.loss_db == pytest.approx(18.0, abs=1e-3)
     # 0 dBu at the input is 10 dBu at the guitar, ahead of the pad.
     assert result.difference_db == pytest.approx(-10.0, abs=1e-3)
