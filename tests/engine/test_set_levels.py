@@ -18,6 +18,8 @@ from sitting import RATE, wired
 
 from audio.files.inspect import inspect
 from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.passes import run_pass
+from audio.jobs.placing import Known
 from audio.jobs.setting import looped
 from audio.jobs.setting.steps import run_step
 from audio.jobs.talk import Rolling, Silent
@@ -76,7 +78,7 @@ def room(*faults: dict[str, Any], **boxes: Any) -> Wiring:
         amp=Amp(clean=True),
         **boxes,
     )
-    return replace(usual, witness_input=WITNESS, send_full_scale_dbu=18.0)
+    return replace(usual, witness_input=WITNESS, send_full_scale_dbu=18.0, tail_s=1.0)
 
 
 ROOMS = {
@@ -381,3 +383,24 @@ def test_windows_and_levels_that_cannot_be_are_refused(
     with pytest.raises(UseError, match=match):
         at.step(AskReturnGain(part="riff", **changes))
     assert at.listener.rolls == []
+
+
+# ------------------------------------------------------------------ the witness in passes
+
+
+def test_a_pass_tells_that_the_box_was_turned_since_the_send_level_was_set(tmp_path: Path) -> None:
+    turned = {"kind": "send trim", "gain_db": -0.6, "chain": "turned"}
+    wiring = room(turned, chains={"turned": (), "plain": ()})
+    with Deck(wiring, Watching()) as deck:
+        at = Sitting(tmp_path, deck)
+        at.step(ask())
+        at.step(AskReturnGain(part="riff", cycles=1))
+        findings = {
+            chain: run_pass(
+                deck, open_session(at.session.folder), part_name="riff", chain=chain, known=Known()
+            ).variant.findings
+            for chain in ("plain", "turned")
+        }
+    assert "send-level-moved" not in {one.code for one in findings["plain"]}
+    (moved,) = [one for one in findings["turned"] if one.code == "send-level-moved"]
+    assert "0.6 dB weaker than when the send level was set" in moved.text
