@@ -18,6 +18,8 @@ from sitting import RATE, wired
 
 from audio.files.inspect import inspect
 from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.passes import run_pass
+from audio.jobs.placing import Known
 from audio.jobs.setting import looped
 from audio.jobs.setting.steps import run_step
 from audio.jobs.talk import Rolling, Silent
@@ -76,7 +78,7 @@ def room(*faults: dict[str, Any], **boxes: Any) -> Wiring:
         amp=Amp(clean=True),
         **boxes,
     )
-    return replace(usual, witness_input=WITNESS, send_full_scale_dbu=18.0)
+    return replace(usual, witness_input=WITNESS, send_full_scale_dbu=18.0, tail_s=1.0)
 
 
 ROOMS = {
@@ -314,6 +316,10 @@ def test_volts_say_what_the_box_gives(tmp_path: Path, decks: dict[str, Deck]) ->
     assert result.box is not None
     assert result.box.full_scale_dbu == pytest.approx(0.0, abs=1e-3)
     assert result.box.peak_dbu == pytest.approx(-12.0, abs=1e-3)
+    assert [row.word for row in record.outcome.rows[1:3]] == [
+        "0.775 V, −2.2 dBV",
+        "0.195 V, −14.2 dBV",
+    ]
     assert result.box.loss_db == pytest.approx(18.0, abs=1e-3)
     # 0 dBu at the input is 10 dBu at the guitar, ahead of the pad.
     assert result.difference_db == pytest.approx(-10.0, abs=1e-3)
@@ -377,3 +383,24 @@ def test_windows_and_levels_that_cannot_be_are_refused(
     with pytest.raises(UseError, match=match):
         at.step(AskReturnGain(part="riff", **changes))
     assert at.listener.rolls == []
+
+
+# ------------------------------------------------------------------ the witness in passes
+
+
+def test_a_pass_tells_that_the_box_was_turned_since_the_send_level_was_set(tmp_path: Path) -> None:
+    turned = {"kind": "send trim", "gain_db": -0.6, "chain": "turned"}
+    wiring = room(turned, chains={"turned": (), "plain": ()})
+    with Deck(wiring, Watching()) as deck:
+        at = Sitting(tmp_path, deck)
+        at.step(ask())
+        at.step(AskReturnGain(part="riff", cycles=1))
+        findings = {
+            chain: run_pass(
+                deck, open_session(at.session.folder), part_name="riff", chain=chain, known=Known()
+            ).variant.findings
+            for chain in ("plain", "turned")
+        }
+    assert "send-level-moved" not in {one.code for one in findings["plain"]}
+    (moved,) = [one for one in findings["turned"] if one.code == "send-level-moved"]
+    assert "0.6 dB weaker than when the send level was set" in moved.text

@@ -33,6 +33,7 @@ from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part
 from audio.vocab.setup import AskSendLevel, Outcome, Row, SendLevelResult
 from audio.vocab.units import signed
+from audio.vocab.volts import dbv_from_volts, volts_from_dbu
 
 CYCLE_S = 2.0
 """Long enough for a figure to a hundredth of a dB, short enough to turn a knob by."""
@@ -302,14 +303,20 @@ def _rows(result: SendLevelResult) -> tuple[Row, ...]:
         rows += _path_rows(result.copy)
     if (box := result.box) is not None:
         rows += [
-            Row(name="box, full scale", value=box.full_scale_dbu, unit="dBu"),
-            Row(name="box, DI's peak", value=box.peak_dbu, unit="dBu"),
+            _volts_row("box, full scale", box.full_scale_dbu),
+            _volts_row("box, DI's peak", box.peak_dbu),
             Row(name="box's loss", value=box.loss_db, unit="dB"),
         ]
     if result.edit is not None:
         gain, notes = result.edit.gain_db, f"{result.edit.notes} notes"
         rows.append(Row(name=f"edit over {result.raw}", value=gain, unit="dB", word=notes))
     return tuple(rows)
+
+
+def _volts_row(name: str, dbu: float) -> Row:
+    volts = volts_from_dbu(dbu)
+    word = f"{volts:.3g} V, {signed(dbv_from_volts(volts), digits=1)} dBV"
+    return Row(name=name, value=dbu, unit="dBu", word=word)
 
 
 def _difference_row(difference: float | None) -> Row:
