@@ -18,6 +18,8 @@ from audio.measure.moments import Moments, level_db, moments
 from audio.vocab.units import ratio_from_db
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -31,6 +33,10 @@ _THIN = 2
 _TELLS_DB = 0.04
 """RMS, about the mean of each band, of what one decibel of drive does: under it the amp bends too little,
 or all playing alike, to tell a drive from a level."""
+_SLOWEST, _FASTEST = 0.02, 0.48
+"""Turns in a moment between which a tremolo is looked for: half a turn to eleven turns a second."""
+_SWINGS = 0.7
+"""A drive swings where that leaves less than so much of what a steady one leaves."""
 _ENOUGH = 12
 """Moments in a band, half a second."""
 
@@ -101,7 +107,10 @@ def foretell(driven: Driven, kept: Moments, clear: Bools) -> Foretold:
 
 
 def harder_db(difference: Floats, clear: Bools, foretold: Foretold) -> float | None:
-    """Return how much more drive explains a difference best, each band's mean left free.
+    """Return how much more drive explains a difference best.
+
+    Each band's mean is left free, for a level or a tone moves that, too. So is a drive that swings: a
+    tremolo that stands elsewhere in each take.
 
     Parameters
     ----------
@@ -117,15 +126,34 @@ def harder_db(difference: Floats, clear: Bools, foretold: Foretold) -> float | N
     float | None
         Decibels; None where a decibel does too little to be told, or too little is clear.
     """
-    enough = np.count_nonzero(clear, axis=0) >= _ENOUGH
-    counts = clear & enough
+    counts = clear & (np.count_nonzero(clear, axis=0) >= _ENOUGH)
     if not np.any(counts):
         return None
     change, one_db = (_about_mean(x, counts) for x in (difference, foretold.by_db))
-    told = float(np.sum(one_db**2))
-    if told < _TELLS_DB**2 * np.count_nonzero(counts):
+    if np.sum(one_db**2) < _TELLS_DB**2 * np.count_nonzero(counts):
         return None
-    return float(np.sum(change * one_db)) / told
+    alone = [one_db]
+    waves = _swing(np.sum(change * np.where(counts, foretold.by_db, 0.0), axis=1))
+    swings = [_about_mean(foretold.by_db * wave[:, None], counts) for wave in waves]
+    (drive, left), (steady, swung) = _fitted(change, alone), _fitted(change, [*alone, *swings])
+    return steady if swung < _SWINGS * left else drive
+
+
+def _fitted(change: Floats, columns: Sequence[Floats]) -> tuple[float, float]:
+    """Return the first column's share in a change, by least squares, and the power that is left."""
+    matrix = np.stack([x.ravel() for x in columns], axis=1)
+    shares = np.linalg.lstsq(matrix, change.ravel(), rcond=None)[0]
+    return float(shares[0]), float(np.sum((change.ravel() - matrix @ shares) ** 2))
+
+
+def _swing(change: Floats) -> tuple[Floats, Floats]:
+    """Return cosine and sine, (moments,), of the frequency at which a (moments,) change swings most."""
+    at = np.arange(change.size)
+    turns = np.arange(_SLOWEST, _FASTEST, 1.0 / (4.0 * change.size))
+    angles = 2.0 * np.pi * np.outer(turns, at)
+    power = (np.cos(angles) @ change) ** 2 + (np.sin(angles) @ change) ** 2
+    most = angles[int(np.argmax(power))]
+    return np.cos(most), np.sin(most)
 
 
 def _about_mean(values: Floats, counts: Bools) -> Floats:

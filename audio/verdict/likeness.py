@@ -14,9 +14,11 @@ from audio.verdict.thresholds import (
     BENT_LEAST_DB,
     BENT_OVER_FLOOR_DB,
     DRIVE_MOVING_DB,
+    DRIVE_SHOWN_DB,
     DRIVE_TOLD_DB,
     FLOOR_TIMES,
     FLOOR_UNKNOWN_TIMES,
+    LEVEL_SHIFTED_DB,
     MOVES_BENT_DB,
     SAME_DISTANCE_CM,
     SAME_LEVEL_DB,
@@ -132,7 +134,14 @@ def _hidden(compared: SoundsCompared) -> Moved | None:
             text="Something bends the sound otherwise than then, though all levels are the same.",
             advice="Compare the pedals' knobs with their notes.",
         )
-    if all(_moves(one) and _drive_limit(one) > 1.0 for one in compared.returns):
+    if all(_moves(one) and _shifted(one) for one in compared.returns):
+        return Moved(
+            cause="unclear",
+            is_same=is_same(compared),
+            text="Every return is a little off its level; the chain moves too much to say why.",
+            advice="Switch off what moves, such as a tremolo, then and now, and compare again.",
+        )
+    if all(_moves(one) and _drive_limit(one) > DRIVE_SHOWN_DB for one in compared.returns):
         return Moved(
             cause="unclear",
             is_same=is_same(compared),
@@ -293,6 +302,16 @@ def _is_bent(one: Likeness) -> bool:
     if one.bent_db is None or one.bent_db < BENT_LEAST_DB or _moves(one):
         return False
     return one.bent_floor_db is None or one.bent_db > one.bent_floor_db + BENT_OVER_FLOOR_DB
+
+
+def _shifted(one: Likeness) -> bool:
+    """Return whether its level is off by more than chance, though perhaps within its tolerance."""
+    floor = one.level_floor_db
+    return (
+        one.level_db is not None
+        and floor is not None
+        and abs(one.level_db) > max(LEVEL_SHIFTED_DB, FLOOR_TIMES * floor)
+    )
 
 
 def _drive_limit(one: Likeness) -> float:

@@ -238,5 +238,12 @@ DRIVE_TOLD_DB: Final = 0.2
 knob is set back more finely."""
 
 DRIVE_MOVING_DB: Final = 0.4
-"""The same through a chain that moves by itself, where nothing but soft and hard playing tells the
-drive."""
+"""The same through a chain that moves by itself, where only soft and hard playing tell the drive."""
+
+DRIVE_SHOWN_DB: Final = 1.0
+"""A change of drive by this must be seen before nothing is said to have moved: an engineer hears it on
+driven chords; common practice, no source."""
+
+LEVEL_SHIFTED_DB: Final = 0.25
+"""Every return of a moving chain that is off by this, and more than its floor, is off by something: a
+tremolo averages out to some hundredths of a dB over fifteen seconds."""
