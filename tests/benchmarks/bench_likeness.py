@@ -6,8 +6,8 @@ level ±1 dB (the first microphone's preamp, or the amp's volume), or nothing. H
 a tremolo runs freely. Two rooms in three have a witness; in the others distances are told by the other
 microphone.
 
-Rooms have seeds from 16,000 on: no constant of the program was found on them. Goals: the right thing named in
-45 of 50, nothing never mistaken for something nor something for nothing; under a second for two returns.
+Rooms have seeds from 16,000 on: no constant of the program was found on them. Goals: the right thing named
+in 45 of 50, nothing never mistaken for something nor something for nothing; under a second for two returns.
 ``unclear`` counts as not named. Recorded once only, the floor is unknown: for comparison.
 
 ``--rooms 10-19`` plays some of them.
