@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.text import Text
 from textual.app import ComposeResult
 
-from audio.jobs.setting.wanted import OPTIONS, Option, asked_for
+from audio.jobs.setting.wanted import OPTIONS, Option, asked_for, shown_options
 from audio.plan.setup import StepStatus
 from audio.vocab.errors import UseError
 from audio.vocab.setup import Row
@@ -98,7 +98,7 @@ class StepScreen(Face):
         return model.doing == "step" or model.countdown_s is not None
 
     def _options(self) -> tuple[Option, ...]:
-        return OPTIONS.get(self.step, ())
+        return shown_options(self.step, self._word)
 
     def _word(self, option: Option) -> str:
         return self.desk.model.told.get((self.step, option.name), option.first)
@@ -145,7 +145,7 @@ class StepScreen(Face):
         if self._runs:
             return []
         status = self._status
-        shown = self._option_lines()
+        shown = self._option_lines(columns)
         if status.record is None:
             return shown
         record = status.record
@@ -158,20 +158,28 @@ class StepScreen(Face):
         stale = paragraph(status.why, columns, CARE) if status.state == "stale" else []
         return [*shown, text(), head, *stale, *said_of(status, columns)]
 
-    def _option_lines(self) -> list[Text]:
-        shown = [text()] if self._options() else []
-        for index, one in enumerate(self._options()):
+    def _option_lines(self, columns: int) -> list[Text]:
+        """Return what the step can be told, and under it what the chosen one is."""
+        options = self._options()
+        if not options:
+            return []
+        self._option = min(self._option, len(options) - 1)
+        shown = [text()]
+        for index, one in enumerate(options):
             here = index == self._option
             word = self._word(one)
-            shown.append(
-                text(
-                    "  ▸ " if here else "    ",
-                    (f"{one.name:<12}", HERE if here else STRONG),
-                    f"  {cut(word or '−', 22)}",
-                    (f"  {one.asks}", FAINT),
-                )
-            )
-        return shown
+            mark = "  ▸ " if here else "    "
+            look = HERE if here else STRONG
+            shown.append(text(mark, (f"{one.name:<12}", look), f"  {word or self._noted(one)}"))
+        return [*shown, *paragraph(options[self._option].asks, columns, FAINT, indent=4)]
+
+    def _noted(self, option: Option) -> str:
+        """Return what the session says where nobody said anything here."""
+        chosen = self.desk.model.chosen()
+        recorded = chosen[1].recorded if chosen else None
+        if option.name == "di-input" and recorded is not None and recorded.input is not None:
+            return f"{recorded.input}, as noted with the part"
+        return "−"
 
     def _message(self, columns: int) -> list[Text]:
         model = self.desk.model
@@ -201,9 +209,10 @@ class StepScreen(Face):
     def action_enter(self) -> None:
         """Measure; while it runs: it is enough."""
         model = self.desk.model
-        words = {one.name: self._word(one) for one in self._options()}
+        words = {one.name: self._word(one) for one in OPTIONS.get(self.step, ())}
+        chosen = model.chosen()
         try:
-            asked = asked_for(self.step, words, part=model.part, attended=True)
+            asked = asked_for(self.step, words, part=chosen[1] if chosen else None, attended=True)
         except UseError as error:
             self.desk.say(str(error))
             return

@@ -108,7 +108,7 @@ def _asked(step: StepName, arguments: argparse.Namespace) -> Asked:
         for one in OPTIONS.get(step, ())
         if (word := getattr(arguments, one.name.replace("-", "_"))) is not None
     }
-    part = arguments.part or part_of(arguments.folder)
+    part = part_of(arguments.folder, arguments.part)
     return asked_for(step, words, part=part, attended=False)
 
 

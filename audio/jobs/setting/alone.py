@@ -16,6 +16,7 @@ from audio.session.folder import open_session
 from audio.session.opened import Session
 from audio.session.setups import setups
 from audio.vocab.errors import UseError
+from audio.vocab.session_file import Part
 from audio.vocab.setup import Asked, SetupRecord
 from audio.work.client import Worker
 
@@ -53,9 +54,14 @@ def standing(session: Session, part: str | None) -> tuple[StepStatus, ...]:
     )
 
 
-def part_of(folder: Path) -> str | None:
-    """Return the first part of a session that is not open here; `UseError` if it is no session."""
-    return first_part(open_session(folder.absolute()))
+def part_of(folder: Path, name: str | None) -> Part | None:
+    """Return a part of a session that is not open here: the one of that name, or the first.
+
+    `UseError` if it is no session, or has no such part.
+    """
+    session = open_session(folder.absolute())
+    wanted = name or first_part(session)
+    return session.part(wanted)[1] if wanted is not None else None
 
 
 def first_part(session: Session) -> str | None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from msgspec.structs import replace
 
 from audio.vocab.errors import UseError
+from audio.vocab.session_file import Part
 from audio.vocab.setup import (
     AskDelay,
     Asked,
@@ -35,40 +36,90 @@ class Option:
     """Empty where it is typed."""
     first: str = ""
     """What it is when nobody said anything."""
+    when: tuple[str, str] | None = None
+    """Another option and its word with which alone this one means anything."""
 
+
+def shown_options(step: StepName, word: Callable[[Option], str]) -> tuple[Option, ...]:
+    """Return those options of a step that mean anything with the words that were said of the others."""
+    all_of_it = {one.name: one for one in OPTIONS.get(step, ())}
+    return tuple(
+        one
+        for one in all_of_it.values()
+        if one.when is None or word(all_of_it[one.when[0]]) == one.when[1]
+    )
+
+
+_BY_LOOP, _BY_VOLTMETER, _TO_KEEP = ("method", "loop"), ("method", "voltmeter"), ("do", "keep")
 
 OPTIONS: dict[StepName, tuple[Option, ...]] = {
     "send level": (
-        Option(name="method", asks="how it is measured", choices=("loop", "voltmeter"), first="loop"),
-        Option(name="di-input", asks="input that recorded the DI; empty: as the session says"),
-        Option(name="cable", asks="what leads from the box to that input"),
         Option(
-            name="unmoved", asks="its pad and gain as when the DI was recorded?", choices=(NO, YES),
-            first=NO,
+            name="method",
+            asks="how it is measured: a cable from the box to the DI input, or a voltmeter at the box",
+            choices=("loop", "voltmeter"),
+            first="loop",
         ),
-        Option(name="volts", asks="voltmeter: what it reads at the box, V"),
-        Option(name="full-scale", asks="voltmeter: the send's full scale, dBu"),
-        Option(name="raw", asks="file of the DI before it was edited"),
+        Option(
+            name="di-input",
+            asks="input that recorded the DI; empty: as the session says",
+            when=_BY_LOOP,
+        ),
+        Option(name="cable", asks="what leads from the box to that input, in words", when=_BY_LOOP),
+        Option(
+            name="unmoved",
+            asks="do pad and gain of that input stand as when the DI was recorded?",
+            choices=(NO, YES),
+            first=NO,
+            when=_BY_LOOP,
+        ),
+        Option(
+            name="volts",
+            asks="what the meter reads at the loaded box, V; empty: the tone plays, to be read",
+            when=_BY_VOLTMETER,
+        ),
+        Option(
+            name="full-scale",
+            asks="full scale of the send, dBu; empty: as the wiring says",
+            when=_BY_VOLTMETER,
+        ),
+        Option(
+            name="raw", asks="file of the DI before it was edited; empty: the part's first revision"
+        ),
         Option(name="trim", asks="make it up by the part's trim?", choices=(NO, YES), first=NO),
     ),
     "return gain": (
         Option(name="low", asks="lowest peak wanted, dBFS", first="-18"),
         Option(name="high", asks="highest peak wanted, dBFS", first="-8"),
-        Option(name="dba", asks="level at your ears off a meter, dBA: how long it is safe"),
+        Option(name="dba", asks="level at your ears off a meter, dBA: tells how long it is safe"),
     ),
-    "delay": (Option(name="patched", asks="input with a cable straight from the send; empty: amp"),),
+    "delay": (
+        Option(
+            name="patched",
+            asks="input to which a cable leads straight from the send; empty: through the amp",
+        ),
+    ),
     "sound": (
-        Option(name="sound", asks="its name"),
-        Option(name="do", asks="is it the same, or keep it", choices=("compare", "keep"), first="compare"),
-        Option(name="from", asks="keep: where the phrase begins, s; empty: where it is loudest"),
-        Option(name="notes", asks="keep: settings, places, anything"),
+        Option(name="sound", asks="its name; or a pass, such as hook 003; or: original hook"),
+        Option(
+            name="do",
+            asks="find out whether it is the same, or keep what is set up now",
+            choices=("compare", "keep"),
+            first="compare",
+        ),
+        Option(
+            name="from",
+            asks="where the phrase begins, seconds; empty: where it is loudest",
+            when=_TO_KEEP,
+        ),
+        Option(name="notes", asks="settings, places, anything", when=_TO_KEEP),
     ),
-}  # fmt: skip
+}
 """Of each step that needs any, in the order in which they are shown."""
 
 
 def asked_for(
-    step: StepName, words: Mapping[str, str], *, part: str | None, attended: bool
+    step: StepName, words: Mapping[str, str], *, part: Part | None, attended: bool
 ) -> Asked:
     """Return what a step is asked for.
 
@@ -97,14 +148,15 @@ def asked_for(
     return _MAKERS[step](said, part, attended)
 
 
-def _send_level(said: Mapping[str, str], part: str | None, attended: bool) -> Asked:
+def _send_level(said: Mapping[str, str], part: Part | None, attended: bool) -> Asked:
     method = said["method"]
     if method not in ("loop", "voltmeter"):
         raise UseError(f"method: {method!r} is none; write loop or voltmeter")
+    one = _needed(part)
     asked = AskSendLevel(
-        part=_needed(part),
+        part=one.name,
         method="loop" if method == "loop" else "voltmeter",
-        di_input=_channel(said, "di-input"),
+        di_input=_di_input(said, one) if method == "loop" else None,
         cable=said["cable"],
         unmoved=_yes(said, "unmoved"),
         volts=_number(said, "volts", "V, such as 0.35"),
@@ -115,8 +167,8 @@ def _send_level(said: Mapping[str, str], part: str | None, attended: bool) -> As
     return replace(asked, cycles=None) if attended else asked
 
 
-def _return_gain(said: Mapping[str, str], part: str | None, attended: bool) -> Asked:
-    asked = AskReturnGain(part=_needed(part), dba=_number(said, "dba", "dBA, such as 98"))
+def _return_gain(said: Mapping[str, str], part: Part | None, attended: bool) -> Asked:
+    asked = AskReturnGain(part=_needed(part).name, dba=_number(said, "dba", "dBA, such as 98"))
     low, high = _number(said, "low", "dBFS, such as -18"), _number(said, "high", "dBFS, such as -8")
     low, high = asked.low_dbfs if low is None else low, asked.high_dbfs if high is None else high
     if not -60.0 <= low < high <= 0.0:
@@ -125,21 +177,21 @@ def _return_gain(said: Mapping[str, str], part: str | None, attended: bool) -> A
     return replace(asked, cycles=None) if attended else asked
 
 
-def _polarity(_said: Mapping[str, str], _part: str | None, _attended: bool) -> Asked:
+def _polarity(_said: Mapping[str, str], _part: Part | None, _attended: bool) -> Asked:
     return AskPolarity()
 
 
-def _delay(said: Mapping[str, str], _part: str | None, _attended: bool) -> Asked:
+def _delay(said: Mapping[str, str], _part: Part | None, _attended: bool) -> Asked:
     return AskDelay(patched_input=_channel(said, "patched"))
 
 
-def _sound(said: Mapping[str, str], part: str | None, attended: bool) -> Asked:
+def _sound(said: Mapping[str, str], part: Part | None, attended: bool) -> Asked:
     if not said["sound"]:
         raise UseError("sound: say its name, such as 'lead, verse'")
     if said["do"] == "keep":
         return AskKeepSound(
             name=said["sound"],
-            part=_needed(part),
+            part=_needed(part).name,
             from_s=_number(said, "from", "seconds, such as 12.5"),
             notes=said["notes"],
         )
@@ -147,7 +199,7 @@ def _sound(said: Mapping[str, str], part: str | None, attended: bool) -> Asked:
     return replace(asked, cycles=None) if attended else asked
 
 
-_MAKERS: dict[StepName, Callable[[Mapping[str, str], str | None, bool], Asked]] = {
+_MAKERS: dict[StepName, Callable[[Mapping[str, str], Part | None, bool], Asked]] = {
     "send level": _send_level,
     "return gain": _return_gain,
     "polarity": _polarity,
@@ -156,10 +208,22 @@ _MAKERS: dict[StepName, Callable[[Mapping[str, str], str | None, bool], Asked]] 
 }
 
 
-def _needed(part: str | None) -> str:
+def _needed(part: Part | None) -> Part:
     if part is None:
         raise UseError("the session has no DI yet; add one: secondpass add DIR --di FILE")
     return part
+
+
+def _di_input(said: Mapping[str, str], part: Part) -> int:
+    """Return the input that recorded a part, as was said now or noted with it."""
+    noted = part.recorded.input if part.recorded else None
+    number = _channel(said, "di-input") or noted
+    if number is None:
+        raise UseError(
+            f"nobody noted which input recorded {part.name}: give di-input, or write"
+            " recorded: {input: N} at the part in session.yaml"
+        )
+    return number
 
 
 def _yes(said: Mapping[str, str], name: str) -> bool:
