@@ -16,11 +16,17 @@ from audio.vocab.setup import (
     AskPolarity,
     AskReturnGain,
     AskSendLevel,
+    AskSilence,
     AskSound,
+    AskWire,
+    PatchState,
 )
 from audio.vocab.step_names import StepName
 
 YES, NO = "yes", "no"
+
+ATTENDED_S = 60.0
+"""Longest steady tone of the wire step where somebody turns the knob and says when it is enough."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +43,12 @@ class Option:
     """What it is when nobody said anything."""
 
 
+PATCHES: tuple[PatchState, ...] = ("as it is", "unplugged", "plugged", "lifted")
+
 OPTIONS: dict[StepName, tuple[Option, ...]] = {
+    "silence": (
+        Option(name="patch", asks="loop test: cable at the amp's input", choices=PATCHES, first="as it is"),
+    ),
     "send level": (
         Option(name="method", asks="how it is measured", choices=("loop", "voltmeter"), first="loop"),
         Option(name="di-input", asks="input that recorded the DI; empty: as the session says"),
@@ -97,6 +108,17 @@ def asked_for(
     return _MAKERS[step](said, part, attended)
 
 
+def _wire(_said: Mapping[str, str], _part: str | None, attended: bool) -> Asked:
+    return AskWire(seconds=ATTENDED_S) if attended else AskWire()
+
+
+def _silence(said: Mapping[str, str], _part: str | None, _attended: bool) -> Asked:
+    for patch in PATCHES:
+        if said["patch"] == patch:
+            return AskSilence(patch=patch)
+    raise UseError(f"patch: {said['patch']!r} is none; write one of: {', '.join(PATCHES)}")
+
+
 def _send_level(said: Mapping[str, str], part: str | None, attended: bool) -> Asked:
     method = said["method"]
     if method not in ("loop", "voltmeter"):
@@ -148,6 +170,8 @@ def _sound(said: Mapping[str, str], part: str | None, attended: bool) -> Asked:
 
 
 _MAKERS: dict[StepName, Callable[[Mapping[str, str], str | None, bool], Asked]] = {
+    "wire": _wire,
+    "silence": _silence,
     "send level": _send_level,
     "return gain": _return_gain,
     "polarity": _polarity,
