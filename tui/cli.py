@@ -281,6 +281,7 @@ def _offset(verbs: Verbs) -> None:
 
 
 _TOLD_TO_STEPS = {
+    "patch": ("STATE", "silence: unplugged, plugged or lifted, one by one"),
     "method": ("M", "send level: loop or voltmeter"),
     "di-input": ("N", "send level: the input that recorded the DI"),
     "cable": ("WORDS", "send level: what leads from the box to that input"),

@@ -4,15 +4,10 @@ from __future__ import annotations
 
 from audio.verdict.heard import Heard, answered, is_placed
 from audio.verdict.strayed import stray_finding
-from audio.verdict.words import HUM_ADVICE, listing
+from audio.verdict.words import CHECK_CHAIN, HUM_ADVICE, listing
 from audio.vocab.findings import Finding, Verdict
 from audio.vocab.units import signed
 from audio.vocab.wiring import Return
-
-_CHAIN = (
-    "In this order: amp on standby, volume pedal down, tuner muted, a cable between the pedals, "
-    "the speaker cable (a valve amp goes to standby before replugging, and never runs without a speaker)"
-)
 
 
 def findings_of_absence(heard: Heard) -> list[Finding]:
@@ -89,7 +84,8 @@ def _nothing(heard: Heard, missing: list[Return]) -> list[Finding]:
         ]
     if witness is None:
         text = f"Nothing came back on {names} {level}."
-        advice = f"{_CHAIN}, output {heard.wiring.send_output} and the reamp box, the microphone's preamp."
+        output = heard.wiring.send_output
+        advice = f"{CHECK_CHAIN}, output {output} and the reamp box, the microphone's preamp."
         return [Finding(code="nothing-came-back", weight="redo", text=text, advice=advice)]
     if not answered(witness):
         return []  # the witness's own finding says where it ends
@@ -97,7 +93,7 @@ def _nothing(heard: Heard, missing: list[Return]) -> list[Finding]:
         f"Nothing came back on {names} {level}, but the witness heard it: the send is fine, "
         "the trouble lies from the first pedal on."
     )
-    advice = f"{_CHAIN}, the microphone's preamp."
+    advice = f"{CHECK_CHAIN}, the microphone's preamp."
     return [Finding(code="nothing-came-back", weight="redo", text=text, advice=advice)]
 
 

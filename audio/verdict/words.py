@@ -11,6 +11,12 @@ CHECK_AMP = (
 )
 """Said wherever an amp may have died."""
 
+CHECK_CHAIN = (
+    "In this order: amp on standby, volume pedal down, tuner muted, a cable between the pedals, "
+    "the speaker cable (a valve amp goes to standby before replugging, and never runs without a speaker)"
+)
+"""Said, without its full stop, wherever nothing comes back through the chain."""
+
 HUM_ADVICE = (
     "Find the loose or broken cable; against hum use the ground lift of the reamp or DI box, "
     "never lift the mains safety earth."

@@ -11,8 +11,10 @@ from typing import Literal
 import msgspec
 
 from audio.vocab.alignment import Polarity
+from audio.vocab.bursts import BurstReading
 from audio.vocab.delay import Delay
 from audio.vocab.findings import Finding, Verdict
+from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import Moved, SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.step_names import StepName
@@ -23,6 +25,26 @@ from audio.vocab.wiring import Wiring
 
 class Ask(msgspec.Struct, frozen=True, tag_field="step", tag=True, kw_only=True):
     """Base of what can be asked for."""
+
+
+class AskWire(Ask, frozen=True, kw_only=True, tag="wire"):
+    """Which inputs hear the send, by a tone; then a steady tone while the monitor knob is turned."""
+
+    seconds: float = 4.0
+    """Length of the steady tone, which a stop ends; 3 at least, or 0: none."""
+
+
+PatchState = Literal["as it is", "unplugged", "plugged", "lifted"]
+"""How the cable into the amp's input is: nothing said of it; out of the amp; in it; in it, with the ground
+lift of the reamp box pressed."""
+
+
+class AskSilence(Ask, frozen=True, kw_only=True, tag="silence"):
+    """The noise of each return while nothing is sent."""
+
+    patch: PatchState = "as it is"
+    seconds: float = 4.0
+    """How long it listens, which a stop ends; 1 at least."""
 
 
 class AskPolarity(Ask, frozen=True, kw_only=True, tag="polarity"):
@@ -93,7 +115,16 @@ class AskSound(Ask, frozen=True, kw_only=True, tag="sound"):
     """How often the phrase plays; None: until it is stopped."""
 
 
-Asked = AskPolarity | AskDelay | AskSendLevel | AskReturnGain | AskKeepSound | AskSound
+Asked = (
+    AskWire
+    | AskSilence
+    | AskSendLevel
+    | AskReturnGain
+    | AskPolarity
+    | AskDelay
+    | AskKeepSound
+    | AskSound
+)
 
 
 # ------------------------------------------------------------------ what is shown
@@ -142,6 +173,46 @@ class Live(msgspec.Struct, frozen=True, kw_only=True):
 
 class Result(msgspec.Struct, frozen=True, tag_field="step", tag=True, kw_only=True):
     """Base of what a step measured."""
+
+
+class ToneHeard(msgspec.Struct, frozen=True, kw_only=True):
+    """What one input heard of the bursts."""
+
+    input: int
+    """From 1."""
+    name: str
+    """Of the return, ``witness``, ``loop``; empty where the wiring does not name the input."""
+    reading: BurstReading
+
+
+class WireResult(Result, frozen=True, kw_only=True, tag="wire"):
+    """Which inputs heard the send."""
+
+    tone_dbfs: float
+    """Peak of the bursts that were judged."""
+    inputs: tuple[ToneHeard, ...]
+    """Every input of the stream, in order."""
+    witness_moved_db: float | None
+    """From its lowest to its highest while the steady tone sounded; None where that was not watched."""
+
+
+class Noise(msgspec.Struct, frozen=True, kw_only=True):
+    """The noise of one return."""
+
+    name: str
+    input: int
+    """From 1."""
+    floor: NoiseFloor
+
+
+class SilenceResult(Result, frozen=True, kw_only=True, tag="silence"):
+    """The noise of the returns while nothing was sent."""
+
+    patch: PatchState
+    seconds: float
+    """Of listening."""
+    returns: tuple[Noise, ...]
+    """In the wiring's order."""
 
 
 class Stands(msgspec.Struct, frozen=True, kw_only=True):
@@ -258,7 +329,15 @@ class SoundResult(Result, frozen=True, kw_only=True, tag="sound"):
     moved: Moved
 
 
-Measured = PolarityResult | DelayResult | SendLevelResult | ReturnGainResult | SoundResult
+Measured = (
+    WireResult
+    | SilenceResult
+    | SendLevelResult
+    | ReturnGainResult
+    | PolarityResult
+    | DelayResult
+    | SoundResult
+)
 
 
 class Outcome(msgspec.Struct, frozen=True, kw_only=True):

@@ -11,6 +11,8 @@ import msgspec
 from audio.vocab import strict_json
 from audio.vocab.air import ROOM_CELSIUS
 from audio.vocab.alignment import Alignment
+from audio.vocab.bursts import BurstReading, Bursts
+from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import Recorded, SoundsCompared, Takes
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.results import (
@@ -196,6 +198,39 @@ class MakeTone(Request, frozen=True, kw_only=True):
     seconds: float
 
 
+class MakeBursts(Request, frozen=True, kw_only=True):
+    """Write bursts of the set-up tone to a 32-bit float WAV file. Answer: `BurstsMade`."""
+
+    path: str
+    sample_rate: int
+    level_dbfs: float
+    """Their peak."""
+
+
+class ReadBursts(Request, frozen=True, kw_only=True):
+    """Find bursts in each channel of a recording. Answer: `BurstReadings`."""
+
+    path: str
+    bursts: Bursts
+
+
+class ReadSteady(Request, frozen=True, kw_only=True):
+    """Tell how a steady tone went so far in a mono capture that may still grow. Answer: `SteadyLevels`."""
+
+    path: str
+    sample_rate: int
+    hz: float
+
+
+class ReadNoise(Request, frozen=True, kw_only=True):
+    """Take the noise in mono captures apart that may still grow. Answer: `NoiseFloors`."""
+
+    paths: tuple[str, ...]
+    sample_rate: int
+    from_frame: int = 0
+    """Where it begins in each of them."""
+
+
 class CompareSounds(Request, frozen=True, kw_only=True):
     """Find what is different since a stretch of a DI was recorded before. Answer: `Likened`."""
 
@@ -233,6 +268,10 @@ Asked = (
     | ReadCycle
     | CompareEdit
     | MakeTone
+    | MakeBursts
+    | ReadBursts
+    | ReadSteady
+    | ReadNoise
     | CompareSounds
 )
 
@@ -325,6 +364,31 @@ class EditCompared(Answer, frozen=True, kw_only=True):
     edit: EditGain
 
 
+class BurstsMade(Answer, frozen=True, kw_only=True):
+    """Answer to `MakeBursts`."""
+
+    bursts: Bursts
+
+
+class BurstReadings(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadBursts`: one reading a channel."""
+
+    readings: tuple[BurstReading, ...]
+
+
+class SteadyLevels(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadSteady`."""
+
+    levels_dbfs: tuple[float, ...]
+    """RMS of the tone in each fifth of a second, in order."""
+
+
+class NoiseFloors(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadNoise`: one floor a capture."""
+
+    floors: tuple[NoiseFloor, ...]
+
+
 class Likened(Answer, frozen=True, kw_only=True):
     """Answer to `CompareSounds`."""
 
@@ -354,6 +418,10 @@ Answered = (
     | CopyRead
     | CycleRead
     | EditCompared
+    | BurstsMade
+    | BurstReadings
+    | SteadyLevels
+    | NoiseFloors
     | Likened
     | Failed
 )

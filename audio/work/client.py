@@ -15,8 +15,10 @@ from typing import IO, Self, TypeVar, cast
 
 import msgspec
 
+from audio.vocab.bursts import BurstReading, Bursts
 from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.results import (
@@ -31,6 +33,8 @@ from audio.vocab.work import (
     Answer,
     Answered,
     Asked,
+    BurstReadings,
+    BurstsMade,
     Close,
     Closeup,
     Compare,
@@ -51,20 +55,26 @@ from audio.vocab.work import (
     Inspect,
     Likened,
     Loudest,
+    MakeBursts,
     MakeClicks,
     MakeTone,
     Measured,
     Mended,
+    NoiseFloors,
     Outline,
     Outlined,
+    ReadBursts,
     ReadClicks,
     ReadCopy,
     ReadCycle,
     Readings,
+    ReadNoise,
+    ReadSteady,
     Repair,
     Reply,
     Round,
     Samples,
+    SteadyLevels,
     Train,
     decode_reply,
     encode,
@@ -224,6 +234,41 @@ class Worker:
             di_path=str(di), di_channel=di_channel, path=str(recording), channel=channel
         )
         return self._ask(asked, Compared, timeout_s)
+
+    def make_bursts(
+        self, path: Path, *, sample_rate: int, level_dbfs: float, timeout_s: float = 60.0
+    ) -> Bursts:
+        """Write bursts of the set-up tone to a file and return what is needed to find them again."""
+        asked = MakeBursts(path=str(path), sample_rate=sample_rate, level_dbfs=level_dbfs)
+        return self._ask(asked, BurstsMade, timeout_s).bursts
+
+    def read_bursts(
+        self, path: Path, bursts: Bursts, *, timeout_s: float = 60.0
+    ) -> tuple[BurstReading, ...]:
+        """Return what each channel of a recording heard of bursts."""
+        asked = ReadBursts(path=str(path), bursts=bursts)
+        return self._ask(asked, BurstReadings, timeout_s).readings
+
+    def read_steady(
+        self, path: Path, *, sample_rate: int, hz: float, timeout_s: float = 60.0
+    ) -> tuple[float, ...]:
+        """Return the level of a steady tone in each fifth of a second of a growing capture, dBFS."""
+        asked = ReadSteady(path=str(path), sample_rate=sample_rate, hz=hz)
+        return self._ask(asked, SteadyLevels, timeout_s).levels_dbfs
+
+    def read_noise(
+        self,
+        paths: tuple[Path, ...],
+        *,
+        sample_rate: int,
+        from_frame: int = 0,
+        timeout_s: float = 60.0,
+    ) -> tuple[NoiseFloor, ...]:
+        """Return the noise in each of some captures that may still grow, from a frame on."""
+        asked = ReadNoise(
+            paths=tuple(map(str, paths)), sample_rate=sample_rate, from_frame=from_frame
+        )
+        return self._ask(asked, NoiseFloors, timeout_s).floors
 
     def cut_phrase(
         self,

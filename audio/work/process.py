@@ -25,6 +25,8 @@ from audio.vocab.errors import SecondpassError, UseError
 from audio.vocab.work import (
     Answered,
     Asked,
+    BurstReadings,
+    BurstsMade,
     Close,
     Closeup,
     Compare,
@@ -43,23 +45,30 @@ from audio.vocab.work import (
     Inspect,
     Likened,
     Loudest,
+    MakeBursts,
     MakeClicks,
     MakeTone,
     Measured,
     Mended,
+    NoiseFloors,
     Outline,
     Outlined,
+    ReadBursts,
     ReadClicks,
     ReadCopy,
     ReadCycle,
     Readings,
+    ReadNoise,
+    ReadSteady,
     Repair,
     Reply,
     Samples,
+    SteadyLevels,
     Train,
     decode_envelope,
     encode,
 )
+from audio.work.bursts import make_bursts, read_recorded, read_steady
 from audio.work.clicks import make_clicks, read_recording
 from audio.work.following import Following
 from audio.work.outlines import closeup, outline
@@ -120,6 +129,16 @@ class Desk:
                 from audio.work.comparing import compare  # noqa: PLC0415
 
                 return compare(asked)
+            case MakeBursts():
+                return BurstsMade(bursts=make_bursts(asked))
+            case ReadBursts():
+                return BurstReadings(readings=read_recorded(asked))
+            case ReadSteady():
+                return SteadyLevels(levels_dbfs=read_steady(asked))
+            case ReadNoise():
+                from audio.work.noise import read_noise  # noqa: PLC0415 - loads scipy
+
+                return NoiseFloors(floors=read_noise(asked))
             case FindLoudest() | ReadCopy() | ReadCycle():
                 return _of_a_round(asked)
             case CompareEdit():

@@ -45,6 +45,19 @@ def test_the_steps_that_are_named_are_measured_and_told(folder: Path) -> None:
     assert (states["polarity"], states["delay"], states["wire"]) == ("set", "set", "not set")
 
 
+def test_wire_and_silence_are_measured_without_a_question(folder: Path) -> None:
+    ran = run(
+        "set", "evening", "--step", "wire", "--step", "silence", "--patch", "unplugged",
+        folder=folder,
+    )  # fmt: skip
+    assert ran.code == 0, ran.err
+    assert "SET   wire: The send is heard on " in ran.out
+    assert "SET   silence: Quiet: " in ran.out
+    refused = run("set", "evening", "--step", "silence", "--patch", "out", folder=folder)
+    assert refused.code == 2
+    assert "patch: 'out' is none; write one of: as it is, unplugged" in refused.err
+
+
 def test_the_json_is_the_record_that_was_kept(folder: Path) -> None:
     ran = run("set", "evening", "--step", "delay", "--json", folder=folder)
     (said,) = json.loads(ran.out)["steps"]

@@ -10,7 +10,9 @@ from audio.jobs.setting.ground import Ground
 from audio.jobs.setting.polarity import measure_polarity
 from audio.jobs.setting.return_gain import measure_return_gain
 from audio.jobs.setting.send_level import measure_send_level, part_after
+from audio.jobs.setting.silence import measure_silence
 from audio.jobs.setting.sound import compare_sound, keep_sound
+from audio.jobs.setting.wire import measure_wire
 from audio.session.opened import Session
 from audio.session.setups import keep, setups
 from audio.vocab.session_file import Part
@@ -22,13 +24,17 @@ from audio.vocab.setup import (
     AskPolarity,
     AskReturnGain,
     AskSendLevel,
+    AskSilence,
     AskSound,
+    AskWire,
     Outcome,
     SetupRecord,
 )
 from audio.vocab.step_names import StepName
 
 STEP_OF: dict[type[Ask], StepName] = {
+    AskWire: "wire",
+    AskSilence: "silence",
     AskSendLevel: "send level",
     AskReturnGain: "return gain",
     AskPolarity: "polarity",
@@ -76,9 +82,15 @@ def run_step(deck: Deck, session: Session, asked: Asked, *, chain: str = "") -> 
     return keep(session, step, outcome, wiring=deck.wiring, part=part, chain=chain)
 
 
-def _measured(ground: Ground, asked: Asked) -> tuple[Outcome, Part | None]:
+def _measured(  # noqa: PLR0911 - one for each ask
+    ground: Ground, asked: Asked
+) -> tuple[Outcome, Part | None]:
     """Return what a step found, and the part it belongs to where it belongs to one."""
     match asked:
+        case AskWire():
+            return measure_wire(ground, asked), None
+        case AskSilence():
+            return measure_silence(ground, asked), None
         case AskSendLevel():
             part = ground.session.part(asked.part)[1]
             outcome = measure_send_level(ground, asked)

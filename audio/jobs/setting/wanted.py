@@ -17,11 +17,17 @@ from audio.vocab.setup import (
     AskPolarity,
     AskReturnGain,
     AskSendLevel,
+    AskSilence,
     AskSound,
+    AskWire,
+    PatchState,
 )
 from audio.vocab.step_names import StepName
 
 YES, NO = "yes", "no"
+
+ATTENDED_S = 60.0
+"""Longest steady tone of the wire step where somebody turns the knob and says when it is enough."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +46,9 @@ class Option:
     """Another option and its word with which alone this one means anything."""
 
 
+PATCHES: tuple[PatchState, ...] = ("as it is", "unplugged", "plugged", "lifted")
+
+
 def shown_options(step: StepName, word: Callable[[Option], str]) -> tuple[Option, ...]:
     """Return those options of a step that mean anything with the words that were said of the others."""
     all_of_it = {one.name: one for one in OPTIONS.get(step, ())}
@@ -53,6 +62,14 @@ def shown_options(step: StepName, word: Callable[[Option], str]) -> tuple[Option
 _BY_LOOP, _BY_VOLTMETER, _TO_KEEP = ("method", "loop"), ("method", "voltmeter"), ("do", "keep")
 
 OPTIONS: dict[StepName, tuple[Option, ...]] = {
+    "silence": (
+        Option(
+            name="patch",
+            asks="loop test: cable at the amp's input",
+            choices=PATCHES,
+            first="as it is",
+        ),
+    ),
     "send level": (
         Option(
             name="method",
@@ -148,6 +165,17 @@ def asked_for(
     return _MAKERS[step](said, part, attended)
 
 
+def _wire(_said: Mapping[str, str], _part: Part | None, attended: bool) -> Asked:
+    return AskWire(seconds=ATTENDED_S) if attended else AskWire()
+
+
+def _silence(said: Mapping[str, str], _part: Part | None, _attended: bool) -> Asked:
+    for patch in PATCHES:
+        if said["patch"] == patch:
+            return AskSilence(patch=patch)
+    raise UseError(f"patch: {said['patch']!r} is none; write one of: {', '.join(PATCHES)}")
+
+
 def _send_level(said: Mapping[str, str], part: Part | None, attended: bool) -> Asked:
     method = said["method"]
     if method not in ("loop", "voltmeter"):
@@ -200,6 +228,8 @@ def _sound(said: Mapping[str, str], part: Part | None, attended: bool) -> Asked:
 
 
 _MAKERS: dict[StepName, Callable[[Mapping[str, str], Part | None, bool], Asked]] = {
+    "wire": _wire,
+    "silence": _silence,
     "send level": _send_level,
     "return gain": _return_gain,
     "polarity": _polarity,
