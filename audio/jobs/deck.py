@@ -9,6 +9,7 @@ from time import monotonic
 from typing import Self
 
 from audio.engine.client import Engine
+from audio.jobs.beside import Beside
 from audio.jobs.talk import Listener, Rolling, RollKind
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.messages import (
@@ -188,8 +189,8 @@ class Deck:
         loop
             What repeats until the roll ends.
         meanwhile
-            Called about twenty times a second while the roll runs, from this thread: what takes longer
-            holds up the listener, not the sound.
+            Called up to twenty times a second while the roll runs, in a thread of its own and never twice
+            at once: what takes longer holds up neither the sound nor a stop.
         record
             File for the engine's own record.
         lock
@@ -229,18 +230,20 @@ class Deck:
             lead_in_frames=lead_in_frames,
             shift_frames=shift_frames,
         )
+        beside = Beside(meanwhile)
         self.listener.begins(shown)
         self._engine.send(roll)
         try:
-            return self._wait(roll, started, meanwhile)
+            return self._wait(roll, started, beside)
         finally:
             self.listener.ends()
+            beside.join()
 
     def _wait(
         self,
         roll: Roll,
         started: Callable[[], None] | None,
-        meanwhile: Callable[[], None] | None,
+        beside: Beside,
     ) -> Ended:
         asked_at: float | None = None
         limit_s = STOP_LIMIT_S
@@ -262,7 +265,7 @@ class Deck:
                         started()
                 case _:
                     pass
-            self._show(meanwhile)
+            self._show(beside)
             if asked_at is None and self.listener.stop_asked():
                 asked_at = monotonic()
                 self._engine.send(Stop())
@@ -276,13 +279,12 @@ class Deck:
             # What the engine said before it ended tells more than that it ended.
             raise DeviceError(self.fault or str(error)) from error
 
-    def _show(self, meanwhile: Callable[[], None] | None) -> None:
+    def _show(self, beside: Beside) -> None:
         status = self._engine.status()
         if status is not None and status.roll_id == self._rolls:
             self.listener.rolling(status)
             self._look_for_silence(status)
-            if meanwhile is not None:
-                meanwhile()
+            beside.nudge()
 
     def _look_for_silence(self, status: Status) -> None:
         """Say once that a stream which runs by a clock stands still."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -132,7 +131,7 @@ def go_round(
     cycles
         How many times; None: until the listener stops it.
     look
-        Called some times a second meanwhile; what the worker cannot tell just then is passed over.
+        Called some times a second meanwhile, beside the roll.
 
     Returns
     -------
@@ -147,8 +146,7 @@ def go_round(
         if status is None or status.roll_frame < due:
             return
         due = status.roll_frame + looped.rate // LOOKS_A_SECOND
-        with suppress(DeviceError):
-            look()
+        look()
 
     ended = deck.play(
         what="set",

@@ -126,7 +126,7 @@ def play(
     cycles
         How often; None until the listener asks to stop.
     meanwhile
-        Called many times a second with the number of whole cycles that are on disk; must not block.
+        Called many times a second, beside the roll, with the number of whole cycles that are on disk.
 
     Returns
     -------

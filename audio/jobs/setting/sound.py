@@ -5,11 +5,9 @@ from __future__ import annotations
 import shutil
 import tempfile
 from datetime import datetime
-from functools import partial
 from pathlib import Path
 
 from audio.jobs.deck import StoppedError
-from audio.jobs.setting.beside import Beside
 from audio.jobs.setting.ground import Ground
 from audio.jobs.setting.phrase import Played, Playing, open_phrase, play
 from audio.jobs.setting.then import Cut, Take, Then, cut, then
@@ -105,30 +103,25 @@ def compare_sound(ground: Ground, asked: AskSound) -> Outcome:
         playing = open_phrase(ground, was.sent, Path(scratch))
         live = _Live(ground, was, playing)
         whole = play(ground, playing, cycles=asked.cycles, meanwhile=live.look)
-        live.beside.join()
         compared = _compared(ground, was, now=playing, cycle=whole.cycles - 1)
     return _outcome(was, compared, kept=False)
 
 
 class _Live:
-    """Compares each whole cycle, beside the roll, and shows it."""
+    """Compares each whole cycle while the next one rolls, and shows it."""
 
     def __init__(self, ground: Ground, was: Then, playing: Playing) -> None:
-        self.beside: Beside[SoundsCompared] = Beside()
         self._ground, self._was, self._playing = ground, was, playing
-        self._asked = 0
-        self._shown: SoundsCompared | None = None
+        self._seen = 0
 
     def look(self, cycles: int) -> None:
-        if cycles > self._asked and self.beside.is_free:
-            self._asked = cycles
-            compare = partial(_compared, self._ground, self._was, now=self._playing)
-            self.beside.ask(partial(compare, cycle=cycles - 1))
-        newest = self.beside.newest
-        if newest is not None and newest is not self._shown:
-            self._shown = newest
-            found = judge_likeness(newest)
-            self._ground.show("sound", found.advice or found.text, rows_of_likeness(newest))
+        """Look at the newest of so many whole cycles, if it is a new one."""
+        if cycles == self._seen:
+            return
+        self._seen = cycles
+        compared = _compared(self._ground, self._was, now=self._playing, cycle=cycles - 1)
+        found = judge_likeness(compared)
+        self._ground.show("sound", found.advice or found.text, rows_of_likeness(compared))
 
 
 def _sound(
