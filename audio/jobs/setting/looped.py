@@ -9,9 +9,10 @@ from pathlib import Path
 from audio.jobs.deck import Deck
 from audio.jobs.rolls import sounding_outputs
 from audio.session.opened import Session
+from audio.verdict.words import CHECK_AMP
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.looped import Stretch
-from audio.vocab.messages import Capture, Ended, Source, Span
+from audio.vocab.messages import Capture, DeadEnd, Ended, Source, Span
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part
 from audio.vocab.work import Round
@@ -117,8 +118,11 @@ def go_round(
     *,
     cycles: int | None,
     look: Callable[[], None],
+    dead: DeadEnd | None = None,
 ) -> Ended:
     """Let a stretch go round; `DeviceError` if it could not be played or recorded.
+
+    `UseError` if nothing answered.
 
     Parameters
     ----------
@@ -132,6 +136,8 @@ def go_round(
         How many times; None: until the listener stops it.
     look
         Called some times a second meanwhile, beside the roll.
+    dead
+        When it ends because nothing answers; None where no amp is to answer.
 
     Returns
     -------
@@ -154,6 +160,7 @@ def go_round(
         sources=(looped.source,),
         captures=captures,
         loop=looped.span,
+        dead=dead,
         meanwhile=meanwhile,
     )
     refuse_broken(deck, ended, what="the stretch of the DI")
@@ -161,7 +168,12 @@ def go_round(
 
 
 def refuse_broken(deck: Deck, ended: Ended, *, what: str) -> None:
-    """Raise `DeviceError` if a roll neither ended by itself nor was stopped by somebody."""
+    """Raise `DeviceError` if a roll neither ended by itself nor was stopped by somebody.
+
+    `UseError` if it was sent into an amp that did not answer.
+    """
+    if ended.reason == "dead":
+        raise UseError(f"{what} was sent and no microphone answered; it was stopped. {CHECK_AMP}")
     if ended.went_on or ended.reason == "stopped":
         return
     doing = "sent" if ended.reason == "unfit" else "recorded"

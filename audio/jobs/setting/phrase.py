@@ -10,8 +10,9 @@ from audio.jobs import rolls
 from audio.jobs.clicks import Click, ceiling_for, find_click, quiet_under
 from audio.jobs.deck import StoppedError
 from audio.jobs.setting.ground import Ground
-from audio.vocab.errors import DeviceError, UseError
-from audio.vocab.messages import Capture, Ended, Source, Span
+from audio.jobs.setting.looped import refuse_broken
+from audio.vocab.errors import UseError
+from audio.vocab.messages import Capture, Source, Span
 from audio.vocab.names import slug
 from audio.vocab.wiring import Wiring
 
@@ -167,7 +168,9 @@ def play(
         ),
         meanwhile=look,
     )
-    _refuse_bad_end(ground, ended)
+    refuse_broken(deck, ended, what="the phrase")
+    if ended.dropouts:
+        raise UseError("frames were lost while the phrase played; measure it again")
     whole = playing.cycles_in(ended.frames - after)
     if not whole:
         raise StoppedError
@@ -178,18 +181,6 @@ def play(
             for number, one in zip(playing.captures, ended.recorded, strict=True)
         },
     )
-
-
-def _refuse_bad_end(ground: Ground, ended: Ended) -> None:
-    if ended.reason == "dead":
-        raise UseError(
-            "the phrase was sent and no microphone answered: speaker cable, fuse or standby; the sound was"
-            " stopped"
-        )
-    if not ended.went_on and ended.reason != "stopped":
-        raise DeviceError(ground.deck.fault or f"the phrase could not be recorded: {ended.note}")
-    if ended.dropouts:
-        raise UseError("frames were lost while the phrase played; measure it again")
 
 
 def _source(ground: Ground, playing: Playing) -> Source:

@@ -9,6 +9,7 @@ from pathlib import Path
 from audio.jobs.deck import StoppedError
 from audio.jobs.dis import read_di
 from audio.jobs.setting.ground import Ground
+from audio.jobs.setting.idle import dead_end
 from audio.jobs.setting.looped import Looped, as_sent, captured, go_round, make_looped
 from audio.jobs.setting.meters import has_clipped, input_row
 from audio.verdict.gained import (
@@ -19,6 +20,7 @@ from audio.verdict.gained import (
 )
 from audio.vocab.errors import UseError
 from audio.vocab.looped import CopyBack, CycleLevels
+from audio.vocab.messages import DeadEnd
 from audio.vocab.setup import AskReturnGain, Outcome, ReturnGainResult, ReturnLevel, Row
 from audio.vocab.wiring import Return
 
@@ -41,8 +43,9 @@ def measure_return_gain(ground: Ground, asked: AskReturnGain) -> Outcome:
     facts = read_di(deck.worker, ground.session, part, wiring)
     looped = make_looped(deck, ground.session, part, facts, seconds=CYCLE_S)
     clipped = dict.fromkeys((one.name for one in wiring.returns), False)
+    dead = dead_end(deck, loudest_dbfs=facts.loudest_dbfs + part.trim_db)
     with tempfile.TemporaryDirectory(prefix="secondpass-gain-") as scratch:
-        levels, witness = _went_round(ground, asked, looped, Path(scratch), clipped)
+        levels, witness = _went_round(ground, asked, looped, dead, Path(scratch), clipped)
     result = ReturnGainResult(
         low_dbfs=asked.low_dbfs,
         high_dbfs=asked.high_dbfs,
@@ -83,6 +86,7 @@ def _went_round(
     ground: Ground,
     asked: AskReturnGain,
     looped: Looped,
+    dead: DeadEnd,
     scratch: Path,
     clipped: dict[str, bool],
 ) -> tuple[list[CycleLevels], CopyBack | None]:
@@ -108,7 +112,7 @@ def _went_round(
             as_sent(sent, output_number=wiring.send_output),
             captured(witness, input_number=wiring.witness_input),
         ]
-    ended = go_round(deck, looped, tuple(captures), cycles=asked.cycles, look=look)
+    ended = go_round(deck, looped, tuple(captures), cycles=asked.cycles, look=look, dead=dead)
     for one, recorded in zip(wiring.returns, ended.recorded, strict=False):
         clipped[one.name] |= recorded.clipped_samples[0] > 0
     known = [cycle for cycle in map(read, wiring.returns) if cycle is not None]
