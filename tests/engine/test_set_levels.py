@@ -268,6 +268,7 @@ def test_nothing_of_scratch_stays(
     [
         ({"di_input": None}, "nobody noted which input recorded riff"),
         ({"di_input": 9}, "no input 9"),
+        ({"di_input": 0}, "no input 0"),
         ({"part": "hook"}, "no part 'hook'"),
         ({"method": "voltmeter", "volts": 70.0}, "70 V cannot be"),
     ],

@@ -42,7 +42,7 @@ OF_THE_SET_UP = {
     *("send-level-nothing", "send-level-elsewhere", "send-level-off", "send-level-unsure"),
     *("one-leg-dead", "loop-inverted", "loop-highs-lost", "loop-hum", "trim-set", "trim-not-set"),
     *("edit-pan-law", "edit-normalised", "edit-level", "edit-not-found"),
-    *("return-dead", "return-clips", "return-gain-off"),
+    *("return-dead", "return-clips", "return-gain-off", "sound-moved", "sound-restless"),
 }
 """Said by a step of the set-up, with its figure; never by a pass's verdict."""
 

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import msgspec
 
-from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.deck import StoppedError
 from audio.jobs.dis import read_di
 from audio.jobs.setting.ground import Ground
 from audio.jobs.setting.looped import Looped, as_sent, captured, go_round, make_looped
@@ -68,7 +66,7 @@ def measure_send_level(ground: Ground, asked: AskSendLevel) -> Outcome:
         asked=asked,
         part=part,
         facts=facts,
-        di_input=asked.di_input or noted,
+        di_input=noted if asked.di_input is None else asked.di_input,
         edit=edit,
         raw=raw,
     )
@@ -106,10 +104,13 @@ def _by_loop(one: _Asked) -> tuple[SendLevelResult, float]:
             f"nobody noted which input recorded {one.part.name}; name it (--di-input N), or write"
             " recorded: {input: N} at the part in session.yaml"
         )
-    if one.di_input > deck.opened.inputs:
+    if not 1 <= one.di_input <= deck.opened.inputs:
         raise UseError(f"there is no input {one.di_input}; the stream has {deck.opened.inputs}")
     looped = make_looped(deck, one.ground.session, one.part, one.facts, seconds=CYCLE_S)
-    with _box_in_di_input(deck), tempfile.TemporaryDirectory(prefix="secondpass-send-") as scratch:
+    with (
+        one.ground.patched("box to DI input"),
+        tempfile.TemporaryDirectory(prefix="secondpass-send-") as scratch,
+    ):
         copy, witness = _went_round(one, looped, Path(scratch))
         elsewhere = None
         if _difference(one, copy) is None:
@@ -128,16 +129,6 @@ def _by_loop(one: _Asked) -> tuple[SendLevelResult, float]:
         raw=one.raw,
     )
     return result, looped.stretch.rms_dbfs
-
-
-@contextmanager
-def _box_in_di_input(deck: Deck) -> Iterator[None]:
-    """Say what the engineer has patched, to a room that has nobody to patch."""
-    deck.patch("box to DI input")
-    try:
-        yield
-    finally:
-        deck.patch("amp")
 
 
 def _difference(one: _Asked, copy: CopyBack) -> float | None:
