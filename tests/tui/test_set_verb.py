@@ -10,6 +10,8 @@ from installed import ROOM, run
 from needs import needs_samples
 from playing import write_phrase
 
+from audio.vocab.step_names import STEPS
+
 pytestmark = needs_samples()
 
 
@@ -27,7 +29,7 @@ def test_a_session_that_was_never_set_up_lists_every_step_as_not_set(folder: Pat
     ran = run("set", "evening", "--list", folder=folder)
     lines = ran.out.splitlines()
     assert ran.code == 0
-    assert [line[:7] for line in lines] == ["not set"] * 6
+    assert [line[:7] for line in lines] == ["not set"] * len(STEPS)
     assert "send level of riff" in ran.out
 
 
