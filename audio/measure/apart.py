@@ -24,9 +24,12 @@ _STRETCH = 16_384
 """Frames at 48 kHz."""
 _MOST_WEIGHT = 1e4
 """Of one frequency in the delay's fit: a share of 0.9999 in common; more of it is not believed."""
-_HIDDEN = 0.05
-"""Share of the noise in what is left that is not known better than this: half a second of rest tells the
-noise of a third of its bins to some percent."""
+_CLEAN = 0.05
+"""Noise over the power up to which a frequency is asked for what no filter explains: mains lines stand
+alike in every moment, so that they do not average out as noise does."""
+_HIDDEN = 0.3
+"""Share of the noise that what is left is not known better than: half a second of rest tells the noise of
+all frequencies together to some percent, but there are lines among them."""
 _SURE = 0.1
 """Share in common under which two recordings are not of one sound: unlike music shares some percent over
 three hundred moments by chance."""
@@ -131,8 +134,9 @@ def _bent(
     cross: NDArray[np.complex128], powers: tuple[Floats, Floats], noises: tuple[Floats, Floats]
 ) -> float:
     """Return what the best filter leaves of the second, over the second, noise taken off both."""
+    heard = (noises[0] < _CLEAN * powers[0]) & (noises[1] < _CLEAN * powers[1])
     passed = np.abs(cross) ** 2 / powers[0]
-    left = float(np.sum(powers[1] - passed))
-    by_noise = float(np.sum(noises[1] + noises[0] * passed / powers[0]))
-    whole = max(float(np.sum(powers[1] - noises[1])), _LEAST)
+    left = float(np.sum((powers[1] - passed)[heard]))
+    by_noise = float(np.sum((noises[1] + noises[0] * passed / powers[0])[heard]))
+    whole = max(float(np.sum((powers[1] - noises[1])[heard])), _LEAST)
     return max(left - by_noise, _HIDDEN * by_noise, 1e-12 * whole) / whole

@@ -127,7 +127,7 @@ def _turned(compared: SoundsCompared) -> Moved | None:
 
 def _hidden(compared: SoundsCompared) -> Moved | None:
     """Return that something else changed, or that a change of drive would hide in what the chain does."""
-    if any(_is_bent(one) for one in compared.returns):
+    if all(_is_bent(one) for one in compared.returns):
         return Moved(
             cause="unclear",
             is_same=is_same(compared),

@@ -233,17 +233,17 @@ MOVES_BENT_DB: Final = -25.0
 """A chain whose two takes in a row leave so much that no filter explains moves by itself: a tremolo, a
 chorus. Noise 25 dB under playing would be louder than any amp's; common practice, no source."""
 
-DRIVE_TOLD_DB: Final = 0.2
-"""A drive that changed by less is not told: what the DI foretells is wrong by some tenths of itself, and no
-knob is set back more finely."""
+DRIVE_TOLD_DB: Final = 0.1
+"""A drive that is told to have changed by less has not: nothing turned, it reads some hundredths. Through
+an echo, whose repeats the DI does not foretell, a decibel may read as little as this."""
 
 DRIVE_MOVING_DB: Final = 0.4
 """The same through a chain that moves by itself, where only soft and hard playing tell the drive."""
 
-DRIVE_SHOWN_DB: Final = 1.0
-"""A change of drive by this must be seen before nothing is said to have moved: an engineer hears it on
-driven chords; common practice, no source."""
+DRIVE_SHOWN_DB: Final = 0.6
+"""A change of drive that reads so much must be told before nothing is said to have moved: as little may be
+read of a whole decibel through a chain that moves."""
 
-LEVEL_SHIFTED_DB: Final = 0.25
+LEVEL_SHIFTED_DB: Final = 0.15
 """Every return of a moving chain that is off by this, and more than its floor, is off by something: a
 tremolo averages out to some hundredths of a dB over fifteen seconds."""
