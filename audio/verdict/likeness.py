@@ -353,4 +353,4 @@ def _about(db: float) -> str:
 
 
 def _hz(hz: float) -> str:
-    return f"{hz / 1000.0:.2g} kHz" if hz >= 1000.0 else f"{hz:.0f} Hz"
+    return f"{hz / 1000.0:g} kHz" if hz >= 1000.0 else f"{hz:.0f} Hz"

@@ -111,7 +111,7 @@ def test_of_two_microphones_without_a_cable_either_may_have_moved() -> None:
 def test_a_tone_is_told_at_its_frequency_beside_a_level() -> None:
     moved = judged(heard(level_db=-0.8, bands=bands(-0.8, hz2500=1.4, hz3150=2.0)))
     assert (moved.cause, moved.hz, moved.amount) == ("tone", 3150.0, pytest.approx(2.0))
-    assert moved.advice == "Presence down about 2 dB at 3.1 kHz."
+    assert moved.advice == "Presence down about 2 dB at 3.15 kHz."
 
 
 def test_a_level_of_one_return_is_its_preamp_of_all_the_amp() -> None:
