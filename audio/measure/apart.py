@@ -58,11 +58,8 @@ def whole_lag(first: Floats, second: Floats, *, rate: int) -> int:
     all; here both recordings are one sound, and what is weak is mostly noise).
     """
     size = _STRETCH * 2 ** max(0, round(float(np.log2(rate / 48_000))))
-    window = np.hanning(size).astype(np.float32)
-    one, other = (_stretches(signal, size) for signal in (first, second))
-    cross = np.zeros(size // 2 + 1, dtype=np.complex128)
-    for a, b in zip(one, other, strict=True):
-        cross += fft.rfft(b * window) * np.conj(fft.rfft(a * window))
+    one, other = (fft.rfft(_stretches(signal, size), axis=1) for signal in (first, second))
+    cross = np.asarray(np.sum(other * np.conj(one), axis=0, dtype=np.complex128))
     hz = fft.rfftfreq(size, 1.0 / rate)
     inside = (hz >= _LOW_HZ) & (hz <= _HIGH_HZ)
     curve = np.abs(fft.irfft(np.where(inside, cross / np.sqrt(np.abs(cross) + _LEAST), 0.0), size))
@@ -72,8 +69,9 @@ def whole_lag(first: Floats, second: Floats, *, rate: int) -> int:
 
 
 def _stretches(signal: Floats, size: int) -> NDArray[np.float32]:
-    """Return a signal cut into stretches, (stretches, frames); what is left over is filled up."""
-    return np.pad(signal, (0, -signal.size % size)).astype(np.float32).reshape(-1, size)
+    """Return a signal cut into stretches that rise and fall, (stretches, frames), the last filled up."""
+    cut = np.pad(signal.astype(np.float32), (0, -signal.size % size)).reshape(-1, size)
+    return np.asarray(cut * np.hanning(size).astype(np.float32))
 
 
 def moved(signal: Floats, frames: int) -> Floats:

@@ -13,7 +13,7 @@ from statistics import median
 from audio.verdict.thresholds import (
     BENT_LEAST_DB,
     BENT_OVER_FLOOR_DB,
-    DRIVE_MOVING_DB,
+    DRIVE_ALONE_DB,
     DRIVE_SHOWN_DB,
     DRIVE_TOLD_DB,
     FLOOR_TIMES,
@@ -201,9 +201,7 @@ def _drive(compared: SoundsCompared) -> Moved | None:
     told = [
         one.drive_db
         for one in compared.returns
-        if one.drive_db is not None
-        and abs(one.drive_db) > _drive_limit(one)
-        and (_is_bent(one) or _moves(one))
+        if one.drive_db is not None and abs(one.drive_db) > _drive_limit(one)
     ]
     # One amp drives all microphones: what only some of them tell is no drive.
     alike = len({db > 0.0 for db in told}) == 1
@@ -315,7 +313,7 @@ def _shifted(one: Likeness) -> bool:
 
 
 def _drive_limit(one: Likeness) -> float:
-    return tolerance(DRIVE_MOVING_DB if _moves(one) else DRIVE_TOLD_DB, one.drive_floor_db)
+    return tolerance(DRIVE_TOLD_DB if _is_bent(one) else DRIVE_ALONE_DB, one.drive_floor_db)
 
 
 def _parted(one: Likeness) -> tuple[float, float] | None:

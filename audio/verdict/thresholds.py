@@ -237,8 +237,9 @@ DRIVE_TOLD_DB: Final = 0.1
 """A drive that is told to have changed by less has not: nothing turned, it reads some hundredths. Through
 an echo, whose repeats the DI does not foretell, a decibel may read as little as this."""
 
-DRIVE_MOVING_DB: Final = 0.4
-"""The same through a chain that moves by itself, where only soft and hard playing tell the drive."""
+DRIVE_ALONE_DB: Final = 0.4
+"""The same where nothing but soft and hard playing tells the drive: through a chain that moves by itself,
+or under a noise that hides what no filter explains."""
 
 DRIVE_SHOWN_DB: Final = 0.6
 """A change of drive that reads so much must be told before nothing is said to have moved: as little may be

@@ -6,7 +6,7 @@ level ±1 dB (the first microphone's preamp, or the amp's volume), or nothing. H
 a tremolo runs freely. Two rooms in three have a witness; in the others distances are told by the other
 microphone.
 
-Rooms have seeds from 16,000 on: no constant of the program was found on them. Goals: the right thing named
+Rooms have seeds from 16,100 on: no constant of the program was found on them. Goals: the right thing named
 in 45 of 50, nothing never mistaken for something nor something for nothing; under a second for two
 returns. ``unclear`` counts as not named. Recorded once only, the floor is unknown: for comparison.
 
@@ -30,7 +30,7 @@ from audio.measure.sounds import compare_sounds
 from audio.verdict.likeness import judge_likeness
 from audio.vocab.likeness import Moved, SoundsCompared
 
-SEED = 16_000
+SEED = 16_100
 ROOMS, NAMED_GOAL, GOAL_S = 50, 45, 1.0
 NAMES = ("close", "room")
 

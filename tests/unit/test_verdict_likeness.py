@@ -142,9 +142,10 @@ def test_a_return_that_is_upside_down_is_no_other_cause() -> None:
     assert (moved.cause, moved.text) == ("unclear", "close came back upside down.")
 
 
-def test_through_a_chain_that_moves_a_drive_needs_more() -> None:
-    assert judged(heard(drive_db=0.3, **MOVING)).cause == "nothing"
-    assert judged(heard(drive_db=0.6, **MOVING)).cause == "drive"
+@pytest.mark.parametrize("alone", [{}, MOVING])
+def test_a_drive_needs_more_where_only_soft_and_hard_playing_tell_it(alone: dict) -> None:
+    assert judged(heard(drive_db=0.3, **alone)).cause == "nothing"
+    assert judged(heard(drive_db=0.6, **alone)).cause == "drive"
 
 
 def test_what_would_hide_in_a_moving_chain_is_unclear_not_nothing() -> None:
