@@ -214,9 +214,10 @@ SAME_NOISE_DB: Final = 3.0
 practice, no source."""
 
 FLOOR_TIMES: Final = 2.0
-"""No tolerance is tighter than so many times what two takes in a row differ by: a third take differs from
-the first by more than twice that only where it is another sound, or once in six times by chance; each
-figure's own ± stands beside."""
+"""No tolerance is tighter than so many times what two takes in a row differ by. Of three like takes with
+Gaussian scatter the third differs from the first by more than twice what the second does in 27 of 100 (a
+Cauchy ratio with correlation ½): wider would hide what moved, and it counts only where the floor is more
+than half of the tolerance, which is shown beside it."""
 
 FLOOR_UNKNOWN_TIMES: Final = 1.5
 """Tolerances are wider by this where the sound was recorded once only: two takes through an amp that is not
