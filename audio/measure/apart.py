@@ -24,9 +24,12 @@ _STRETCH = 16_384
 """Frames at 48 kHz."""
 _MOST_WEIGHT = 1e4
 """Of one frequency in the delay's fit: a share of 0.9999 in common; more of it is not believed."""
-_HIDDEN = 0.05
-"""Share of the noise in what is left that is not known better than this: half a second of rest tells the
-noise of a third of its bins to some percent."""
+_CLEAN = 0.05
+"""Noise over the power up to which a frequency is asked for what no filter explains: mains lines stand
+alike in every moment, so that they do not average out as noise does."""
+_HIDDEN = 0.3
+"""Share of the noise that what is left is not known better than: half a second of rest tells the noise of
+all frequencies together to some percent, but there are lines among them."""
 _SURE = 0.1
 """Share in common under which two recordings are not of one sound: unlike music shares some percent over
 three hundred moments by chance."""
@@ -55,11 +58,8 @@ def whole_lag(first: Floats, second: Floats, *, rate: int) -> int:
     all; here both recordings are one sound, and what is weak is mostly noise).
     """
     size = _STRETCH * 2 ** max(0, round(float(np.log2(rate / 48_000))))
-    window = np.hanning(size).astype(np.float32)
-    one, other = (_stretches(signal, size) for signal in (first, second))
-    cross = np.zeros(size // 2 + 1, dtype=np.complex128)
-    for a, b in zip(one, other, strict=True):
-        cross += fft.rfft(b * window) * np.conj(fft.rfft(a * window))
+    one, other = (fft.rfft(_stretches(signal, size), axis=1) for signal in (first, second))
+    cross = np.asarray(np.sum(other * np.conj(one), axis=0, dtype=np.complex128))
     hz = fft.rfftfreq(size, 1.0 / rate)
     inside = (hz >= _LOW_HZ) & (hz <= _HIGH_HZ)
     curve = np.abs(fft.irfft(np.where(inside, cross / np.sqrt(np.abs(cross) + _LEAST), 0.0), size))
@@ -69,8 +69,9 @@ def whole_lag(first: Floats, second: Floats, *, rate: int) -> int:
 
 
 def _stretches(signal: Floats, size: int) -> NDArray[np.float32]:
-    """Return a signal cut into stretches, (stretches, frames); what is left over is filled up."""
-    return np.pad(signal, (0, -signal.size % size)).astype(np.float32).reshape(-1, size)
+    """Return a signal cut into stretches that rise and fall, (stretches, frames), the last filled up."""
+    cut = np.pad(signal.astype(np.float32), (0, -signal.size % size)).reshape(-1, size)
+    return np.asarray(cut * np.hanning(size).astype(np.float32))
 
 
 def moved(signal: Floats, frames: int) -> Floats:
@@ -131,8 +132,9 @@ def _bent(
     cross: NDArray[np.complex128], powers: tuple[Floats, Floats], noises: tuple[Floats, Floats]
 ) -> float:
     """Return what the best filter leaves of the second, over the second, noise taken off both."""
+    heard = (noises[0] < _CLEAN * powers[0]) & (noises[1] < _CLEAN * powers[1])
     passed = np.abs(cross) ** 2 / powers[0]
-    left = float(np.sum(powers[1] - passed))
-    by_noise = float(np.sum(noises[1] + noises[0] * passed / powers[0]))
-    whole = max(float(np.sum(powers[1] - noises[1])), _LEAST)
+    left = float(np.sum((powers[1] - passed)[heard]))
+    by_noise = float(np.sum((noises[1] + noises[0] * passed / powers[0])[heard]))
+    whole = max(float(np.sum((powers[1] - noises[1])[heard])), _LEAST)
     return max(left - by_noise, _HIDDEN * by_noise, 1e-12 * whole) / whole

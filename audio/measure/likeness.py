@@ -116,11 +116,10 @@ def likeness(phrase: Phrase, name: str, sounds: Sounds) -> Likeness:
     return _told(name, now, None if isinstance(again, str) else again)
 
 
-def lag_frames(phrase: Phrase, kept: Floats, other: Floats) -> float | None:
-    """Return by how many frames the other recording of a cable is later; None where they share no sound."""
-    taken = _Taken(phrase, Sounds(kept, None, other))
-    found = taken.common("now")
-    return None if found.polarity == "unsure" else taken.lags["now"] + found.later_frames
+def lags_frames(phrase: Phrase, sounds: Sounds) -> tuple[float | None, float | None]:
+    """Return by how many frames `now` and `again` are later than `kept`; None where they share no sound."""
+    taken = _Taken(phrase, sounds)
+    return taken.lag_frames("now"), taken.lag_frames("again")
 
 
 def louder_db(kept: Floats, other: Floats) -> float:
@@ -154,6 +153,13 @@ class _Taken:
             (self._noises["kept"], self._noises[key]),
             rate=self._phrase.rate,
         )
+
+    def lag_frames(self, key: str) -> float | None:
+        """Return by how many frames one of the others is later; None where it is not there or unlike."""
+        if key not in self.lags:
+            return None
+        found = self.common(key)
+        return None if found.polarity == "unsure" else self.lags[key] + found.later_frames
 
     def difference(self, key: str) -> _Difference | str:
         """Return how one of the others differs; or why that cannot be told."""

@@ -9,7 +9,7 @@ from typing import Literal
 import msgspec
 import numpy as np
 
-from audio.measure.likeness import Phrase, Sounds, lag_frames, likeness, louder_db
+from audio.measure.likeness import Phrase, Sounds, lags_frames, likeness, louder_db
 from audio.vocab.air import air_cm
 from audio.vocab.likeness import SoundsCompared
 
@@ -89,12 +89,12 @@ class _Cable:
 def _cable(phrase: Phrase, witness: Sounds | None, later_frames: float | None) -> _Cable:
     if witness is None:
         return _Cable(now=later_frames)
-    now, again = witness.now, witness.again
+    now, again = lags_frames(phrase, witness)
     return _Cable(
-        now=lag_frames(phrase, witness.kept, now),
-        again=None if again is None else lag_frames(phrase, witness.kept, again),
-        louder_db=louder_db(witness.kept, now),
-        louder_again_db=None if again is None else louder_db(witness.kept, again),
+        now=now,
+        again=again,
+        louder_db=louder_db(witness.kept, witness.now),
+        louder_again_db=None if witness.again is None else louder_db(witness.kept, witness.again),
     )
 
 

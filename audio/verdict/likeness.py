@@ -13,7 +13,7 @@ from statistics import median
 from audio.verdict.thresholds import (
     BENT_LEAST_DB,
     BENT_OVER_FLOOR_DB,
-    DRIVE_MOVING_DB,
+    DRIVE_ALONE_DB,
     DRIVE_SHOWN_DB,
     DRIVE_TOLD_DB,
     FLOOR_TIMES,
@@ -127,7 +127,7 @@ def _turned(compared: SoundsCompared) -> Moved | None:
 
 def _hidden(compared: SoundsCompared) -> Moved | None:
     """Return that something else changed, or that a change of drive would hide in what the chain does."""
-    if any(_is_bent(one) for one in compared.returns):
+    if all(_is_bent(one) for one in compared.returns):
         return Moved(
             cause="unclear",
             is_same=is_same(compared),
@@ -201,9 +201,7 @@ def _drive(compared: SoundsCompared) -> Moved | None:
     told = [
         one.drive_db
         for one in compared.returns
-        if one.drive_db is not None
-        and abs(one.drive_db) > _drive_limit(one)
-        and (_is_bent(one) or _moves(one))
+        if one.drive_db is not None and abs(one.drive_db) > _drive_limit(one)
     ]
     # One amp drives all microphones: what only some of them tell is no drive.
     alike = len({db > 0.0 for db in told}) == 1
@@ -315,7 +313,7 @@ def _shifted(one: Likeness) -> bool:
 
 
 def _drive_limit(one: Likeness) -> float:
-    return tolerance(DRIVE_MOVING_DB if _moves(one) else DRIVE_TOLD_DB, one.drive_floor_db)
+    return tolerance(DRIVE_TOLD_DB if _is_bent(one) else DRIVE_ALONE_DB, one.drive_floor_db)
 
 
 def _parted(one: Likeness) -> tuple[float, float] | None:
@@ -353,4 +351,4 @@ def _about(db: float) -> str:
 
 
 def _hz(hz: float) -> str:
-    return f"{hz / 1000.0:.2g} kHz" if hz >= 1000.0 else f"{hz:.0f} Hz"
+    return f"{hz / 1000.0:g} kHz" if hz >= 1000.0 else f"{hz:.0f} Hz"

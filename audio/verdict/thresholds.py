@@ -214,9 +214,10 @@ SAME_NOISE_DB: Final = 3.0
 practice, no source."""
 
 FLOOR_TIMES: Final = 2.0
-"""No tolerance is tighter than so many times what two takes in a row differ by: a third take differs from
-the first by more than twice that only where it is another sound, or once in six times by chance; each
-figure's own ± stands beside."""
+"""No tolerance is tighter than so many times what two takes in a row differ by. Of three like takes with
+Gaussian scatter the third differs from the first by more than twice what the second does in 27 of 100 (a
+Cauchy ratio with correlation ½): wider would hide what moved, and it counts only where the floor is more
+than half of the tolerance, which is shown beside it."""
 
 FLOOR_UNKNOWN_TIMES: Final = 1.5
 """Tolerances are wider by this where the sound was recorded once only: two takes through an amp that is not
@@ -233,17 +234,18 @@ MOVES_BENT_DB: Final = -25.0
 """A chain whose two takes in a row leave so much that no filter explains moves by itself: a tremolo, a
 chorus. Noise 25 dB under playing would be louder than any amp's; common practice, no source."""
 
-DRIVE_TOLD_DB: Final = 0.2
-"""A drive that changed by less is not told: what the DI foretells is wrong by some tenths of itself, and no
-knob is set back more finely."""
+DRIVE_TOLD_DB: Final = 0.1
+"""A drive that is told to have changed by less has not: nothing turned, it reads some hundredths. Through
+an echo, whose repeats the DI does not foretell, a decibel may read as little as this."""
 
-DRIVE_MOVING_DB: Final = 0.4
-"""The same through a chain that moves by itself, where only soft and hard playing tell the drive."""
+DRIVE_ALONE_DB: Final = 0.4
+"""The same where nothing but soft and hard playing tells the drive: through a chain that moves by itself,
+or under a noise that hides what no filter explains."""
 
-DRIVE_SHOWN_DB: Final = 1.0
-"""A change of drive by this must be seen before nothing is said to have moved: an engineer hears it on
-driven chords; common practice, no source."""
+DRIVE_SHOWN_DB: Final = 0.6
+"""A change of drive that reads so much must be told before nothing is said to have moved: as little may be
+read of a whole decibel through a chain that moves."""
 
-LEVEL_SHIFTED_DB: Final = 0.25
+LEVEL_SHIFTED_DB: Final = 0.15
 """Every return of a moving chain that is off by this, and more than its floor, is off by something: a
 tremolo averages out to some hundredths of a dB over fifteen seconds."""

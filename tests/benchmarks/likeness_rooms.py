@@ -20,16 +20,18 @@ from scipy import signal
 from audio.device.simulated.amp import Amplifier
 from audio.device.simulated.cabinet import random_cabinet
 from audio.device.simulated.filters import SINC_LATENCY, fractional_kernel, split_delay
-from audio.device.simulated.paths import Hum
+from audio.device.simulated.lines import hum
+from audio.device.simulated.near import with_distance
 from audio.device.simulated.pedals.chain import Chain
 from audio.vocab.air import ROOM_CELSIUS, speed_of_sound_m_s
 from audio.vocab.units import ratio_from_db
-from audio.vocab.wiring import Amp
+from audio.vocab.wiring import Amp, Bell
 
 Change = Literal["nothing", "drive", "distance", "tone", "level"]
 CHANGES: tuple[Change, ...] = ("nothing", "drive", "distance", "tone", "level")
 AMOUNTS = {"nothing": 0.0, "drive": 1.0, "distance": 2.0, "tone": 2.0, "level": 1.0}
 TONE_HZ, TONE_Q = 3000.0, 1.4
+"""An octave wide, as presence controls are (common practice, no source)."""
 
 PHRASE_S = 15.0
 BEFORE_S, AFTER_S = 1.0, 1.0
@@ -60,6 +62,8 @@ class LikenessRoom:
     converter_frames: float
     has_volume: bool
     """Whether its level is turned at the amp; else at the first microphone's preamp."""
+    near_field: bool
+    """Whether the first microphone's level and bass follow its place."""
 
     @property
     def chain(self) -> str:
@@ -95,6 +99,7 @@ def room(seed: int) -> LikenessRoom:
         hum_dbfs=noise + float(draw.uniform(-6.0, 6.0)),
         converter_frames=float(draw.uniform(150.0, 400.0)),
         has_volume=bool(draw.random() < 0.5),
+        near_field=bool(draw.random() < 0.5),
     )
 
 
@@ -113,13 +118,15 @@ def take(room: LikenessRoom, number: int, change: Change = "nothing", sign: int 
     if change == "level":
         near, far = room.gains_db
         room = replace(room, gains_db=(near + amount, far + amount * room.has_volume))
-    loud = _amplified(room, runs_s=float(draw.uniform(0.5, 3.0)))
-    if change == "tone":
-        loud = signal.lfilter(*bell(TONE_HZ, amount, TONE_Q, rate=RATE), loud)
+    bell = Bell(hz=TONE_HZ, db=amount, q=TONE_Q) if change == "tone" else None
+    loud = _amplified(room, bell, runs_s=float(draw.uniform(0.5, 3.0)))
     frames = room.di.size
     # What was placed by a click is not where it was to the fraction of a frame.
     late = room.converter_frames % 1.0 + float(draw.integers(-3, 4))
-    microphones = zip(room.cabinets, room.distances_cm, room.gains_db, strict=True)
+    near, far = room.cabinets
+    if room.near_field:
+        near = with_distance(near, distance_cm=room.distances_cm[0], rate=RATE)
+    microphones = zip((near, far), room.distances_cm, room.gains_db, strict=True)
     returns = [
         _heard(room, draw, delayed(convolved(loud, cabinet), late + _air_frames(cm)), gain_db=gain)
         for cabinet, cm, gain in microphones
@@ -127,19 +134,6 @@ def take(room: LikenessRoom, number: int, change: Change = "nothing", sign: int 
     straight = delayed(room.di, late)[:frames]
     witness = straight + ratio_from_db(-110.0) * draw.standard_normal(frames)
     return Take(returns=(returns[0], returns[1]), witness=_codes(witness))
-
-
-def bell(hz: float, db: float, q: float, *, rate: int) -> tuple[Floats, Floats]:
-    """Return numerator and denominator of a peaking filter, gain `db` at `hz`.
-
-    Bilinear transform of (s² + s·A/Q + 1)/(s² + s/(A·Q) + 1), A the root of the gain.
-    """
-    turn, root = 2.0 * np.pi * hz / rate, ratio_from_db(db / 2.0)
-    slack = np.sin(turn) / (2.0 * q)
-    middle = -2.0 * np.cos(turn)
-    over = np.array([1.0 + slack * root, middle, 1.0 - slack * root])
-    under = np.array([1.0 + slack / root, middle, 1.0 - slack / root])
-    return over / under[0], under / under[0]
 
 
 def delayed(sound: Floats, frames: float) -> Floats:
@@ -150,11 +144,11 @@ def delayed(sound: Floats, frames: float) -> Floats:
     return np.pad(late, (0, max(0, sound.size - late.size)))[: sound.size]
 
 
-def _amplified(room: LikenessRoom, *, runs_s: float) -> Floats:
+def _amplified(room: LikenessRoom, bell: Bell | None, *, runs_s: float) -> Floats:
     """Return what leaves the amp, not late, for a chain that has run for a while before."""
     before = round(runs_s * RATE)
     chain = Chain("chain", room.pedals, rate=RATE)
-    amp = Amplifier(Amp(drive_db=room.drive_db, asymmetry=room.asymmetry), rate=RATE)
+    amp = Amplifier(Amp(drive_db=room.drive_db, asymmetry=room.asymmetry, bell=bell), rate=RATE)
     late = chain.latency + amp.latency
     sent = np.concatenate((np.zeros(before), room.di, np.zeros(late)))
     return amp.process(chain.process(sent))[before + late :]
@@ -176,8 +170,8 @@ def _heard(room: LikenessRoom, draw: Draw, sound: Floats, *, gain_db: float) -> 
     sound += ratio_from_db(room.noise_dbfs) * draw.standard_normal(frames)
     if room.hum_hz is not None:
         seed = int(draw.integers(1 << 30))
-        hum = Hum(hz=room.hum_hz, level_dbfs=room.hum_dbfs, rate=RATE, seed=seed)
-        sound += hum.take(int(draw.integers(RATE)), frames)
+        lines = hum(hz=room.hum_hz, level_dbfs=room.hum_dbfs, rate=RATE, seed=seed)
+        sound += lines.take(int(draw.integers(RATE)), frames)
     return _codes(sound)
 
 
