@@ -9,7 +9,6 @@ from pathlib import Path
 from audio.jobs.deck import Deck
 from audio.jobs.rolls import sounding_outputs
 from audio.session.opened import Session
-from audio.verdict.words import CHECK_AMP
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.looped import Stretch
 from audio.vocab.messages import Capture, DeadEnd, Ended, Source, Span
@@ -122,8 +121,6 @@ def go_round(
 ) -> Ended:
     """Let a stretch go round; `DeviceError` if it could not be played or recorded.
 
-    `UseError` if nothing answered.
-
     Parameters
     ----------
     deck
@@ -142,7 +139,7 @@ def go_round(
     Returns
     -------
     Ended
-        Whether it ended by itself or was stopped.
+        Whether it ended by itself, was stopped, or nothing answered.
     """
     due = 0
 
@@ -168,13 +165,8 @@ def go_round(
 
 
 def refuse_broken(deck: Deck, ended: Ended, *, what: str) -> None:
-    """Raise `DeviceError` if a roll neither ended by itself nor was stopped by somebody.
-
-    `UseError` if it was sent into an amp that did not answer.
-    """
-    if ended.reason == "dead":
-        raise UseError(f"{what} was sent and no microphone answered; it was stopped. {CHECK_AMP}")
-    if ended.went_on or ended.reason == "stopped":
+    """Raise `DeviceError` if a roll neither ended by itself nor was stopped by somebody or a dead amp."""
+    if ended.went_on or ended.reason in ("stopped", "dead"):
         return
     doing = "sent" if ended.reason == "unfit" else "recorded"
     raise DeviceError(deck.fault or f"{what} could not be {doing}: {ended.note}")

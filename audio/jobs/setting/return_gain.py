@@ -45,7 +45,7 @@ def measure_return_gain(ground: Ground, asked: AskReturnGain) -> Outcome:
     clipped = dict.fromkeys((one.name for one in wiring.returns), False)
     dead = dead_end(deck, loudest_dbfs=facts.loudest_dbfs + part.trim_db)
     with tempfile.TemporaryDirectory(prefix="secondpass-gain-") as scratch:
-        levels, witness = _went_round(ground, asked, looped, dead, Path(scratch), clipped)
+        levels, witness = _went_round(ground, asked, looped, Path(scratch), clipped, dead=dead)
     result = ReturnGainResult(
         low_dbfs=asked.low_dbfs,
         high_dbfs=asked.high_dbfs,
@@ -86,11 +86,14 @@ def _went_round(
     ground: Ground,
     asked: AskReturnGain,
     looped: Looped,
-    dead: DeadEnd,
     scratch: Path,
     clipped: dict[str, bool],
+    *,
+    dead: DeadEnd,
 ) -> tuple[list[CycleLevels], CopyBack | None]:
     """Return the last cycle of each return, and what the witness heard where one is wired.
+
+    Where nothing answered, what was recorded until the sound was stopped.
 
     `StoppedError` if there was no whole cycle. `clipped` learns which return reached full scale at any
     time.
@@ -115,6 +118,8 @@ def _went_round(
     ended = go_round(deck, looped, tuple(captures), cycles=asked.cycles, look=look, dead=dead)
     for one, recorded in zip(wiring.returns, ended.recorded, strict=False):
         clipped[one.name] |= recorded.clipped_samples[0] > 0
+    if ended.reason == "dead":
+        return [_unanswered(ground, paths[one.name]) for one in wiring.returns], None
     known = [cycle for cycle in map(read, wiring.returns) if cycle is not None]
     if len(known) < len(wiring.returns):
         raise StoppedError
@@ -122,6 +127,18 @@ def _went_round(
         return known, None
     copy = deck.worker.read_copy(sent, witness, sample_rate=looped.rate, round_=looped.round)
     return known, copy
+
+
+def _unanswered(ground: Ground, path: Path) -> CycleLevels:
+    """Return what a return recorded until the sound was stopped because nothing came back: its noise."""
+    facts = ground.deck.worker.inspect(path)
+    return CycleLevels(
+        peak_dbfs=facts.peak_dbfs,
+        true_peak_dbfs=facts.peak_dbfs,
+        rms_dbfs=facts.loudest_dbfs,
+        clipped_samples=0,
+        noise_dbfs=facts.loudest_dbfs,
+    )
 
 
 _SAY = "the amp plays the part's loudest, again and again: mind your ears; set each preamp into the window"
