@@ -15,11 +15,11 @@ from audio.files import peer, platform
 from audio.jobs.card_client import CardClient, CardNews, Lost, read_card
 from audio.jobs.cards import CardServer
 from audio.session import layout
-from audio.vocab.card import Hello, NotTaken, Role, Shown, Stop, encode
+from audio.vocab.card import VERSION, Hello, NotTaken, Role, Shown, Stop, encode
 from audio.vocab.errors import DeviceError, UseError
 
 SOON_S = 0.05
-HELLO = encode(Hello(version=2))
+HELLO = encode(Hello(version=VERSION))
 
 
 @pytest.fixture

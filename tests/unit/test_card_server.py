@@ -21,7 +21,7 @@ from audio.jobs import card_rules
 from audio.jobs.card_rules import SILENT_S
 from audio.jobs.cards import MOST_CARDS, CardServer
 from audio.session import layout
-from audio.vocab.card import Drive, Go, Hello, Here, NotTaken, Role, Shown, Stop, encode
+from audio.vocab.card import VERSION, Drive, Go, Hello, Here, NotTaken, Role, Shown, Stop, encode
 from audio.vocab.errors import UseError
 
 GARBAGE = [b"hello\n", b"\n", b"\xff\xfe\n", b'{"press":"Start"}\n', b"x" * 300, b'{"press":\n']
@@ -57,7 +57,7 @@ def is_driven_by(card: int | None) -> Callable[[object], bool]:
 def test_a_card_hears_the_version_then_the_newest_state(desk: Desk, tmp_path: Path) -> None:
     desk.server.publish(ROLLING)
     with RawCard(tmp_path) as card:
-        assert card.hear() == Hello(version=2)
+        assert card.hear() == Hello(version=VERSION)
         assert card.hear() == Role(card=0, cards=0, driver=None)
         assert card.hear() == Shown(number=2, state=ROLLING)
 
@@ -247,7 +247,7 @@ def test_states_that_follow_quickly_are_not_all_sent(desk: Desk, tmp_path: Path)
 def test_one_card_too_many_is_turned_away(desk: Desk, tmp_path: Path) -> None:
     cards = [RawCard(tmp_path) for _ in range(MOST_CARDS)]
     for card in cards:
-        assert card.hear() == Hello(version=2)
+        assert card.hear() == Hello(version=VERSION)
     with RawCard(tmp_path) as further:
         assert further.was_left()
     cards[0].say(encode(Stop()))
@@ -322,7 +322,7 @@ def test_a_session_named_from_where_one_stands_is_served(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     with CardServer(Path(), asked=print), RawCard(tmp_path) as card:
-        assert card.hear() == Hello(version=2)
+        assert card.hear() == Hello(version=VERSION)
 
 
 @pytest.mark.usefixtures("desk")
@@ -368,7 +368,7 @@ def test_the_socket_of_a_killed_desk_is_replaced(tmp_path: Path) -> None:
         killed.wait(LONGEST_S)
     assert layout.card_socket(tmp_path).exists()
     with CardServer(tmp_path, asked=print), RawCard(tmp_path) as card:
-        assert card.hear() == Hello(version=2)
+        assert card.hear() == Hello(version=VERSION)
 
 
 def test_a_desk_can_show_and_close_from_inside_what_it_was_asked(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from audio.vocab.card import (
     MOST_PRESSED_BYTES,
     MOST_TOLD_BYTES,
+    VERSION,
     AnyPressed,
     AnyTold,
     Drive,
@@ -36,7 +37,7 @@ from audio.vocab.card import (
 @pytest.mark.parametrize(
     "told",
     [
-        Hello(version=2),
+        Hello(version=VERSION),
         Role(card=2, cards=3, driver=1, lost="card 1 took over"),
         Shown(number=3, state=ROLLING),
         NotTaken(reason="look again"),

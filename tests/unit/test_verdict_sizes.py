@@ -43,6 +43,8 @@ OF_THE_SET_UP = {
     *("one-leg-dead", "loop-inverted", "loop-highs-lost", "loop-hum", "trim-set", "trim-not-set"),
     *("edit-pan-law", "edit-normalised", "edit-level", "edit-not-found"),
     *("return-dead", "return-clips", "return-gain-off", "sound-moved", "sound-restless"),
+    *("no-loop", "hum-of-amp", "hum-by-cable", "hum-cured", "gate-shut", "loop-silent"),
+    *("tone-clipped", "send-astray", "only-leak", "monitor-unknown", "monitor-reaches-send"),
 }
 """Said by a step of the set-up, with its figure; never by a pass's verdict."""
 
