@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
+from audio.vocab.session_file import Recorded
 from audio.vocab.strict_yaml import Problems, load
 from demo import content
 
@@ -23,6 +24,8 @@ class PartOfRecipe(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     di: str
     """File in the demo's folder."""
     originals: tuple[OriginalOfRecipe, ...] = ()
+    recorded: Recorded | None = None
+    """How it was recorded."""
 
 
 class SongOfRecipe(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

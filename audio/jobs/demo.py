@@ -90,7 +90,11 @@ def _filled(session: Session, song: SongOfRecipe, source: Path, worker: Worker) 
     for part in song.parts:
         di = source / part.di
         session = session.add_part(
-            source=di, facts=worker.inspect(di), name=part.part, song=song.song
+            source=di,
+            facts=worker.inspect(di),
+            name=part.part,
+            song=song.song,
+            recorded=part.recorded,
         )
         for original in part.originals:
             file = source / original.file

@@ -32,7 +32,7 @@ from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
 from audio.vocab.names import twin_key
 from audio.vocab.results import AudioFacts
-from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
+from audio.vocab.session_file import Backing, Original, Part, Recorded, Revision, SessionFile, Song
 from audio.vocab.strict_yaml import read_text
 from audio.vocab.wiring import Wiring
 from audio.vocab.wiring_file import parse_wiring, read_wiring
@@ -200,6 +200,7 @@ class Session:
         name: str | None = None,
         song: str | Song | None = None,
         trim_db: float = 0.0,
+        recorded: Recorded | None = None,
         clock: Callable[[], str] = local_now,
     ) -> Session:
         """Copy a DI in and note it as the first revision of a new part.
@@ -221,6 +222,8 @@ class Session:
             there yet is added with the part, both or neither.
         trim_db
             Gain of the DI on its way out, −60 to 24.
+        recorded
+            How it was recorded, where somebody knows.
         clock
             Gives the time for the journal.
 
@@ -236,7 +239,7 @@ class Session:
         refuse_channel(source, facts, channel)
         file = self._copied(source, facts, layout.DI, f"{named}.r1")
         revision = Revision(file=file, channel=channel, file_sha256=facts.file_sha256)
-        part = Part(name=named, trim_db=trim_db, revisions=(revision,))
+        part = Part(name=named, trim_db=trim_db, revisions=(revision,), recorded=recorded)
         session = self._extended(lambda text, where: put_in(text, part, where))
         if isinstance(song, Song):
             journal.append(self.folder, "song added", song=song.name, clock=clock)

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from audio.jobs.setting.wanted import OPTIONS, Option, asked_for, shown_options
 from audio.plan.setup import StepStatus
 from audio.vocab.errors import UseError
-from audio.vocab.setup import Row
+from audio.vocab.setup import Row, SetupRecord
 from audio.vocab.status import Status
 from audio.vocab.step_names import STEPS, StepName
 from tui.model import Model
@@ -42,8 +42,10 @@ SILENT_STEPS: tuple[StepName, ...] = ("silence",)
 """Steps that send nothing: they need no countdown."""
 
 BAR_CELLS = 27
-WIDE_FROM = 110
-"""Columns from which all steps stand beside the one that is walked."""
+TALL_FROM = 32
+"""Rows from which what a step found before is shown, too."""
+
+EARLIER = 12
 
 CAUTION = "Sound comes out of the speaker. Ears away from it; standby while you replug."
 
@@ -156,7 +158,26 @@ class StepScreen(Face):
             (f"   record {record.number}, {when}", FAINT),
         )
         stale = paragraph(status.why, columns, CARE) if status.state == "stale" else []
-        return [*shown, text(), head, *stale, *said_of(status, columns)]
+        return [*shown, text(), head, *stale, *said_of(status, columns), *self._earlier(record)]
+
+    def _earlier(self, newest: SetupRecord) -> list[Text]:
+        """Return what the step found before, the newest first, where there is room for it."""
+        snapshot = self.desk.model.snapshot
+        if snapshot is None or self.size.height < TALL_FROM:
+            return []
+        found = [
+            one
+            for one in reversed(snapshot.setups)
+            if one.step == self.step and one.part == newest.part and one.number < newest.number
+        ]
+        lines = [text(), text((" before", FAINT))] if found else []
+        for one in found[:EARLIER]:
+            when = f"    {one.made_at[5:10]} {one.made_at[11:16]}  "
+            said = one.outcome.headline
+            lines.append(
+                text((when, FAINT), (f"{one.verdict:<6}", VERDICT_LOOKS[one.verdict]), said)
+            )
+        return lines
 
     def _option_lines(self, columns: int) -> list[Text]:
         """Return what the step can be told, and under it what the chosen one is."""
