@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from contextlib import suppress
+from datetime import datetime
 from functools import cache
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
@@ -12,7 +14,9 @@ import msgspec
 from audio.files.text import read_whole
 from audio.session.disk import said_plainly
 from audio.vocab import strict_json
+from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
+from audio.vocab.names import is_inside
 
 FORMAT = 1
 """The newest format of any of them that this program reads."""
@@ -56,6 +60,27 @@ def decoded(data: bytes, path: Path, kind: type[T]) -> T:
     if value.format > FORMAT:
         raise _newer(path)
     return value
+
+
+def refuse_untrue(path: Path, problem: str) -> None:
+    """Raise `UseError` if a file holds what the program would never have written."""
+    if problem:
+        raise damaged(path, problem)
+
+
+def time_problem(made_at: str) -> str:
+    """Return why a text is no time as the program writes it, empty if it is one."""
+    try:
+        aware = datetime.fromisoformat(made_at).utcoffset() is not None
+    except ValueError:
+        aware = False
+    return "" if aware else f"{shown(made_at)!r} is no time with its offset"
+
+
+def place_problem(paths: Iterable[str]) -> str:
+    """Return which of some paths leads out of the session's folder, empty if none does."""
+    outside = next((path for path in paths if not is_inside(path)), None)
+    return "" if outside is None else f"{shown(outside)!r} does not lie in the session's folder"
 
 
 def damaged(path: Path, why: str) -> UseError:

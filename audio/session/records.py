@@ -14,13 +14,18 @@ from audio.files import platform
 from audio.files.text import write_atomic, write_new
 from audio.session import layout
 from audio.session.disk import said_plainly
-from audio.session.formatted import Formatted, content, damaged, decoded, pretty
+from audio.session.formatted import (
+    Formatted,
+    content,
+    decoded,
+    place_problem,
+    pretty,
+    refuse_untrue,
+)
 from audio.session.opened import Session
 from audio.session.passes import Claim, folders
-from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Ended, decode_event
-from audio.vocab.names import is_inside
 from audio.vocab.order import Order
 from audio.vocab.variant import Broken, ChainNamed, Summary, Variant
 
@@ -50,7 +55,7 @@ def read_order(pass_folder: Path) -> Order:
     """Return what was ordered; `UseError` if the file is missing or no order."""
     path = layout.order_json(pass_folder)
     order = decoded(content(path), path, Order)
-    _refuse_untrue(path, _order_problem(order))
+    refuse_untrue(path, _order_problem(order))
     return order
 
 
@@ -162,7 +167,7 @@ def broken_at(session: Session, one: Claim, error: UseError) -> Broken:
 
 def _whole(data: bytes, path: Path) -> Variant:
     variant = decoded(data, path, Variant)
-    _refuse_untrue(path, _variant_problem(variant))
+    refuse_untrue(path, _variant_problem(variant))
     return variant
 
 
@@ -188,10 +193,4 @@ def _variant_problem(variant: Variant) -> str:
 def _place_problem(sample_rate: int, paths: tuple[str, ...]) -> str:
     if sample_rate < 1:
         return f"a sample rate of {sample_rate}"
-    outside = next((path for path in paths if not is_inside(path)), None)
-    return "" if outside is None else f"{shown(outside)!r} does not lie in the session's folder"
-
-
-def _refuse_untrue(path: Path, problem: str) -> None:
-    if problem:
-        raise damaged(path, problem)
+    return place_problem(paths)

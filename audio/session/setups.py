@@ -11,7 +11,7 @@ from audio.files.platform import is_taken
 from audio.files.text import write_new
 from audio.session import journal, layout
 from audio.session.disk import local_now, said_plainly
-from audio.session.formatted import content, decoded, pretty
+from audio.session.formatted import content, decoded, pretty, refuse_untrue, time_problem
 from audio.session.opened import Session
 from audio.vocab.errors import UseError
 from audio.vocab.findings import worst
@@ -92,13 +92,20 @@ def setups(session: Session) -> Setups:
     found, broken = [], []
     for path in _files(layout.setup(session.folder)):
         try:
-            found.append(decoded(content(path), path, SetupRecord))
+            found.append(read_record(path))
         except UseError as error:
             name = path.relative_to(session.folder).as_posix()
             broken.append(Broken(folder=name, reason=str(error)))
     return Setups(
         found=tuple(sorted(found, key=lambda record: record.number)), broken=tuple(broken)
     )
+
+
+def read_record(path: Path) -> SetupRecord:
+    """Return one record; `UseError` if the file cannot be read or is none."""
+    record = decoded(content(path), path, SetupRecord)
+    refuse_untrue(path, time_problem(record.made_at))
+    return record
 
 
 def _files(folder: Path) -> list[Path]:

@@ -11,7 +11,14 @@ from audio.files.text import write_new
 from audio.session import journal, layout
 from audio.session.copying import names_in_turn
 from audio.session.disk import said_plainly
-from audio.session.formatted import content, decoded, pretty
+from audio.session.formatted import (
+    content,
+    decoded,
+    place_problem,
+    pretty,
+    refuse_untrue,
+    time_problem,
+)
 from audio.session.opened import Session
 from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
@@ -68,11 +75,18 @@ def sounds(session: Session) -> Sounds:
         if not platform.is_taken(path):
             continue
         try:
-            found.append(decoded(content(path), path, Sound))
+            found.append(read_sound(path))
         except UseError as error:
             name = path.parent.relative_to(session.folder).as_posix()
             broken.append(Broken(folder=name, reason=str(error)))
     return Sounds(found=tuple(sorted(found, key=lambda sound: sound.made_at)), broken=tuple(broken))
+
+
+def read_sound(path: Path) -> Sound:
+    """Return one sound; `UseError` if the file cannot be read or is none."""
+    sound = decoded(content(path), path, Sound)
+    refuse_untrue(path, _problem(sound))
+    return sound
 
 
 def sound_named(session: Session, name: str) -> Sound:
@@ -84,6 +98,17 @@ def sound_named(session: Session, name: str) -> Sound:
     names = ", ".join(one.name for one in kept)
     way_out = f"kept are: {names}" if kept else "none is kept yet"
     raise UseError(f"{session.folder}: there is no sound {shown(name)!r}; {way_out}")
+
+
+def _problem(sound: Sound) -> str:
+    """Return what a program that kept a sound would never have written, empty if nothing."""
+    phrase, rate = sound.phrase, sound.wiring.sample_rate
+    counts = (phrase.frames, rate, sound.again_at - sound.kept_at)
+    if min(counts) < 1 or min(sound.kept_at, phrase.rest_frames) < 0:
+        return "a count of frames that cannot be"
+    witness = [sound.witness.path] if sound.witness else []
+    paths = (phrase.file, *(one.path for one in sound.files), *witness)
+    return time_problem(sound.made_at) or place_problem(paths)
 
 
 def _made(folder: Path) -> bool:

@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import msgspec
-import report  # noqa: F401 - makes the tests' own rooms importable
+import report
 from bad_kind import Kind, Wrong
-from unit.session_cases import order, variant
+from unit.session_cases import WIRING, order, variant
 
+from audio.plan.setup import statuses
 from audio.session import journal, records
+from audio.session.setups import read_record
+from audio.session.sounds import read_sound
 from audio.vocab.messages import Dropout, Ended, Recorded, encode
+
+sys.path.append(str(report.TESTS / "unit"))
+
+from setup_cases import record, sound
 
 _JOURNAL = "".join(
     json.dumps(line, ensure_ascii=False) + "\n"
@@ -39,6 +48,22 @@ def kinds() -> tuple[Kind, ...]:
         _record("order.json", records.read_order, lambda: [_bytes(order())]),
         _record("roll.json", records.read_roll, lambda: [_roll()]),
         _record("variant.json", records.read_variant, lambda: [_bytes(variant())]),
+        Kind(
+            "setup record",
+            "001-polarity.json",
+            _read_setup,
+            lambda: [_bytes(record())],
+            _extremes,
+            _WORDS,
+        ),
+        Kind(
+            "sound.json",
+            "sound.json",
+            _read_sound,
+            lambda: [_bytes(sound("the lead"))],
+            _extremes,
+            _WORDS,
+        ),
     )
 
 
@@ -64,6 +89,10 @@ def _record(name: str, read: Callable[[Path], Any], seeds: Callable[[], list[byt
     return Kind(name, name, lambda path: _again(path, read), seeds, _extremes, _WORDS)
 
 
+def _plain(name: str, read: Callable[[Path], None], seeds: Callable[[], list[bytes]]) -> Kind:
+    return Kind(name, name, read, seeds, _extremes, _WORDS)
+
+
 def _bytes(value: Any) -> bytes:
     return msgspec.json.format(msgspec.json.encode(value), indent=2)
 
@@ -87,6 +116,20 @@ def _roll() -> bytes:
         clock_ppm=1.5,
     )
     return _bytes(json.loads(encode(ended)))
+
+
+def _read_setup(path: Path) -> None:
+    """Read a record of the set-up, and say whether it holds."""
+    one, now = read_record(path), datetime.now().astimezone()
+    msgspec.json.encode((one, statuses((one,), wiring=WIRING, part=None, now=now)))
+
+
+def _read_sound(path: Path) -> None:
+    one = read_sound(path)
+    msgspec.json.encode(one)
+    for file in (one.phrase.file, *(taken.path for taken in one.files)):
+        if ".." in Path(file).parts or Path(file).is_absolute():
+            raise Wrong(f"a path leaves the session's folder: {file!r}")
 
 
 def _read_journal(path: Path) -> None:

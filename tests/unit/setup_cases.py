@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from session_cases import NOON, WIRING
+from session_cases import NOON, READING, WIRING
 
 from audio.vocab.delay import Delay
 from audio.vocab.findings import Finding
@@ -15,6 +15,7 @@ from audio.vocab.setup import (
     SetupRecord,
     Stands,
 )
+from audio.vocab.sounds import Phrase, Sound, TakenFile
 
 
 def outcome(**changes: Any) -> Outcome:
@@ -70,3 +71,34 @@ def record(**changes: Any) -> SetupRecord:
 
 
 REDO = Finding(code="nothing", weight="redo", text="Nothing came back.")
+
+PHRASE = Phrase(
+    part="rhythm-left",
+    revision=1,
+    from_frame=0,
+    frames=48_000,
+    rest_frames=24_000,
+    trim_db=0.0,
+    file="sounds/the-lead/phrase.wav",
+    loudest_dbfs=-12.0,
+)
+
+
+def sound(name: str, made_at: str = NOON) -> Sound:
+    return Sound(
+        name=name,
+        made_at=made_at,
+        wiring=WIRING,
+        chain="fuzz",
+        notes="gain at two",
+        phrase=PHRASE,
+        kept_at=72_000,
+        again_at=144_000,
+        shift_frames=650,
+        files=(
+            TakenFile(
+                name="close", input=2, path="sounds/the-lead/2-close.wav", audio_sha256="ab" * 32
+            ),
+        ),
+        click=(READING,),
+    )

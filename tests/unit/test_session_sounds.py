@@ -4,44 +4,13 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from session_cases import NOON, READING, WIRING, session_with_a_part
+from session_cases import NOON, session_with_a_part
+from setup_cases import PHRASE, sound
 
 from audio.session import layout
 from audio.session.opened import Session
 from audio.session.sounds import claim_sound, sound_named, sounds, write_sound
 from audio.vocab.errors import UseError
-from audio.vocab.sounds import Phrase, Sound, TakenFile
-
-PHRASE = Phrase(
-    part="rhythm-left",
-    revision=1,
-    from_frame=0,
-    frames=48_000,
-    rest_frames=24_000,
-    trim_db=0.0,
-    file="sounds/the-lead/phrase.wav",
-    loudest_dbfs=-12.0,
-)
-
-
-def sound(name: str, made_at: str = NOON) -> Sound:
-    return Sound(
-        name=name,
-        made_at=made_at,
-        wiring=WIRING,
-        chain="fuzz",
-        notes="gain at two",
-        phrase=PHRASE,
-        kept_at=72_000,
-        again_at=144_000,
-        shift_frames=650,
-        files=(
-            TakenFile(
-                name="close", input=2, path="sounds/the-lead/2-close.wav", audio_sha256="ab" * 32
-            ),
-        ),
-        click=(READING,),
-    )
 
 
 @pytest.fixture
