@@ -46,8 +46,8 @@ _MICROFRAMES = 8
 MOST_OTHERS = 20
 
 _STANDS_OUT = 20.0
-"""Power of a line's hertz over the noise around it. One of noise, seen through one window, is exponential:
-it passes 20 times its mean in one of 5·10⁸."""
+"""Power of a line's hertz over the noise around it, seen through many windows; twice that through one,
+where a hertz of noise varies most, and so does the median it is held against."""
 
 _AROUND_HZ = 61
 """Hertz the median is taken of: lines 50 Hz apart cover 9 of each 50."""
@@ -126,12 +126,13 @@ def noise_floor(signal: NDArray[np.floating], *, rate: int) -> NoiseFloor:
         return whole
     windows = 2 * alternating.size // rate - 1
     power = power_by_hz(alternating, rate=rate, window=narrow)
-    return _apart(whole, power, _under(power, windows=windows))
+    return _apart(whole, power, windows=windows)
 
 
-def _apart(whole: NoiseFloor, power: Floats, under: Floats) -> NoiseFloor:
+def _apart(whole: NoiseFloor, power: Floats, *, windows: int) -> NoiseFloor:
     """Return the noise floor with its kinds told apart."""
-    tones = _tones(power, under)
+    under = _under(power, windows=windows)
+    tones = _tones(power, under, above=_STANDS_OUT * (1.0 + 1.0 / windows))
     hum = _hum(tones)
     hums = list(hum.lines.values()) if hum else []
     buses = [tone for tone in tones if tone not in hums and _of_usb(tone)]
@@ -161,16 +162,19 @@ def _under(power: Floats, *, windows: int) -> Floats:
     """Return the mean power of the noise at each hertz, whatever lines stand in it."""
     # The mean of so many exponentials; median over mean after Wilson and Hilferty 1931.
     median_over_mean = (1.0 - 1.0 / (9.0 * windows)) ** 3
-    middle = median_filter(power, size=_AROUND_HZ, mode="nearest") / median_over_mean
-    return np.asarray(np.maximum(middle, np.finfo(np.float64).tiny))
+    # At the ends the band is mirrored: its last hertz over and over would be the median by itself.
+    middle = median_filter(power[_LOWEST_HZ:], size=_AROUND_HZ, mode="reflect") / median_over_mean
+    everywhere = np.concatenate((np.full(_LOWEST_HZ, middle[0]), middle))
+    return np.asarray(np.maximum(everywhere, np.finfo(np.float64).tiny))
 
 
-def _tones(power: Floats, under: Floats) -> list[_Tone]:
+def _tones(power: Floats, under: Floats, *, above: float) -> list[_Tone]:
     """Return what stands out of the noise, each with the hertz that a steady tone covers."""
     tops = [
         int(at)
-        for at in np.flatnonzero(power > _STANDS_OUT * under)
-        if at >= _LOWEST_HZ and power[at] == np.max(power[at - _REACH : at + _REACH + 1])
+        for at in np.flatnonzero(power > above * under)
+        if _LOWEST_HZ <= at < power.size - 1  # half the rate itself varies more than the rest
+        and power[at] == np.max(power[at - _REACH : at + _REACH + 1])
     ]
     if not tops:
         return []

@@ -51,6 +51,13 @@ def test_noise_alone_has_no_lines(seed: int) -> None:
     assert floor.rms_dbfs == pytest.approx(-84.0, abs=0.1)
 
 
+@pytest.mark.parametrize("seconds", [1.0, 1.2, 2.0])
+def test_short_noise_has_no_lines_either_not_even_at_the_ends_of_the_band(seconds: float) -> None:
+    floors = [noise_floor(hiss(-84.0, seconds=seconds, seed=s), rate=RATE) for s in range(100, 140)]
+    called = [f for f in floors if f.hum or f.whine or f.other_lines]
+    assert called == []
+
+
 @pytest.mark.parametrize("hz", [50, 60])
 @pytest.mark.parametrize("off", [-0.002, 0.0, 0.002])
 def test_hum_is_apart_from_hiss_whatever_the_mains_really_have(hz: int, off: float) -> None:
