@@ -26,7 +26,7 @@ def test_a_step_is_measured_by_two_presses_after_the_countdown_and_the_path_show
         async with seated(folder) as seat:
             await seat.walk_to("mics")
             await seat.press("m")
-            await seat.sees("POLARITY", "step 5 of 6", "not set", "enter measure", "nothing sounds")
+            await seat.sees("POLARITY", "step 5 of 7", "not set", "enter measure", "nothing sounds")
             await seat.press("enter")
             await seat.sees("in 3 s", "Ears away", "enter call off", "nothing sounds")
             await seat.wait(3.1)
@@ -65,13 +65,13 @@ def test_steps_are_walked_past_in_their_order_and_the_walk_ends_at_both_ends(
         async with seated(folder) as seat:
             await seat.walk_to("returns")
             await seat.press("m")
-            await seat.sees("RETURN GAIN", "step 4 of 6")
+            await seat.sees("RETURN GAIN", "step 4 of 7")
             await seat.press("right", "right")
-            await seat.sees("DELAY", "step 6 of 6", "patched")
-            await seat.press("right")
-            await seat.sees("DELAY")
-            await seat.press(*["left"] * 7)
-            await seat.sees("WIRE", "step 1 of 6")
+            await seat.sees("DELAY", "step 6 of 7", "patched")
+            await seat.press("right", "right")
+            await seat.sees("SOUND", "step 7 of 7", "its name")
+            await seat.press(*["left"] * 8)
+            await seat.sees("WIRE", "step 1 of 7")
 
     play(flow())
 
@@ -83,7 +83,7 @@ def test_what_a_step_is_told_is_typed_and_a_word_that_cannot_be_is_refused(tmp_p
         async with seated(folder) as seat:
             await seat.walk_to("returns")
             await seat.press("m", "right", "right", "n")
-            await seat.sees("An input to which a cable leads")
+            await seat.sees("input to which a cable leads")
             await seat.press("x", "enter")
             await seat.sees("DELAY", "patched", "x")
             await seat.press("enter")
