@@ -362,3 +362,21 @@ def test_wrong_use_is_refused_with_the_way_out() -> None:
             lanes.advance(at_s=(0.0,) * 3, levels=levels(0.1, 0.1))
 
     run(lanes, steps, size=(80, 24))
+
+
+def test_once_nothing_comes_any_more_the_meters_fall_to_rest() -> None:
+    clock = Clock()
+    lanes = Lanes(clock=clock)
+
+    def steps(_: object) -> None:
+        begun(lanes, returns=1)
+        roll(lanes, to_s=1.0, peaks=lambda _: (0.5, 0.25))
+        before = lanes.meters.words
+        for _ in range(90):
+            clock.now_s += 1.0 / PICTURES_PER_S
+            lanes.rest()
+        assert before != lanes.meters.words
+        assert lanes.meters.words.count("−inf") == 2
+        assert "−6.0" in lanes.meters.words  # the largest of the roll stays
+
+    run(lanes, steps, size=(100, 20))

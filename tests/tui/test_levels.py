@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shown import HOSTILE, SIZES, Alone, Clock, assert_fills, levels, strips
 
-from audio.vocab.units import ratio_from_db
+from audio.vocab.units import db_from_ratio, ratio_from_db
 from tui.present.glyphs import FLOOR_DBFS, bar, cells_of, cut, deflection, steps
 from tui.present.needles import NOTHING, Needle, meter_cells
 from tui.widgets.levels import Levels
@@ -256,3 +256,14 @@ def test_wrong_use_is_refused() -> None:
             bank.advance(levels(0.1))
 
     run(bank, steps_, size=(80, 24))
+
+
+def test_where_no_level_comes_any_more_the_bar_falls_and_what_was_held_stays() -> None:
+    one = Needle()
+    one.take(peak=0.5, held=0.9, clips=3, now_s=0.0)
+    for n in range(1, 61):
+        one.rest(n / 30.0)
+    assert one.bar_dbfs < db_from_ratio(0.5) - 20.0
+    assert one.held_dbfs == db_from_ratio(0.9)
+    assert one.clipped
+    assert "−inf" in one.number

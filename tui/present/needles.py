@@ -63,6 +63,10 @@ class Needle:
         self._latch(clips)
         self._taken_s = now_s
 
+    def rest(self, now_s: float) -> None:
+        """Let the bar fall where no level comes any more; what was held and latched stays."""
+        self.take(peak=0.0, held=self._held, clips=self._clips, now_s=now_s)
+
     def _read(self, peak: float, now_s: float) -> None:
         self._largest = max(self._largest, peak)
         if self._taken_s is None or now_s - self._read_s >= READ_EVERY_S:

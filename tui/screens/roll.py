@@ -112,6 +112,7 @@ class RollScreen(Face):
         self._say(status)
         roll = model.roll
         if status is None or roll is None or roll.what != "pass" or status.roll_frame < 0:
+            self._lanes.rest()
             return
         rate = roll.wiring.sample_rate
         sent = (status.roll_frame - roll.lead_in_frames) / rate

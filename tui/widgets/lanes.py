@@ -118,6 +118,10 @@ class Lanes(Widget):
         self.axis.advance(at_s, levels.peak, clips)
         self.meters.advance(levels, self._clock())
 
+    def rest(self) -> None:
+        """Let the meters fall: nothing is sent and nothing is heard any more."""
+        self.meters.rest(self._clock())
+
     def mark(self, at_s: float, word: str) -> None:
         """Mark a place where frames were lost, seconds from the DI's first frame."""
         self.axis.mark(at_s, word)
@@ -164,11 +168,20 @@ class LaneMeters(Rows):
     def advance(self, levels: Meters, now_s: float) -> None:
         """Take levels in; only what looks different is drawn again."""
         rows = zip(self._needles, levels.peak, levels.held, levels.clips, strict=True)
-        dirty: list[int] = []
-        for lane, (needle, peak, held, clips) in enumerate(rows):
+        for needle, peak, held, clips in rows:
             needle.take(peak=peak, held=held, clips=clips, now_s=now_s)
-            if lane < self._places.shown:
-                dirty += self._look_again(lane, needle)
+        self._draw_changed()
+
+    def rest(self, now_s: float) -> None:
+        """Let the bars fall: no level comes any more."""
+        for needle in self._needles:
+            needle.rest(now_s)
+        self._draw_changed()
+
+    def _draw_changed(self) -> None:
+        dirty: list[int] = []
+        for lane, needle in enumerate(self._needles[: self._places.shown]):
+            dirty += self._look_again(lane, needle)
         self.changed(dirty)
 
     def _look_again(self, lane: int, needle: Needle) -> Iterator[int]:
