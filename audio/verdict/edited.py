@@ -6,7 +6,7 @@ from typing import Final
 
 from audio.vocab.findings import Finding
 from audio.vocab.looped import EditGain
-from audio.vocab.units import signed
+from audio.vocab.units import signed, with_sign
 
 CONSTANT_DB: Final = 0.25
 """Notes that were all turned by the same gain agree to some hundredths of a dB; fades and overlaps at the
@@ -67,13 +67,12 @@ def findings_of_edit(edit: EditGain, *, raw: str) -> list[Finding]:
 
 
 def _cause(edit: EditGain, gain: float) -> tuple[str, str, str]:
-    advice = (
-        f"Export it at the raw DI's level; the send level told here makes up for {gain:+.1f} dB."
-    )
+    by = with_sign(gain, digits=1)
+    advice = f"Export it at the raw DI's level; the send level told here makes up for {by} dB."
     nearest = min(NORMALISED_DBFS, key=lambda peak: abs(edit.peak_dbfs - peak))
     if gain > 0 and abs(edit.peak_dbfs - nearest) <= NORMALISED_WITHIN_DB:
         peak = f"peak at {signed(edit.peak_dbfs, digits=1)} dBFS"
-        return "edit-normalised", f"{peak}, normalised by {gain:+.1f} dB", advice
+        return "edit-normalised", f"{peak}, normalised by {by} dB", advice
     law = min(PAN_LAWS_DB, key=lambda one: abs(abs(gain) - one))
     if abs(abs(gain) - law) <= PAN_LAW_WITHIN_DB:
         more = "Export the track as mono, or with a pan law of 0 dB. " + advice

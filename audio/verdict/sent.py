@@ -8,7 +8,7 @@ from audio.verdict.edited import findings_of_edit
 from audio.vocab.findings import Finding
 from audio.vocab.looped import CopyBack
 from audio.vocab.setup import BoxLevel, SendLevelResult
-from audio.vocab.units import signed
+from audio.vocab.units import signed, with_sign
 
 WITHIN_DB: Final = 0.5
 """A send this near is right: less than a volume pot moves by accident, and under the 1 dB at which two
@@ -109,9 +109,9 @@ def headline_of_send_level(result: SendLevelResult, *, part: str) -> str:
 def summary_of_send_level(result: SendLevelResult) -> str:
     """Return the figure in two or three words, such as ``+0.2 dB``."""
     if result.difference_db is not None:
-        return f"{result.difference_db:+.1f} dB"
+        return f"{with_sign(result.difference_db, digits=1)} dB"
     if result.box is not None:
-        return f"{result.box.full_scale_dbu:+.1f} dBu"
+        return f"{with_sign(result.box.full_scale_dbu, digits=1)} dBu"
     return "nothing back"
 
 

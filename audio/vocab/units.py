@@ -30,7 +30,12 @@ def clock_time(seconds: float) -> str:
 
 def signed(number: float, *, digits: int = 0) -> str:
     """Return a number for prose, with a true minus sign; what an engineer types keeps the hyphen."""
-    return f"{number:.{digits}f}".replace("-", "\N{MINUS SIGN}")
+    return f"{number:z.{digits}f}".replace("-", "\N{MINUS SIGN}")
+
+
+def with_sign(number: float, *, digits: int = 0) -> str:
+    """Return a number for prose with its sign, whichever it is: a change, not a size."""
+    return f"{number:+z.{digits}f}".replace("-", "\N{MINUS SIGN}")
 
 
 def ms_from_frames(frames: float, *, rate: int) -> float:

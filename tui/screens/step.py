@@ -34,7 +34,7 @@ from tui.present.target import target_bar
 from tui.present.top import key_line
 from tui.screens.asking import NameScreen
 from tui.screens.face import Face, bindings
-from tui.stages.steps import said_of
+from tui.stages.steps import said_of, step_row
 from tui.stepping import stepped
 from tui.widgets.lines import Lines
 
@@ -74,6 +74,7 @@ class StepScreen(Face):
     StepScreen #say { height: auto; max-height: 4; }
     StepScreen #rows { height: auto; }
     StepScreen #told { height: 1fr; }
+    StepScreen #all { height: auto; }
     StepScreen #message { height: auto; max-height: 4; }
     StepScreen #keys { height: 2; }
     """
@@ -85,7 +86,7 @@ class StepScreen(Face):
 
     def body(self) -> ComposeResult:
         """Make the view."""
-        for name in ("head", "say", "rows", "told", "message", "keys"):
+        for name in ("head", "say", "rows", "told", "all", "message", "keys"):
             yield Lines(id=name)
 
     # ------------------------------------------------------------ what it knows
@@ -120,6 +121,7 @@ class StepScreen(Face):
         self.lines("say").put([*self._say(model, columns), text()])
         self.lines("rows").put([_row(one) for one in self._rows_now()])
         self.lines("told").put(self._told(columns))
+        self.lines("all").put(self._all_steps())
         self.lines("message").put(self._message(columns))
         keys = key_line(self.keys_here(), self.desk.settings, columns, main="enter")
         self.lines("keys").put(self.foot(keys))
@@ -158,7 +160,16 @@ class StepScreen(Face):
             (f"   record {record.number}, {when}", FAINT),
         )
         stale = paragraph(status.why, columns, CARE) if status.state == "stale" else []
-        return [*shown, text(), head, *stale, *said_of(status, columns), *self._earlier(record)]
+        return [text(), head, *stale, *said_of(status, columns), *shown, *self._earlier(record)]
+
+    def _all_steps(self) -> list[Text]:
+        """Return how every step stands, where there is room for it."""
+        if self.size.height < TALL_FROM:
+            return []
+        return [
+            text((" all steps", FAINT)),
+            *(step_row(one, here=one.step == self.step) for one in self.desk.model.standing()),
+        ]
 
     def _earlier(self, newest: SetupRecord) -> list[Text]:
         """Return what the step found before, the newest first, where there is room for it."""
@@ -309,7 +320,7 @@ def _row(row: Row) -> Text:
     """Return one figure in a line: name, figure, bar, word."""
     aimed = row.low is not None or row.high is not None
     look = BAD if row.latched else PLAIN if not aimed else WELL if row.is_inside else CARE
-    line = text("  ", cut(row.name, 12), (f"{figure(row):>16}", STRONG), "  ")
+    line = text("  ", cut(row.name, 16), (f"{figure(row):>16}", STRONG), "  ")
     if row.low is not None and row.high is not None:
         line += text((target_bar(row, BAR_CELLS), look), "  ")
     return line + text((row.word, look))

@@ -51,7 +51,9 @@ def steps_of(stage: StageName) -> tuple[StepName, ...]:
 
 def step_rows(model: Model, stage: StageName, *, at: int) -> list[Text]:
     """Return a line for each step of a stage, the one at `at` under the cursor."""
-    return [_one(status, here=index == at) for index, status in enumerate(_standing(model, stage))]
+    return [
+        step_row(status, here=index == at) for index, status in enumerate(_standing(model, stage))
+    ]
 
 
 def lines(
@@ -87,7 +89,8 @@ def _standing(model: Model, stage: StageName) -> Sequence[StepStatus]:
     return [one for one in model.standing() if one.step in here]
 
 
-def _one(status: StepStatus, *, here: bool) -> Text:
+def step_row(status: StepStatus, *, here: bool) -> Text:
+    """Return one step in a line: its state, what it was set to, when."""
     record = status.record
     when = f"{record.made_at[5:10]} {record.made_at[11:16]}" if record else ""
     what = record.outcome.summary if record else ""

@@ -11,6 +11,7 @@ from audio.vocab.air import air_cm
 from audio.vocab.names import BARE_PATH
 from audio.vocab.results import ClickReading
 from audio.vocab.setup import Outcome, PolarityResult, Row, Stands
+from audio.vocab.units import with_sign
 from audio.vocab.wiring import Return
 
 
@@ -81,6 +82,6 @@ def _row(one: Stands, *, reference: str) -> Row:
 
 def _summary(result: PolarityResult) -> str:
     known = [one.after_reference_cm for one in result.returns if one.after_reference_cm is not None]
-    far = f"{max(known):+.0f} cm" if len(known) > 1 else ""
+    far = f"{with_sign(max(known))} cm" if len(known) > 1 else ""
     turned = "inverted" if any(one.polarity == "inverted" for one in result.returns) else ""
     return far or turned or ("one mic" if known else "not heard")
