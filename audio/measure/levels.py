@@ -51,13 +51,8 @@ def rms_dbfs(signal: NDArray[np.floating]) -> float:
     return db_from_ratio(rms(signal))
 
 
-def rms_aes17_dbfs(signal: NDArray[np.floating]) -> float:
-    """Return the RMS over that of a full-scale sine, which reads 0 (AES17), of an array of any shape."""
-    return sine_referenced(rms_dbfs(signal))
-
-
-def sine_referenced(rms_dbfs: float) -> float:
-    """Return a plain RMS as AES17 tells it; digital silence stays at its floor."""
+def aes17_dbfs(rms_dbfs: float) -> float:
+    """Return a plain RMS over that of a full-scale sine, which reads 0 (AES17); silence stays silence."""
     return rms_dbfs if rms_dbfs <= SILENCE_DBFS else rms_dbfs + SINE_DB
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audio.measure.clipping import ClippedRuns
-from audio.measure.levels import sine_referenced
+from audio.measure.levels import aes17_dbfs
 from audio.measure.loudness import RunningLoudness, Speakers
 from audio.measure.running import Gathered
 from audio.measure.spectrum import RunningPower, even
@@ -84,7 +84,7 @@ class _RunningLevels:
             peak_dbfs=db_from_ratio(self._peak),
             true_peak_dbtp=self._true_peak.dbtp(),
             rms_dbfs=rms_dbfs,
-            rms_aes17_dbfs=sine_referenced(rms_dbfs),
+            rms_aes17_dbfs=aes17_dbfs(rms_dbfs),
             a_dbfs=weighted_dbfs(power),
             loudness_lufs=self._loudness.lufs(speakers=speakers),
             speakers=speakers,
