@@ -1,4 +1,4 @@
-"""Levels of arrays: peak, RMS, RMS by windows, and the lines of the mains.
+"""Levels of arrays: peak, RMS plain and after AES17, RMS by windows, and the lines of the mains.
 
 All unweighted: A-weighting would hide 50 Hz by 30 dB (IEC 61672-1), and hum is what an amp adds.
 """
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from audio.vocab.units import db_from_ratio
+from audio.vocab.units import SILENCE_DBFS, SINE_DB, db_from_ratio
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -49,6 +49,11 @@ def rms(signal: NDArray[np.floating]) -> float:
 def rms_dbfs(signal: NDArray[np.floating]) -> float:
     """Return the RMS of an array of any shape, dBFS, direct current included."""
     return db_from_ratio(rms(signal))
+
+
+def aes17_dbfs(rms_dbfs: float) -> float:
+    """Return a plain RMS over that of a full-scale sine, which reads 0 (AES17); silence stays silence."""
+    return rms_dbfs if rms_dbfs <= SILENCE_DBFS else rms_dbfs + SINE_DB
 
 
 def window_levels_dbfs(signal: NDArray[np.floating], *, window: int) -> tuple[float, ...]:

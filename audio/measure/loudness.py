@@ -1,20 +1,24 @@
 """Integrated loudness after ITU-R BS.1770, measured while the sound comes in.
 
 The two filters' coefficients come from pyloudnorm; here they only keep their state between pieces.
-A signal counts as one loudspeaker: the same signal on two would read 3 dB more.
+Whoever asks says on how many loudspeakers a signal is heard: on two it reads 3 dB more than on one, but for
+what the gates let through.
 """
 
 from __future__ import annotations
 
 from array import array
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from pyloudnorm import IIRfilter
-from scipy.signal import lfilter
+from scipy.signal import sosfilt
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+Speakers = Literal[1, 2]
+"""On how many loudspeakers one channel is heard."""
 
 _OFFSET_LU = -0.691
 _ABSOLUTE_GATE_LUFS = -70.0
@@ -34,32 +38,53 @@ class RunningLoudness:
 
     def __init__(self, *, rate: int) -> None:
         # BS.1770 annex 1, stage 1 (head) and stage 2 (RLB), as pyloudnorm parametrises them
-        self._stages = (
+        stages = (
             IIRfilter(4.0, 1.0 / np.sqrt(2.0), 1500.0, rate, "high_shelf"),
             IIRfilter(0.0, 0.5, 38.0, rate, "high_pass"),
         )
-        self._states = [np.zeros(2) for _ in self._stages]
+        self._stages = np.array([(*stage.b, *stage.a) for stage in stages])
+        self._state = np.zeros((len(stages), 2))
         self._hops = array("d")
 
     def feed(self, hops: NDArray[np.float64]) -> None:
         """Take (hops, frames) of sound in order, 100 ms a row; what is shorter never makes a block."""
-        weighted = hops.ravel()
-        for k, stage in enumerate(self._stages):
-            weighted, self._states[k] = lfilter(stage.b, stage.a, weighted, zi=self._states[k])
+        weighted, self._state = sosfilt(self._stages, hops.ravel(), zi=self._state)
         rows = weighted.reshape(hops.shape)
-        self._hops.extend(np.mean(rows * rows, axis=1))
+        self._hops.extend(np.einsum("hf,hf->h", rows, rows) / hops.shape[1])
 
-    def lufs(self) -> float | None:
-        """Return the integrated loudness so far; None without a block over the gate of −70 LUFS."""
-        hops = np.frombuffer(self._hops, dtype=np.float64) if self._hops else np.zeros(0)
-        if hops.size < _HOPS_IN_BLOCK:
-            return None
-        powers = np.convolve(hops, np.full(_HOPS_IN_BLOCK, 1.0 / _HOPS_IN_BLOCK), mode="valid")
-        loud = powers[powers >= _power(_ABSOLUTE_GATE_LUFS)]
-        if not loud.size:
-            return None
-        kept = loud[loud > np.mean(loud) * 10.0 ** (_RELATIVE_GATE_LU / 10.0)]
-        return float(_OFFSET_LU + 10.0 * np.log10(np.mean(kept)))
+    def powers(self) -> NDArray[np.float64]:
+        """Return the K-weighted mean square of each hop so far, (hops,)."""
+        return np.array(self._hops, dtype=np.float64)
+
+    def lufs(self, *, speakers: Speakers = 1) -> float | None:
+        """Return the integrated loudness so far, heard on so many loudspeakers in front.
+
+        None without a block over the gate of −70 LUFS.
+        """
+        return integrated_lufs(speakers * self.powers())
+
+
+def integrated_lufs(powers: NDArray[np.float64]) -> float | None:
+    """Return the loudness of all that passes both gates (ITU-R BS.1770-5, annex 1, formulas 3 to 7).
+
+    Parameters
+    ----------
+    powers
+        (hops,) · K-weighted mean square of each 100 ms, summed over loudspeakers with the annex's weights.
+
+    Returns
+    -------
+    float | None
+        LUFS; None without a block of 400 ms over the gate of −70 LUFS.
+    """
+    if powers.size < _HOPS_IN_BLOCK:
+        return None
+    blocks = np.convolve(powers, np.full(_HOPS_IN_BLOCK, 1.0 / _HOPS_IN_BLOCK), mode="valid")
+    loud = blocks[blocks >= _power(_ABSOLUTE_GATE_LUFS)]
+    if not loud.size:
+        return None
+    kept = loud[loud > np.mean(loud) * 10.0 ** (_RELATIVE_GATE_LU / 10.0)]
+    return float(_OFFSET_LU + 10.0 * np.log10(np.mean(kept)))
 
 
 def _power(lufs: float) -> float:

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import fft
 
+from audio.measure.thirds import edges_hz, shares, thirds_between
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -26,13 +28,10 @@ if TYPE_CHECKING:
 _SIZE = 4096
 """Frames of a moment at 48 kHz."""
 
-NOMINAL_HZ = (
-    *(100.0, 125.0, 160.0, 200.0, 250.0, 315.0, 400.0, 500.0, 630.0),
-    *(800.0, 1000.0, 1250.0, 1600.0, 2000.0, 2500.0, 3150.0, 4000.0, 5000.0),
-)
-"""Nominal midband frequencies, IEC 61260-1:2014, annex E (from memory)."""
+NOMINAL_HZ = thirds_between(100.0, 5000.0)
+"""The bands of a moment. The lowest three are blurred: a moment tells frequencies apart by 12 Hz."""
 
-_HIGHEST_HZ = 5000.0 * 10.0**0.05
+_HIGHEST_HZ = edges_hz(NOMINAL_HZ[-1])[1]
 """Where the highest band ends."""
 
 REST_DB = 40.0
@@ -148,13 +147,5 @@ def _in_bands(power: NDArray[np.floating], rate: int) -> Floats:
 
 @lru_cache(maxsize=4)
 def _shares(rate: int) -> NDArray[np.float32]:
-    """Return which share of a bin lies in a band, (bins, bands).
-
-    Midbands and edges of IEC 61260-1:2014, formulas 1 to 5, base ten (from memory).
-    """
-    hz = bin_hz(rate)[:, None]
-    half = rate / size_at(rate) / 2.0
-    middle = 1000.0 * 10.0 ** (np.arange(-10, len(NOMINAL_HZ) - 10) / 10.0)
-    low, high = middle * 10.0**-0.05, middle * 10.0**0.05
-    inside = np.minimum(hz + half, high) - np.maximum(hz - half, low)
-    return np.asarray(np.clip(inside / (2.0 * half), 0.0, 1.0), dtype=np.float32)
+    """Return which share of a bin lies in a band, (bins, bands)."""
+    return shares(bin_hz(rate), NOMINAL_HZ, bin_hz=rate / size_at(rate)).astype(np.float32)

@@ -11,23 +11,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audio.measure.levels import FULL_SCALE, window_levels_dbfs
+from audio.measure.clipping import ClippedRuns
+from audio.measure.levels import window_levels_dbfs
 from audio.measure.loudness import RunningLoudness
 from audio.measure.rests import RunningRests
-from audio.vocab.results import ClippedRun, ReturnMeasures
+from audio.vocab.results import ReturnMeasures
 from audio.vocab.units import db_from_ratio
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
-
-SHORTEST_RUN = 3
-"""Samples at full scale in a row that count as clipped: fewer can be music that just reaches it
-(common practice, no source)."""
-
-MOST_TOLD = 100
-"""Clipped runs whose place is told; all are counted."""
 
 
 def window_frames(*, rate: int) -> int:
@@ -46,7 +40,7 @@ class RunningLevels:
 
     def __init__(self, *, rate: int) -> None:
         self._window = window_frames(rate=rate)
-        self._gathered = _Gathered(self._window)
+        self._gathered = Gathered(self._window)
         self._levels = array("d")
 
     def feed(self, piece: NDArray[np.floating]) -> None:
@@ -71,10 +65,10 @@ class RunningReturn:
 
     def __init__(self, *, rate: int) -> None:
         self._hop = 2 * window_frames(rate=rate)
-        self._gathered = _Gathered(self._hop)
+        self._gathered = Gathered(self._hop)
         self._frames = 0
         self._peak = 0.0
-        self._clipped = _ClippedRuns()
+        self._clipped = ClippedRuns()
         self._levels = RunningLevels(rate=rate)
         self._loudness = RunningLoudness(rate=rate)
         self._rests = RunningRests(window=window_frames(rate=rate), rate=rate)
@@ -88,7 +82,7 @@ class RunningReturn:
         """Take the next (frames,) of sound, any number of them, linear, full scale 1.0."""
         level = np.abs(piece)
         self._peak = max(self._peak, float(np.max(level, initial=0.0)))
-        self._clipped.feed(level >= FULL_SCALE, at_frame=self._frames)
+        self._clipped.feed(level)
         self._frames += piece.shape[0]
         self._levels.feed(piece)
         self._rests.feed(piece)
@@ -131,7 +125,7 @@ class RunningReturn:
         )
 
 
-class _Gathered:
+class Gathered:
     """Pieces of any size in, whole multiples of `frames` out."""
 
     def __init__(self, frames: int) -> None:
@@ -139,47 +133,8 @@ class _Gathered:
         self.rest = np.zeros(0)
 
     def add(self, piece: NDArray[np.floating]) -> NDArray[np.float64]:
+        """Take the next (frames,) of sound; return what is whole by now."""
         together = np.concatenate((self.rest, piece.astype(np.float64, copy=False)))
         whole = together.shape[0] // self._frames * self._frames
         self.rest = together[whole:].copy()
         return together[:whole]
-
-
-class _ClippedRuns:
-    """Runs of samples at full scale, also those that cross from one piece to the next."""
-
-    def __init__(self) -> None:
-        self._count = 0
-        self._first: list[ClippedRun] = []
-        self._open_at = 0
-        self._open_frames = 0
-
-    def feed(self, full: NDArray[np.bool_], *, at_frame: int) -> None:
-        if not full.size or not (self._open_frames or np.any(full)):
-            return
-        edges = np.diff(np.concatenate(([False], full, [False])).astype(np.int8))
-        starts = [int(s) for s in np.flatnonzero(edges == 1)]
-        ends = [int(e) for e in np.flatnonzero(edges == -1)]
-        if self._open_frames and not full[0]:
-            self._close()
-        for start, end in zip(starts, ends, strict=True):
-            if not self._open_frames:
-                self._open_at = at_frame + start
-            self._open_frames += end - start
-            if end < full.size:
-                self._close()
-
-    def told(self) -> tuple[int, tuple[ClippedRun, ...]]:
-        """Return how many runs there are, one still open included, and the first of them."""
-        count, first = self._count, list(self._first)
-        if self._open_frames >= SHORTEST_RUN:
-            count += 1
-            first.append(ClippedRun(at_frame=self._open_at, frames=self._open_frames))
-        return count, tuple(first[:MOST_TOLD])
-
-    def _close(self) -> None:
-        if self._open_frames >= SHORTEST_RUN:
-            self._count += 1
-            if len(self._first) < MOST_TOLD:
-                self._first.append(ClippedRun(at_frame=self._open_at, frames=self._open_frames))
-        self._open_frames = 0

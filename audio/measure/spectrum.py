@@ -1,7 +1,8 @@
 """Power over frequency: how much of a signal's mean square lies at each whole hertz.
 
 Windows of one second follow each other at half their length; a shorter signal is one window. What lies
-behind the last whole step is looked at through a window that ends with the signal.
+behind the last whole step is looked at through a window that ends with the signal. Transforms are of single
+precision: their rounding lies 140 dB under the signal.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Singles = NDArray[np.float32]
 
 Window = Callable[[int], "Floats"]
 """Returns a window of so many frames, shape (frames,)."""
@@ -58,14 +60,14 @@ class RunningPower:
         self._size = rate
         self._hop = rate // 2
         self._make = window
-        self._window = window(rate)
-        self._held = np.zeros(0)  # from the beginning of the last window on
+        self._window = window(rate).astype(np.float32)
+        self._held = np.zeros(0, dtype=np.float32)  # from the beginning of the last window on
         self._sum = np.zeros(rate // 2 + 1)
         self._windows = 0
 
     def feed(self, piece: NDArray[np.floating]) -> None:
         """Take the next (frames,) of sound."""
-        self._held = np.concatenate((self._held, piece))
+        self._held = np.concatenate((self._held, piece.astype(np.float32, copy=False)))
         first = self._hop if self._windows else 0
         if self._held.size < first + self._size:
             return
@@ -83,18 +85,20 @@ class RunningPower:
         if not self._held.size:
             return self._sum.copy()
         if not self._windows:
-            return self._seen(self._held, self._make(self._held.size))
+            window = self._make(self._held.size).astype(np.float32)
+            return self._seen(self._held, window).astype(np.float64)
         if self._held.size == self._size:
             return self._sum / self._windows
         last = self._seen(self._held[-self._size :], self._window)
         return np.asarray((self._sum + last) / (self._windows + 1))
 
-    def _seen(self, row: Floats, window: Floats) -> Floats:
+    def _seen(self, row: Singles, window: Singles) -> Singles:
         # Filled up to a second, a transform's bins are one hertz apart.
         spectrum = fft.rfft(row * window, self._size)
         power = spectrum.real**2 + spectrum.imag**2
         power[1 : (self._size + 1) // 2] *= 2.0  # what lies at negative frequencies is as much
-        return np.asarray(power / (self._size * np.dot(window, window)))
+        power /= self._size * np.dot(window, window)
+        return np.asarray(power)
 
 
 def power_by_hz(signal: NDArray[np.floating], *, rate: int, window: Window) -> Floats:

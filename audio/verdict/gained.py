@@ -8,7 +8,7 @@ from typing import Final
 from audio.verdict.thresholds import ANSWER_OVER_NOISE_DB
 from audio.verdict.words import listing
 from audio.vocab.findings import Finding
-from audio.vocab.hearing import permissible_hours
+from audio.vocab.hearing import permissible_words
 from audio.vocab.looped import CycleLevels
 from audio.vocab.setup import ReturnGainResult, ReturnLevel
 from audio.vocab.units import signed
@@ -128,7 +128,5 @@ def _off(one: ReturnLevel, word: str) -> Finding:
 def _ears(dba: float | None) -> tuple[Finding, ...]:
     if dba is None:
         return ()
-    hours = permissible_hours(dba)
-    said = f"{hours * 60.0:.0f} minutes" if hours < 1.0 else f"{hours:.1f} hours"
-    text = f"{dba:g} dBA: at most {said} of it a day (NIOSH 98-126)."
+    text = f"{dba:g} dBA: {permissible_words(dba)} (NIOSH 98-126)."
     return (Finding(code="ears", weight="good", text=text),)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from audio.measure.noise_floor import noise_floor
 from audio.measure.weighting import a_weighted_dbfs, a_weighting
+from audio.vocab.levels import NoiseFloor
 from audio.vocab.units import ratio_from_db
 
 RATE = 48_000
@@ -91,3 +94,30 @@ def test_direct_current_is_no_noise_and_failures_are_reasons() -> None:
     assert noise_floor(hiss(-84.0) + 0.1, rate=RATE).rms_dbfs == pytest.approx(-84.0, abs=0.1)
     assert noise_floor(np.zeros(2 * RATE), rate=RATE).reason == "digital silence"
     assert noise_floor(hiss(-84.0, seconds=0.5), rate=RATE).reason == "too short"
+
+
+@settings(max_examples=10)
+@given(st.floats(-30.0, 30.0), st.integers(0, 100))
+def test_gain_moves_every_kind_of_noise_by_exactly_itself(gain_db: float, seed: int) -> None:
+    sound = hiss(-80.0, seconds=2.0, seed=seed)
+    sound += lines(50.0, 6, -65.0, seconds=2.0) + lines(1000.0, 3, -75.0, seconds=2.0)
+    before = noise_floor(sound, rate=RATE)
+    after = noise_floor(sound * ratio_from_db(gain_db), rate=RATE)
+    assert kinds_dbfs(after) == pytest.approx(
+        [one + gain_db for one in kinds_dbfs(before)], abs=0.01
+    )
+
+
+def kinds_dbfs(floor: NoiseFloor) -> list[float]:
+    assert floor.hum is not None
+    assert floor.whine is not None
+    assert floor.hiss_dbfs is not None
+    single = [line.dbfs for line in (*floor.hum.lines, *floor.whine.lines)]
+    return [
+        floor.rms_dbfs,
+        floor.a_dbfs,
+        floor.hiss_dbfs,
+        floor.hum.dbfs,
+        floor.whine.dbfs,
+        *single,
+    ]
