@@ -6,21 +6,22 @@ Kept light: what a verb needs is loaded when it is used, so that ``--help`` answ
 from __future__ import annotations
 
 import argparse
-import difflib
 import io
 import signal
 import sys
 import threading
 from importlib import import_module
 from pathlib import Path
-from typing import Any, NoReturn, Protocol
+from typing import Any, Protocol
 
 from audio.vocab.characters import is_hidden
 from audio.vocab.errors import SecondpassError
 from audio.vocab.step_names import STEPS
-from tui.present.terminal import put, say
+from tui.parsing import Manual, Parser, ShowVersion
+from tui.present.terminal import say
+from tui.told import TOLD_TO_STEPS
 
-DONE, FAILED_CHECK, WRONG_USE, INTERRUPTED = 0, 1, 2, 130
+DONE, FAILED_CHECK, INTERRUPTED = 0, 1, 130
 
 TOP = """\
 Plays an edited DI out of one output of the interface, through reamp box,
@@ -52,53 +53,6 @@ class Verb(Protocol):
     @staticmethod
     def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
         """Do it; return the exit code."""
-
-
-class Manual(argparse.RawDescriptionHelpFormatter):
-    """Help that reads like the first screen of a manual page."""
-
-    def __init__(self, prog: str) -> None:
-        super().__init__(prog, max_help_position=26, width=79)
-
-    def _format_action(self, action: argparse.Action) -> str:
-        if action.nargs != argparse.PARSER:
-            return super()._format_action(action)
-        self._dedent()  # the verbs stand where the options stand
-        verbs = "".join(map(self._format_action, self._iter_indented_subactions(action)))
-        self._indent()
-        return verbs
-
-
-class Parser(argparse.ArgumentParser):
-    """Says what is wrong in one sentence."""
-
-    def error(self, message: str) -> NoReturn:
-        """Print one sentence and exit with 2."""
-        say(f"{self.prog}: {message}; see {self.prog} --help")
-        raise SystemExit(WRONG_USE)
-
-    def _check_value(self, action: argparse.Action, value: Any) -> None:
-        if action.choices is None or value in action.choices:
-            return
-        near = difflib.get_close_matches(str(value), map(str, action.choices), n=1)
-        way_out = "did you mean" if near else "write one of"
-        what = "verb" if action.nargs == argparse.PARSER else action.dest
-        options = ", ".join(near or map(str, action.choices))
-        raise argparse.ArgumentError(None, f"there is no {what} {value!r}; {way_out} {options}")
-
-    def _print_message(self, message: str, file: Any = None) -> None:
-        put(file or sys.stderr, message)
-
-
-class ShowVersion(argparse.Action):
-    """Prints the version, looked up only then."""
-
-    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
-        """Print it and exit with 0."""
-        from importlib.metadata import version  # noqa: PLC0415 - 20 ms that only --version needs
-
-        put(sys.stdout, f"{parser.prog} {version('secondpass')}\n")
-        parser.exit()
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -280,28 +234,6 @@ def _offset(verbs: Verbs) -> None:
     _json(parser)
 
 
-_TOLD_TO_STEPS = {
-    "patch": ("STATE", "silence: unplugged, plugged or lifted, one by one"),
-    "method": ("M", "send level: loop or voltmeter"),
-    "di-input": ("N", "send level: the input that recorded the DI"),
-    "cable": ("WORDS", "send level: what leads from the box to that input"),
-    "unmoved": ("yes", "send level: its pad and gain are as they were then"),
-    "volts": ("V", "send level: what the voltmeter reads at the box"),
-    "full-scale": ("DBU", "send level: full scale of the send"),
-    "raw": ("FILE", "send level: the DI before it was edited"),
-    "trim": ("yes", "send level: make it up by the part's trim"),
-    "low": ("DBFS", "return gain: lowest peak wanted (-18)"),
-    "high": ("DBFS", "return gain: highest peak wanted (-8)"),
-    "dba": ("DBA", "return gain: level at your ears, off a meter"),
-    "patched": ("N", "delay: a cable leads from the send into input N"),
-    "sound": ("NAME", "sound: which one"),
-    "do": ("keep", "sound: keep it, instead of comparing"),
-    "from": ("S", "sound: where the phrase begins, seconds"),
-    "notes": ("WORDS", "sound: settings, places, anything"),
-}
-"""By the option's name in `audio.jobs.setting.wanted`, which is not loaded for the sake of help."""
-
-
 def _set(verbs: Verbs) -> None:
     parser = _verb(
         verbs,
@@ -326,7 +258,7 @@ def _set(verbs: Verbs) -> None:
     parser.add_argument("--part", metavar="P", help="whose send level (default: the first part)")
     parser.add_argument("--chain", metavar="C", default="", help="name of what is plugged in")
     told = parser.add_argument_group("what steps can be told")
-    for flag, what in _TOLD_TO_STEPS.items():
+    for flag, what in TOLD_TO_STEPS.items():
         told.add_argument(f"--{flag}", metavar=what[0], help=what[1])
     _json(parser)
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from msgspec.structs import replace
+
+from audio.verdict.likeness import tolerance
 from audio.verdict.thresholds import (
     SAME_DISTANCE_CM,
     SAME_LEVEL_DB,
@@ -20,7 +23,8 @@ def rows_of_likeness(compared: SoundsCompared) -> tuple[Row, ...]:
     """Return the send where a witness tells it, then each return: level, worst band, distance, the rest."""
     rows = []
     if compared.send_db is not None:
-        rows.append(_row("send", compared.send_db, "dB", SAME_SEND_DB, digits=2))
+        within = tolerance(SAME_SEND_DB, compared.send_floor_db)
+        rows.append(_row("send", compared.send_db, "dB", within, digits=2))
     for one in compared.returns:
         rows += _of_return(one)
     return tuple(rows)
@@ -55,12 +59,16 @@ def _of_return(one: Likeness) -> Iterator[Row]:
     if one.reason is not None:
         yield Row(name=one.name, value=None, unit="dB", word=one.reason)
         return
-    yield _row(one.name, one.level_db, "dB", SAME_LEVEL_DB, digits=2, word="level")
+    within = tolerance(SAME_LEVEL_DB, one.level_floor_db)
+    yield _row(one.name, one.level_db, "dB", within, digits=2, word="level")
     if (band := _worst(one)) is not None:
         hz = f"{band.hz:g} Hz" if band.hz < 1000.0 else f"{band.hz / 1000.0:g} kHz"
-        yield _row("", band.difference_db, "dB", SAME_THIRD_DB, word=f"at {hz}, the most")
+        within = tolerance(SAME_THIRD_DB, band.floor_db)
+        worst = _row("", band.difference_db, "dB", within, word=f"at {hz}, the most")
+        yield replace(worst, bands_db=tuple(each.difference_db for each in one.bands))
     if one.distance_cm is not None:
-        yield _row("", one.distance_cm, "cm", SAME_DISTANCE_CM, word="distance")
+        within = tolerance(SAME_DISTANCE_CM, one.distance_floor_cm)
+        yield _row("", one.distance_cm, "cm", within, word="distance")
     if one.crest_db is not None:
         yield Row(name="", value=one.crest_db, unit="dB", word="crest")
     if one.noise_db is not None:

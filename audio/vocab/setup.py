@@ -146,6 +146,8 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     """Ends of the target, both included; None where there is no such end."""
     word: str = ""
     """What it means or what to do, in three or four words: ``preamp down 5 dB``."""
+    bands_db: tuple[float | None, ...] = ()
+    """Differences of third-octave bands behind the figure, low to high, to be drawn; None where unknown."""
     latched: bool = False
     """Something happened that stays until the step begins anew, such as a clip."""
 

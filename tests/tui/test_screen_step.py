@@ -12,7 +12,7 @@ from screens import play, seated
 from audio.session.folder import open_session
 from audio.session.setups import setups
 from audio.vocab.setup import Row
-from tui.present.target import BEFORE, BEHIND, INSIDE, MARK, OUTSIDE, target_bar
+from tui.present.target import BEFORE, BEHIND, INSIDE, MARK, OUTSIDE, band_columns, target_bar
 
 pytestmark = needs_samples()
 
@@ -118,3 +118,11 @@ def test_a_figure_that_is_not_known_leaves_the_target_and_no_mark() -> None:
 
 def test_without_both_ends_of_a_target_there_is_no_bar() -> None:
     assert target_bar(replace(ROW, high=None), 27) == ""
+
+
+# ------------------------------------------------------------------ bands
+
+
+def test_bands_are_columns_half_high_where_nothing_changed_and_full_at_three_decibels() -> None:
+    drawn = band_columns((0.0, -3.0, 3.0, 9.0, -9.0, None))
+    assert drawn == "▅▁██▁ "

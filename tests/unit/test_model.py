@@ -21,10 +21,11 @@ from audio.vocab.messages import Counters, Opened
 from audio.vocab.names import BARE_PATH
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part, Revision, SessionFile, Song
-from audio.vocab.setup import Live, Outcome, PolarityResult, SetupRecord
+from audio.vocab.setup import Live, Outcome, PolarityResult, Row, SetupRecord
 from audio.vocab.status import Meters, Status
 from audio.vocab.wiring import SimulatedDevice, Wiring
 from tui.model import Doing, Model, Sound, Word
+from tui.present.carded import card_state
 
 RATE = WIRING.sample_rate
 OTHER = msgspec.structs.replace(WIRING, name="another")
@@ -505,3 +506,23 @@ def test_dropouts_of_a_pass_are_those_of_its_own_roll_and_stay_when_it_is_over()
     assert one.lost == 2
     one.take(news.Claimed(part="rhythm-left", number=8, chain="fuzz"))
     assert one.lost == 0
+
+
+# ------------------------------------------------------------------ a step of the set-up
+
+
+def test_while_a_step_runs_the_second_terminal_reads_its_figures() -> None:
+    one = model(begins("set"), doing="step")
+    row = Row(name="amp sees", value=-2.3, unit="dB", word="trim up 2.3 dB")
+    one.take(news.Measuring(live=Live(step="send level", say="amp on standby", rows=(row,))))
+    state = card_state(one, at(1000))
+    assert (state.word, state.said) == ("setting", "amp sees −2.3 dB trim up 2.3 dB")
+    assert state.sounding
+    assert state.may_stop
+    assert not state.may_go
+
+
+def test_a_step_that_has_no_figures_yet_says_what_to_do() -> None:
+    one = model(begins("set"), doing="step")
+    one.take(news.Measuring(live=Live(step="send level", say="amp on standby")))
+    assert card_state(one, at(1000)).said == "amp on standby"

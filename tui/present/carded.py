@@ -6,8 +6,12 @@ from audio.vocab.card import CardState, CardWord
 from audio.vocab.findings import heaviest_first
 from audio.vocab.status import Status
 from tui.model import Model, Word
+from tui.present.set_words import figure
 from tui.present.top import next_words
 from tui.stages.variants import told
+
+FIGURES = 3
+"""Of a step of the set-up: as many as are read from across a room."""
 
 WORDS: dict[Word, CardWord] = {
     "opening": "opening",
@@ -52,8 +56,17 @@ def card_state(model: Model, status: Status | None) -> CardState:
         next=next_words(model) if idle and model.hindrance() is None else "",
         may_go=idle and model.ready and model.hindrance() is None,
         may_stop=not idle or sound != "nothing sounds",
-        said=model.said,
+        said=_said(model),
     )
+
+
+def _said(model: Model) -> str:
+    """Return what the desk says; of a step of the set-up its figures: who turns the knob needs them."""
+    live = model.live
+    if model.doing != "step" or live is None:
+        return model.said
+    figures = [f"{row.name} {figure(row)} {row.word}".strip() for row in live.rows[:FIGURES]]
+    return "; ".join(figures) or live.say
 
 
 def _number(model: Model) -> int | None:

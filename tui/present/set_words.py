@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from audio.plan.setup import StepStatus
 from audio.vocab.setup import Row, SetupRecord
 from audio.vocab.units import signed
+from tui.present.target import band_columns
 from tui.present.terminal import clean, tell, width, wrapped
 
 NAME_CELLS = 12
@@ -29,9 +30,10 @@ def tell_record(record: SetupRecord) -> None:
     names = max((len(clean(row.name)) for row in outcome.rows), default=0)
     figures = max((len(figure(row)) for row in outcome.rows), default=0)
     for row in outcome.rows:
-        tell(
-            f"      {clean(row.name):{names}}  {figure(row):>{figures}}  {clean(row.word)}".rstrip()
-        )
+        head = f"      {clean(row.name):{names}}  {figure(row):>{figures}}"
+        tell(f"{head}  {clean(row.word)}".rstrip())
+        if row.bands_db:
+            tell(f"      {'':{names}}  {band_columns(row.bands_db)}  100 Hz to 5 kHz, ±3 dB")
     for finding in outcome.findings:
         if finding.text != outcome.headline:
             _tell(finding.text, 6)

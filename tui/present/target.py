@@ -11,6 +11,21 @@ _AROUND = 1.0
 """How far the bar reaches beyond the target on each side, in widths of the target."""
 
 
+COLUMNS = "▁▂▃▄▅▆▇█"
+BAND_SPAN_DB = 3.0
+"""What the lowest and the highest column stand for, either way."""
+
+
+def band_columns(bands_db: tuple[float | None, ...]) -> str:
+    """Return a column for each band: half a cell high where it is as then, none where nothing is known."""
+    return "".join(" " if one is None else COLUMNS[_column(one)] for one in bands_db)
+
+
+def _column(db: float) -> int:
+    share = (db + BAND_SPAN_DB) / (2.0 * BAND_SPAN_DB)
+    return min(max(int(share * len(COLUMNS)), 0), len(COLUMNS) - 1)
+
+
 def target_bar(row: Row, cells: int) -> str:
     """Return where a figure lies.
 

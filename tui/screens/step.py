@@ -30,7 +30,7 @@ from tui.present.looks import (
     two_sided,
 )
 from tui.present.set_words import figure
-from tui.present.target import target_bar
+from tui.present.target import band_columns, target_bar
 from tui.present.top import key_line
 from tui.screens.asking import NameScreen
 from tui.screens.face import Face, bindings
@@ -321,6 +321,8 @@ def _row(row: Row) -> Text:
     aimed = row.low is not None or row.high is not None
     look = BAD if row.latched else PLAIN if not aimed else WELL if row.is_inside else CARE
     line = text("  ", cut(row.name, 16), (f"{figure(row):>16}", STRONG), "  ")
-    if row.low is not None and row.high is not None:
+    if row.bands_db:
+        line += text((f"{band_columns(row.bands_db):<{BAR_CELLS}}", look), "  ")
+    elif row.low is not None and row.high is not None:
         line += text((target_bar(row, BAR_CELLS), look), "  ")
     return line + text((row.word, look))
