@@ -21,7 +21,7 @@ LEAD_IN_S = 0.25
 """Silence before the phrase."""
 
 AFTER_S = 0.2
-"""How long after a cycle has come back it is taken to be on disk, header and all."""
+"""How long after it has come back a frame is taken to be on disk, header and all."""
 
 LONGEST_S = 1800.0
 """Half an hour of turning knobs: then the sound stops by itself."""
@@ -128,7 +128,8 @@ def play(
     cycles
         How often; None until the listener asks to stop.
     meanwhile
-        Called many times a second, beside the roll, with the number of whole cycles that are on disk.
+        Called many times a second, beside the roll, with the number of frames of the captures that are on
+        disk.
 
     Returns
     -------
@@ -149,7 +150,7 @@ def play(
     def look() -> None:
         status = deck.status()
         if status is not None:
-            meanwhile(playing.cycles_in(status.roll_frame - after - round(AFTER_S * rate)))
+            meanwhile(status.roll_frame - after - round(AFTER_S * rate))
 
     ended = deck.play(
         what="set",

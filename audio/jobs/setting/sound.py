@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from audio.jobs.deck import StoppedError
 from audio.jobs.setting.ground import Ground
@@ -28,6 +31,12 @@ from audio.vocab.work import CompareSounds
 
 KEPT_CYCLES = 3
 """The first lets amp and echoes settle, the other two are kept: what lies between them is the floor."""
+
+LOOK_S = 5.0
+"""How much of the phrase is compared while knobs are turned: enough for a figure, and it follows a hand."""
+
+EVERY_S = 2.0
+"""How much of it must be new since the last look."""
 
 WARM = "valves need 20 to 30 minutes to settle: what is measured before will drift"
 """Common practice, no source."""
@@ -71,16 +80,17 @@ def _kept(ground: Ground, asked: AskKeepSound, folder: Path) -> Outcome:
     sound = _sound(ground, asked, found, playing, played)
     write_sound(ground.session, folder, sound)
     kept = then(ground, sound.name, folder)
-    floor = _compared(ground, kept, now=playing, cycle=KEPT_CYCLES - 1)
+    whole = _whole(kept, playing, cycle=KEPT_CYCLES - 1)
+    floor = _compared(ground, kept, now=playing, stretch=whole)
     return _outcome(kept, floor, kept=True)
 
 
-def _nothing(cycles: int) -> None:
+def _nothing(there: int) -> None:
     """Look at nothing while the phrase is kept."""
 
 
 def compare_sound(ground: Ground, asked: AskSound) -> Outcome:
-    """Send the phrase again and say what is different, cycle by cycle while knobs are turned.
+    """Send the phrase again and again and say what is different, every few seconds while knobs are turned.
 
     `UseError` if there is no such sound, or it cannot be compared with this wiring.
 
@@ -102,26 +112,74 @@ def compare_sound(ground: Ground, asked: AskSound) -> Outcome:
         ground.show("sound", f"the phrase of {was.name} plays: turn what is off; {WARM}")
         playing = open_phrase(ground, was.sent, Path(scratch))
         live = _Live(ground, was, playing)
-        whole = play(ground, playing, cycles=asked.cycles, meanwhile=live.look)
-        compared = _compared(ground, was, now=playing, cycle=whole.cycles - 1)
+        played = play(ground, playing, cycles=asked.cycles, meanwhile=live.look)
+        whole = _whole(was, playing, cycle=played.cycles - 1)
+        compared = _compared(ground, was, now=playing, stretch=whole)
     return _outcome(was, compared, kept=False)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """A piece of the phrase as it was sent one of many times."""
+
+    at_frame: int
+    """Of the captures of now."""
+    into: int
+    """Of the phrase."""
+    frames: int
+
+
+def newest_stretch(there: int, *, cycle: int, phrase: int, wanted: int) -> Stretch | None:
+    """Return the newest stretch of a phrase that is whole.
+
+    Parameters
+    ----------
+    there
+        Frames of the captures that are on disk.
+    cycle
+        Frames after which the phrase comes again.
+    phrase
+        Frames of it without the rest behind it, up to `cycle`.
+    wanted
+        Frames of the stretch, up to `phrase`.
+
+    Returns
+    -------
+    Stretch | None
+        Never over the end of a phrase: in its rest the last stretch before it; None while there is none.
+    """
+    if there < wanted:
+        return None
+    number, into = divmod(there - wanted, cycle)
+    into = min(into, phrase - wanted)
+    return Stretch(at_frame=number * cycle + into, into=into, frames=wanted)
+
+
 class _Live:
-    """Compares each whole cycle while the next one rolls, and shows it."""
+    """Compares the newest seconds again and again while knobs are turned, and shows it."""
 
     def __init__(self, ground: Ground, was: Then, playing: Playing) -> None:
         self._ground, self._was, self._playing = ground, was, playing
-        self._seen = 0
+        rate, sent = ground.deck.opened.sample_rate, playing.sent
+        self._wanted = min(round(LOOK_S * rate), sent.frames)
+        self._every = round(EVERY_S * rate)
+        self._last: int | None = None
 
-    def look(self, cycles: int) -> None:
-        """Look at the newest of so many whole cycles, if it is a new one."""
-        if cycles == self._seen:
+    def look(self, there: int) -> None:
+        """Look at the newest stretch of so many frames, if enough of it is new."""
+        sent = self._playing.sent
+        found = newest_stretch(
+            there, cycle=sent.cycle_frames, phrase=sent.frames, wanted=self._wanted
+        )
+        if found is None or not self._is_new(found):
             return
-        self._seen = cycles
-        compared = _compared(self._ground, self._was, now=self._playing, cycle=cycles - 1)
-        found = judge_likeness(compared)
-        self._ground.show("sound", found.advice or found.text, rows_of_likeness(compared))
+        self._last = found.at_frame
+        compared = _compared(self._ground, self._was, now=self._playing, stretch=found)
+        judged = judge_likeness(compared)
+        self._ground.show("sound", judged.advice or judged.text, rows_of_likeness(compared))
+
+    def _is_new(self, found: Stretch) -> bool:
+        return self._last is None or found.at_frame >= self._last + self._every
 
 
 def _sound(
@@ -171,13 +229,18 @@ def _refuse_other_returns(ground: Ground, was: Then) -> None:
         )
 
 
-def _compared(ground: Ground, was: Then, *, now: Playing, cycle: int) -> SoundsCompared:
+def _whole(was: Then, now: Playing, *, cycle: int) -> Stretch:
+    return Stretch(at_frame=now.cycle_at(cycle), into=0, frames=was.frames)
+
+
+def _compared(ground: Ground, was: Then, *, now: Playing, stretch: Stretch) -> SoundsCompared:
     wiring, loop = ground.deck.wiring, now.click.heard.loop
     inputs = {one.name: one.input for one in wiring.returns}
 
     def takes(name: str, take: Take, number: int) -> Takes:
-        played = Recorded(path=str(now.captures[number]), at_frame=now.cycle_at(cycle))
-        return Takes(name=name, kept=take.kept, again=take.again, now=played)
+        played = Recorded(path=str(now.captures[number]), at_frame=stretch.at_frame)
+        again = _into(take.again, stretch) if take.again else None
+        return Takes(name=name, kept=_into(take.kept, stretch), again=again, now=played)
 
     witness, number = was.witness, wiring.witness_input
     cable = loop.delay_frames if loop is not None else None
@@ -186,14 +249,18 @@ def _compared(ground: Ground, was: Then, *, now: Playing, cycle: int) -> SoundsC
         later = cable - now.shift_frames - was.cable_less_shift
     return ground.deck.worker.compare_sounds(
         CompareSounds(
-            di=Recorded(path=str(was.sent.file)),
-            frames=was.frames,
+            di=Recorded(path=str(was.sent.file), at_frame=stretch.into),
+            frames=stretch.frames,
             returns=tuple(takes(name, take, inputs[name]) for name, take in was.returns.items()),
             witness=takes("witness", witness, number) if witness and number else None,
             later_frames=later,
             celsius=wiring.room_celsius,
         )
     )
+
+
+def _into(then_: Recorded, stretch: Stretch) -> Recorded:
+    return replace(then_, at_frame=then_.at_frame + stretch.into)
 
 
 def _outcome(was: Then, compared: SoundsCompared, *, kept: bool) -> Outcome:
