@@ -205,3 +205,25 @@ def test_a_sound_that_was_stopped_while_it_was_kept_is_none(session: Session) ->
     with Deck(a_room(), Stops(after=0)) as deck, pytest.raises(StoppedError):
         run_step(deck, session, AskKeepSound(name="cut off", part="riff"), chain="plain")
     assert sorted(one.name for one in (session.folder / "sounds").iterdir()) == ["lead"]
+
+
+class Shown(Silent):
+    """A listener that keeps what is shown, and stops once figures were."""
+
+    def __init__(self) -> None:
+        self.lives: list[Live] = []
+
+    def live(self, live: Live) -> None:
+        self.lives.append(live)
+
+    def stop_asked(self) -> bool:
+        return any(one.rows for one in self.lives)
+
+
+@pytest.mark.slow
+def test_figures_are_shown_while_the_phrase_goes_round_by_the_clock(session: Session) -> None:
+    by_the_clock, listener = later(a_room(), pace="clock"), Shown()
+    with Deck(by_the_clock, listener) as deck:
+        run_step(deck, session, AskSound(name="lead", cycles=3), chain="plain")
+    shown = [row for live in listener.lives for row in live.rows]
+    assert any(row.word == "level" and row.value is not None for row in shown)

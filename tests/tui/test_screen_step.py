@@ -124,5 +124,5 @@ def test_without_both_ends_of_a_target_there_is_no_bar() -> None:
 
 
 def test_bands_are_columns_half_high_where_nothing_changed_and_full_at_three_decibels() -> None:
-    drawn = band_columns((0.0, -3.0, 3.0, 9.0, -9.0, None))
-    assert drawn == "▅▁██▁ "
+    drawn = band_columns((0.0, 0.1, -0.1, -3.0, 3.0, 9.0, -9.0, None))
+    assert drawn == "▄▄▄▁▇▇▁ "

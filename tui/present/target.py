@@ -11,9 +11,9 @@ _AROUND = 1.0
 """How far the bar reaches beyond the target on each side, in widths of the target."""
 
 
-COLUMNS = "▁▂▃▄▅▆▇█"
+COLUMNS = "▁▂▃▄▅▆▇"
 BAND_SPAN_DB = 3.0
-"""What the lowest and the highest column stand for, either way."""
+"""What the lowest and the highest column stand for; the one in the middle is no change."""
 
 
 def band_columns(bands_db: tuple[float | None, ...]) -> str:
@@ -23,7 +23,7 @@ def band_columns(bands_db: tuple[float | None, ...]) -> str:
 
 def _column(db: float) -> int:
     share = (db + BAND_SPAN_DB) / (2.0 * BAND_SPAN_DB)
-    return min(max(int(share * len(COLUMNS)), 0), len(COLUMNS) - 1)
+    return min(max(round(share * (len(COLUMNS) - 1)), 0), len(COLUMNS) - 1)
 
 
 def target_bar(row: Row, cells: int) -> str:

@@ -20,8 +20,8 @@ from audio.vocab.wiring import Wiring
 LEAD_IN_S = 0.25
 """Silence before the phrase."""
 
-AFTER_S = 0.2
-"""How long after it has come back a frame is taken to be on disk, header and all."""
+AFTER_S = 1.5
+"""How long after it came back a frame can be read: a growing file's header follows once a second."""
 
 LONGEST_S = 1800.0
 """Half an hour of turning knobs: then the sound stops by itself."""

@@ -173,8 +173,8 @@ class _Live:
         )
         if found is None or not self._is_new(found):
             return
-        self._last = found.at_frame
         compared = _compared(self._ground, self._was, now=self._playing, stretch=found)
+        self._last = found.at_frame
         judged = judge_likeness(compared)
         self._ground.show("sound", judged.advice or judged.text, rows_of_likeness(compared))
 
