@@ -18,17 +18,24 @@ class Beside:
     ----------
     do
         What is done; None where there is nothing.
+    every
+        How much must have passed since it was last begun, in what `nudge` is told.
     """
 
-    def __init__(self, do: Callable[[], None] | None) -> None:
+    def __init__(self, do: Callable[[], None] | None, *, every: int) -> None:
         self._do = do
+        self._every = every
+        self._due = 0
         self._thread: threading.Thread | None = None
         self._error: Exception | None = None
 
-    def nudge(self) -> None:
-        """Have it done once more, unless it is being done."""
-        if self._do is None or (self._thread is not None and self._thread.is_alive()):
+    def nudge(self, at: int) -> None:
+        """Have it done once more, unless it is too early or it is being done."""
+        if self._do is None or at < self._due:
             return
+        if self._thread is not None and self._thread.is_alive():
+            return
+        self._due = at + self._every
         self._thread = threading.Thread(target=self._once, args=(self._do,), daemon=True)
         self._thread.start()
 

@@ -8,10 +8,9 @@ from pathlib import Path
 import msgspec
 
 from audio.jobs.deck import Deck, StoppedError
-from audio.jobs.rolls import return_inputs, sounding_outputs
+from audio.jobs.rolls import made_source, refuse_broken, return_inputs
 from audio.verdict.clicks import Heard, heard_enough
-from audio.vocab.errors import DeviceError
-from audio.vocab.messages import Capture, Ended, QuietEnd, Source
+from audio.vocab.messages import Capture, Ended, QuietEnd
 from audio.vocab.results import ClickReading, ClickTrain
 from audio.vocab.units import signed
 from audio.vocab.wiring import Wiring
@@ -145,19 +144,7 @@ def settle(deck: Deck, wiring: Wiring, idle_dbfs: dict[int, float]) -> Ended:
 def _went_on(deck: Deck, ended: Ended) -> None:
     if ended.reason == "stopped":
         raise StoppedError
-    if not ended.went_on:
-        what = "sent" if ended.reason == "unfit" else "recorded"
-        raise DeviceError(deck.fault or f"the test click could not be {what}: {ended.note}")
-
-
-def click_source(path: Path, wiring: Wiring, *, limit_dbfs: float) -> Source:
-    """Return a click train on its way to the amp, which the engine stops where it is over its limit."""
-    return Source(
-        path=str(path),
-        outputs=sounding_outputs(wiring),
-        reaches_send=True,
-        limit_dbfs=limit_dbfs,
-    )
+    refuse_broken(ended, fault=deck.fault, what="the test click")
 
 
 def _listen(
@@ -181,7 +168,7 @@ def _listen(
         ended = deck.play(
             what="click",
             length_frames=train.frames,
-            sources=(click_source(sent, wiring, limit_dbfs=ceiling_dbfs),),
+            sources=(made_source(sent, wiring, limit_dbfs=ceiling_dbfs),),
             captures=(
                 Capture(path=str(heard_in), inputs=tuple(range(deck.opened.inputs)), depth=32),
             ),

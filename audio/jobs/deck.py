@@ -41,6 +41,9 @@ from audio.work.client import Worker
 OPEN_LIMIT_S = 15.0
 LOOK_S = 0.05
 
+LOOKS_A_SECOND = 4
+"""What is measured beside a roll is begun so often at most: to follow a hand on a knob."""
+
 STOP_LIMIT_S = 10.0
 """An engine that was told to stop and has not ended its roll by then does not answer any more."""
 
@@ -189,8 +192,8 @@ class Deck:
         loop
             What repeats until the roll ends.
         meanwhile
-            Called up to twenty times a second while the roll runs, in a thread of its own and never twice
-            at once: what takes longer holds up neither the sound nor a stop.
+            Called some times a second while the roll runs, in a thread of its own and never twice at once:
+            what takes longer holds up neither the sound nor a stop.
         record
             File for the engine's own record.
         lock
@@ -230,7 +233,7 @@ class Deck:
             lead_in_frames=lead_in_frames,
             shift_frames=shift_frames,
         )
-        beside = Beside(meanwhile)
+        beside = Beside(meanwhile, every=self.opened.sample_rate // LOOKS_A_SECOND)
         self.listener.begins(shown)
         self._engine.send(roll)
         try:
@@ -284,7 +287,7 @@ class Deck:
         if status is not None and status.roll_id == self._rolls:
             self.listener.rolling(status)
             self._look_for_silence(status)
-            beside.nudge()
+            beside.nudge(status.roll_frame)
 
     def _look_for_silence(self, status: Status) -> None:
         """Say once that a stream which runs by a clock stands still."""

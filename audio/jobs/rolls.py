@@ -7,7 +7,8 @@ from pathlib import Path
 
 from audio.session import layout
 from audio.session.opened import Session
-from audio.vocab.messages import Capture, DeadEnd, QuietEnd, Source
+from audio.vocab.errors import DeviceError
+from audio.vocab.messages import Capture, DeadEnd, Ended, QuietEnd, Source
 from audio.vocab.order import Order
 from audio.vocab.wiring import Wiring
 from audio.vocab.work import Follow
@@ -31,6 +32,44 @@ def sounding_outputs(wiring: Wiring) -> tuple[tuple[int, float], ...]:
 def return_inputs(wiring: Wiring) -> tuple[int, ...]:
     """Return the inputs of the returns, in the wiring's order."""
     return tuple(r.input - 1 for r in wiring.returns)
+
+
+def made_source(path: Path, wiring: Wiring, *, limit_dbfs: float) -> Source:
+    """Return a click or a tone on its way to the amp, which the engine stops where it is over its limit."""
+    return Source(
+        path=str(path),
+        outputs=sounding_outputs(wiring),
+        reaches_send=True,
+        limit_dbfs=limit_dbfs,
+    )
+
+
+def captured(path: Path, *, input_number: int) -> Capture:
+    """Return the capture of one input (from 1) from the roll's first frame on, as float."""
+    return Capture(path=str(path), inputs=(input_number - 1,), depth=32)
+
+
+def refuse_broken(ended: Ended, *, fault: str | None, what: str) -> None:
+    """Raise `DeviceError` if a roll neither ended by itself nor was stopped, by somebody or for a dead amp.
+
+    Parameters
+    ----------
+    ended
+        How it ended.
+    fault
+        What became of the device, where it went away.
+    what
+        What rolled, such as ``the test click``.
+
+    Raises
+    ------
+    DeviceError
+        With the fault, or what the engine said.
+    """
+    if ended.went_on or ended.reason in ("stopped", "dead"):
+        return
+    doing = "sent" if ended.reason == "unfit" else "recorded"
+    raise DeviceError(fault or f"{what} could not be {doing}: {ended.note}")
 
 
 def arrived_frame(order: Order) -> int:

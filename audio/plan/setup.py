@@ -102,6 +102,16 @@ def same_cables(one: Wiring, other: Wiring) -> bool:
     return _cables(one) == _cables(other)
 
 
+def of_same_cables(records: Sequence[SetupRecord], wiring: Wiring) -> list[SetupRecord]:
+    """Return the records that were made through the same cables, in their order."""
+    return [one for one in records if same_cables(one.wiring, wiring)]
+
+
+def is_past(record: SetupRecord, *, now: datetime) -> bool:
+    """Return whether a record is of another sitting."""
+    return now - datetime.fromisoformat(record.made_at) > HOLDS_FOR
+
+
 def _cables(wiring: Wiring) -> Wiring:
     return msgspec.structs.replace(
         wiring,
@@ -153,6 +163,6 @@ def _outdated(
         return f"{what} through another wiring; measure it again"
     if record.step in OF_PART and part is not None and record.trim_db != part.trim_db:
         return f"{what} with another trim of {part.name}; measure it again"
-    if now - datetime.fromisoformat(record.made_at) > HOLDS_FOR:
+    if is_past(record, now=now):
         return f"{what} on {record.made_at[:10]}; measure it again if anything was moved"
     return None

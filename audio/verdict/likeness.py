@@ -240,16 +240,11 @@ def _tone(compared: SoundsCompared) -> Moved | None:
 
 
 def _level(compared: SoundsCompared) -> Moved | None:
-    off = [
-        (one.level_db, one)
-        for one in compared.returns
-        if one.level_db is not None
-        and abs(one.level_db) > tolerance(SAME_LEVEL_DB, one.level_floor_db)
-    ]
-    if not off:
+    off = [(one, one.level_db, one.level_floor_db) for one in compared.returns]
+    found = _off(off, same=SAME_LEVEL_DB)
+    if found is None:
         return None
-    db, loudest = max(off, key=lambda pair: abs(pair[0]))
-    names = _names([one for _, one in off])
+    loudest, db, names = found
     every = len(names) == len(compared.returns) > 1
     who = "Every return" if every else listing(names)
     what = "Amp volume" if every else f"Preamp of {loudest.name}"
@@ -265,16 +260,11 @@ def _level(compared: SoundsCompared) -> Moved | None:
 
 
 def _noise(compared: SoundsCompared) -> Moved | None:
-    off = [
-        (one.noise_db, one)
-        for one in compared.returns
-        if one.noise_db is not None
-        and abs(one.noise_db) > tolerance(SAME_NOISE_DB, one.noise_floor_db)
-    ]
-    if not off:
+    off = [(one, one.noise_db, one.noise_floor_db) for one in compared.returns]
+    found = _off(off, same=SAME_NOISE_DB)
+    if found is None:
         return None
-    db, _ = max(off, key=lambda pair: abs(pair[0]))
-    names = _names([one for _, one in off])
+    _, db, names = found
     return Moved(
         cause="noise",
         is_same=is_same(compared),
@@ -284,6 +274,24 @@ def _noise(compared: SoundsCompared) -> Moved | None:
         amount=db,
         unit="dB",
     )
+
+
+def _off(
+    changes: Sequence[tuple[Likeness, float | None, float | None]], *, same: float
+) -> tuple[Likeness, float, tuple[str, ...]] | None:
+    """Return whose change is the largest beyond its tolerance, that change, and all that are beyond theirs.
+
+    `changes` holds a return, its change and its floor; None where all are the same.
+    """
+    off = [
+        (one, change)
+        for one, change, floor in changes
+        if change is not None and abs(change) > tolerance(same, floor)
+    ]
+    if not off:
+        return None
+    one, change = max(off, key=lambda pair: abs(pair[1]))
+    return one, change, _names([each for each, _ in off])
 
 
 # ------------------------------------------------------------------ one return

@@ -6,13 +6,13 @@ from contextlib import closing
 from pathlib import Path
 
 import numpy as np
-import soundfile
 
 from audio.files.inspect import inspect
 from audio.files.source import SourceFile
 from audio.vocab.errors import UseError
 from audio.vocab.results import AudioFacts
 from audio.vocab.work import CutPhrase
+from audio.work.clicks import write_floats
 
 FADE_S = 0.01
 """As short as an attack bears, long enough not to click (common practice, no source)."""
@@ -32,9 +32,6 @@ def cut_phrase(asked: CutPhrase) -> AudioFacts:
         phrase[: fade.size] *= fade
         phrase[-fade.size :] *= fade[::-1]
         rate = sound.rate
-    try:
-        with to.open("xb") as file:
-            soundfile.write(file, phrase.astype(np.float32), rate, "FLOAT", format="WAV")
-    except soundfile.LibsndfileError as error:
-        raise UseError(f"the phrase cannot be written to {to}: {error.error_string}") from error
+    to.touch(exist_ok=False)
+    write_floats(asked.to, phrase, rate=rate, what="the phrase")
     return inspect(to, channel=0)

@@ -13,8 +13,12 @@ from sitting import RATE, Sitting, only, wired
 
 from audio.files.inspect import inspect
 from audio.jobs import news
+from audio.jobs.deck import Deck
 from audio.jobs.orders import CloseStream, OpenStream, RunPass, RunStep
+from audio.jobs.setting import alone
+from audio.jobs.talk import Silent
 from audio.session.folder import create, open_session
+from audio.session.opened import Session
 from audio.session.setups import setups
 from audio.vocab.air import air_cm
 from audio.vocab.setup import AskDelay, AskPolarity, DelayResult, PolarityResult, SetupRecord
@@ -152,3 +156,24 @@ def test_a_cable_for_one_measurement_proves_the_converters_at_two_openings_and_l
         variant = sitting.variant(1)
     assert variant["delay_source"] == "patched cable"
     assert variant["shift_frames"] == round(2048 + CONVERTERS)
+
+
+def test_each_step_of_the_command_line_takes_the_session_as_it_is_by_then(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    where = tmp_path / "evening"
+    session = create(where, name="evening", song="low water", wiring_text=wiring_text(wired()))
+    di = write_phrase(tmp_path / "riff.wav", rate=RATE, seconds=1.0, seed=4)
+    session.add_part(source=di, facts=inspect(di), name="riff")
+    trims = []
+
+    def measured_now(_deck: Deck, now: Session, _asked: object, *, chain: str) -> None:
+        assert not chain
+        trims.append(now.part("riff")[1].trim_db)
+
+    monkeypatch.setattr(alone, "run_step", measured_now)
+    with alone.setting_up(where, chain="", part=None, listener=Silent()) as (held, run_step):
+        run_step(AskPolarity())
+        held.set_trim("riff", -2.5)
+        run_step(AskPolarity())
+    assert trims == [0.0, -2.5]

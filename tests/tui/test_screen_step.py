@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from msgspec.structs import replace
 from needs import needs_samples
 from rooms import make_session, room, wired
@@ -17,11 +18,14 @@ from tui.present.target import BEFORE, BEHIND, INSIDE, MARK, OUTSIDE, band_colum
 pytestmark = needs_samples()
 
 
-def test_a_step_is_measured_by_two_presses_after_the_countdown_and_the_path_shows_it(
-    tmp_path: Path,
-) -> None:
-    folder = make_session(tmp_path, wiring=wired(room())).folder
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return make_session(tmp_path, wiring=wired(room())).folder
 
+
+def test_a_step_is_measured_by_two_presses_after_the_countdown_and_the_path_shows_it(
+    folder: Path,
+) -> None:
     async def flow() -> None:
         async with seated(folder) as seat:
             await seat.walk_to("mics")
@@ -39,11 +43,7 @@ def test_a_step_is_measured_by_two_presses_after_the_countdown_and_the_path_show
     assert [one.step for one in setups(open_session(folder)).found] == ["polarity"]
 
 
-def test_the_countdown_is_called_off_by_the_same_key_and_nothing_is_measured(
-    tmp_path: Path,
-) -> None:
-    folder = make_session(tmp_path, wiring=wired(room())).folder
-
+def test_the_countdown_is_called_off_by_the_same_key_and_nothing_is_measured(folder: Path) -> None:
     async def flow() -> None:
         async with seated(folder) as seat:
             await seat.walk_to("mics")
@@ -56,11 +56,7 @@ def test_the_countdown_is_called_off_by_the_same_key_and_nothing_is_measured(
     assert setups(open_session(folder)).found == ()
 
 
-def test_steps_are_walked_past_in_their_order_and_the_walk_ends_at_both_ends(
-    tmp_path: Path,
-) -> None:
-    folder = make_session(tmp_path, wiring=wired(room())).folder
-
+def test_steps_are_walked_past_in_their_order_and_the_walk_ends_at_both_ends(folder: Path) -> None:
     async def flow() -> None:
         async with seated(folder) as seat:
             await seat.walk_to("returns")
@@ -76,9 +72,7 @@ def test_steps_are_walked_past_in_their_order_and_the_walk_ends_at_both_ends(
     play(flow())
 
 
-def test_what_a_step_is_told_is_typed_and_a_word_that_cannot_be_is_refused(tmp_path: Path) -> None:
-    folder = make_session(tmp_path, wiring=wired(room())).folder
-
+def test_what_a_step_is_told_is_typed_and_a_word_that_cannot_be_is_refused(folder: Path) -> None:
     async def flow() -> None:
         async with seated(folder) as seat:
             await seat.walk_to("returns")

@@ -11,6 +11,8 @@ from tui.present.terminal import clean, put
 
 LOOK_S = 0.1
 
+LEAVE = "q"
+
 
 class Prompt:
     """Asks in one line and waits for one, a letter or nothing.
@@ -24,20 +26,20 @@ class Prompt:
     def __init__(self, stop: threading.Event) -> None:
         self._stop = stop
         self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
-        self.left = False
-        """Nobody wants to go on, or nobody is there any more."""
         threading.Thread(target=self._read, name="prompt", daemon=True).start()
 
     def ask(self, question: str) -> str:
-        """Return the answer, small letters without spaces; `StoppedError` on Ctrl+C."""
+        """Return the answer, small letters without spaces; `LEAVE` where nobody is there any more.
+
+        `StoppedError` on Ctrl+C.
+        """
         put(sys.stderr, f"{clean(question)} > ")
         while not self._stop.is_set():
             try:
                 line = self._lines.get(timeout=LOOK_S)
             except queue.Empty:
                 continue
-            self.left = line is None
-            return (line or "").strip().lower()
+            return LEAVE if line is None else line.strip().lower()
         put(sys.stderr, "\n")
         raise StoppedError
 

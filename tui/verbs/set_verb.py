@@ -5,13 +5,15 @@ from __future__ import annotations
 import argparse
 import sys
 import threading
+from collections.abc import Callable
 
 import msgspec
 
 from audio.jobs.deck import StoppedError
-from audio.jobs.setting.alone import RunStep, as_it_stands, part_of, setting_up, standing
+from audio.jobs.setting.alone import as_it_stands, part_of, setting_up, standing
 from audio.jobs.setting.wanted import OPTIONS, asked_for
 from audio.vocab.errors import UseError
+from audio.vocab.session_file import Part
 from audio.vocab.setup import Asked, SetupRecord
 from audio.vocab.step_names import STEPS, StepName
 from tui.cli import DONE, FAILED_CHECK, INTERRUPTED
@@ -19,9 +21,9 @@ from tui.present.json import show_json
 from tui.present.plain import Plain
 from tui.present.set_words import tell_record, tell_standing
 from tui.present.terminal import is_terminal, say
-from tui.verbs.set_prompt import Prompt
+from tui.verbs.set_prompt import LEAVE, Prompt
 
-SKIP, AGAIN, LEAVE = "k", "r", "q"
+SKIP, AGAIN = "k", "r"
 
 
 class SetUp(msgspec.Struct, frozen=True, kw_only=True):
@@ -40,9 +42,9 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
             tell_standing(found)
         return DONE
     named = tuple(dict.fromkeys(step.replace("-", " ") for step in arguments.step))
-    asks = [
-        _asked(step, arguments) for step in named
-    ]  # what is missing is said before anything opens
+    part = part_of(arguments.folder, arguments.part)
+    # What is missing is said before anything opens.
+    asks = [_asked(step, arguments, part) for step in named]
     prompt = None if named else _prompt(arguments, stop)
     listener = Plain(stop)
     records: list[SetupRecord] = []
@@ -50,11 +52,16 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
         with setting_up(
             arguments.folder, chain=arguments.chain, part=arguments.part, listener=listener
         ) as (session, run_step):
+
+            def measure(asked: Asked) -> None:
+                records.append(_told(run_step(asked), arguments))
+
             if prompt is None:
-                records += [_told(run_step(asked), arguments) for asked in asks]
+                for asked in asks:
+                    measure(asked)
             else:
                 tell_standing(standing(session, arguments.part))
-                _walk(prompt, run_step, arguments, records)
+                _walk(prompt, lambda step: measure(_asked(step, arguments, part)))
     except StoppedError:
         say("stopped; what was measured before is kept")
         return INTERRUPTED
@@ -72,43 +79,29 @@ def _prompt(arguments: argparse.Namespace, stop: threading.Event) -> Prompt:
     return Prompt(stop)
 
 
-def _walk(
-    prompt: Prompt, run_step: RunStep, arguments: argparse.Namespace, records: list[SetupRecord]
-) -> None:
+def _walk(prompt: Prompt, measure: Callable[[StepName], None]) -> None:
     """Lead through all steps; each can be skipped or done again."""
     for step in STEPS:
-        _one_step(step, prompt, run_step, arguments, records)
-        if prompt.left:
+        answer = prompt.ask(f"{step}: enter measures, {SKIP} skips, {LEAVE} leaves")
+        while answer not in (SKIP, LEAVE):
+            try:
+                measure(step)
+            except UseError as error:
+                say(str(error))
+            answer = prompt.ask(f"{step}: enter goes on, {AGAIN} measures again, {LEAVE} leaves")
+            if answer != AGAIN:
+                break
+        if answer == LEAVE:
             return
 
 
-def _one_step(
-    step: StepName,
-    prompt: Prompt,
-    run_step: RunStep,
-    arguments: argparse.Namespace,
-    records: list[SetupRecord],
-) -> None:
-    answer = prompt.ask(f"{step}: enter measures, {SKIP} skips, {LEAVE} leaves")
-    while answer not in (SKIP, LEAVE):
-        try:
-            records.append(_told(run_step(_asked(step, arguments)), arguments))
-        except UseError as error:
-            say(str(error))
-        answer = prompt.ask(f"{step}: enter goes on, {AGAIN} measures again, {LEAVE} leaves")
-        if answer != AGAIN:
-            break
-    prompt.left = prompt.left or answer == LEAVE
-
-
-def _asked(step: StepName, arguments: argparse.Namespace) -> Asked:
+def _asked(step: StepName, arguments: argparse.Namespace, part: Part | None) -> Asked:
     """Return what a step is asked for; nobody says here when it is enough, so it ends by itself."""
     words = {
         one.name: word
         for one in OPTIONS.get(step, ())
         if (word := getattr(arguments, one.name.replace("-", "_"))) is not None
     }
-    part = part_of(arguments.folder, arguments.part)
     return asked_for(step, words, part=part, attended=False)
 
 

@@ -109,4 +109,7 @@ def setting_up(
         except UseError as error:
             raise UseError(f"{session.folder}: {error}") from error
         with deck:
-            yield session, lambda asked: run_step(deck, session, asked, chain=chain)
+            yield (
+                session,
+                lambda asked: run_step(deck, open_session(session.folder), asked, chain=chain),
+            )

@@ -7,7 +7,7 @@ import msgspec
 from audio.jobs.clicks import ceiling_for, find_click
 from audio.jobs.delays import told
 from audio.jobs.setting.ground import Ground
-from audio.plan.setup import same_cables
+from audio.plan.setup import of_same_cables
 from audio.verdict.clicks import Placement
 from audio.verdict.constancy import findings_of_constancy, is_constant
 from audio.verdict.heard import Heard
@@ -58,10 +58,8 @@ def earlier(
     """Return what earlier openings of the same cables measured in the same way, oldest first."""
     return tuple(
         one.outcome.result
-        for one in records
-        if isinstance(one.outcome.result, DelayResult)
-        and one.outcome.result.patched == patched
-        and same_cables(one.wiring, wiring)
+        for one in of_same_cables(records, wiring)
+        if isinstance(one.outcome.result, DelayResult) and one.outcome.result.patched == patched
     )
 
 

@@ -7,9 +7,8 @@ from pathlib import Path
 
 from audio.jobs.clicks import quiet_under
 from audio.jobs.deck import Deck, StoppedError
-from audio.jobs.rolls import dead_amp
-from audio.vocab.errors import DeviceError
-from audio.vocab.messages import Capture, DeadEnd
+from audio.jobs.rolls import captured, dead_amp, refuse_broken
+from audio.vocab.messages import DeadEnd
 
 IDLE_S = 0.5
 
@@ -38,14 +37,13 @@ def dead_end(deck: Deck, *, loudest_dbfs: float) -> DeadEnd:
             what="listen",
             length_frames=round(IDLE_S * deck.opened.sample_rate),
             captures=tuple(
-                Capture(path=str(path), inputs=(one.input - 1,), depth=32)
+                captured(path, input_number=one.input)
                 for path, one in zip(paths, returns, strict=True)
             ),
         )
         if ended.reason == "stopped":
             raise StoppedError
-        if not ended.went_on:
-            raise DeviceError(deck.fault or f"the returns could not be heard: {ended.note}")
+        refuse_broken(ended, fault=deck.fault, what="the noise")
         idle = {
             one.input: deck.worker.inspect(path).loudest_dbfs
             for path, one in zip(paths, returns, strict=True)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from audio.jobs.deck import Deck
-from audio.jobs.rolls import sounding_outputs
+from audio.jobs.rolls import refuse_broken, sounding_outputs
 from audio.session.opened import Session
-from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.errors import UseError
 from audio.vocab.looped import Stretch
 from audio.vocab.messages import Capture, DeadEnd, Ended, Source, Span
 from audio.vocab.results import AudioFacts
@@ -30,7 +30,6 @@ LONGEST_S = 600.0
 """A loop that nobody stops ends by itself."""
 
 SHORTEST_S = 0.5
-LOOKS_A_SECOND = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,16 +140,6 @@ def go_round(
     Ended
         Whether it ended by itself, was stopped, or nothing answered.
     """
-    due = 0
-
-    def meanwhile() -> None:
-        nonlocal due
-        status = deck.status()
-        if status is None or status.roll_frame < due:
-            return
-        due = status.roll_frame + looped.rate // LOOKS_A_SECOND
-        look()
-
     ended = deck.play(
         what="set",
         length_frames=looped.length_frames(cycles),
@@ -158,23 +147,10 @@ def go_round(
         captures=captures,
         loop=looped.span,
         dead=dead,
-        meanwhile=meanwhile,
+        meanwhile=look,
     )
-    refuse_broken(deck, ended, what="the stretch of the DI")
+    refuse_broken(ended, fault=deck.fault, what="the stretch of the DI")
     return ended
-
-
-def refuse_broken(deck: Deck, ended: Ended, *, what: str) -> None:
-    """Raise `DeviceError` if a roll neither ended by itself nor was stopped by somebody or a dead amp."""
-    if ended.went_on or ended.reason in ("stopped", "dead"):
-        return
-    doing = "sent" if ended.reason == "unfit" else "recorded"
-    raise DeviceError(deck.fault or f"{what} could not be {doing}: {ended.note}")
-
-
-def captured(path: Path, *, input_number: int) -> Capture:
-    """Return the capture of one input (from 1) from the roll's first frame on."""
-    return Capture(path=str(path), inputs=(input_number - 1,), depth=32)
 
 
 def as_sent(path: Path, *, output_number: int) -> Capture:

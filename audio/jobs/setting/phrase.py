@@ -10,7 +10,6 @@ from audio.jobs import rolls
 from audio.jobs.clicks import Click, ceiling_for, find_click, quiet_under
 from audio.jobs.deck import StoppedError
 from audio.jobs.setting.ground import Ground
-from audio.jobs.setting.looped import refuse_broken
 from audio.verdict.words import CHECK_AMP
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Capture, Source, Span
@@ -170,7 +169,7 @@ def play(
         ),
         meanwhile=look,
     )
-    refuse_broken(deck, ended, what="the phrase")
+    rolls.refuse_broken(ended, fault=deck.fault, what="the phrase")
     if ended.reason == "dead":
         raise UseError(f"no microphone answered the phrase, and it was stopped. {CHECK_AMP}")
     if ended.dropouts:

@@ -8,17 +8,18 @@ from pathlib import Path
 
 from audio.jobs.deck import StoppedError
 from audio.jobs.dis import read_di
+from audio.jobs.rolls import captured
 from audio.jobs.setting.ground import Ground
 from audio.jobs.setting.idle import dead_end
-from audio.jobs.setting.looped import Looped, as_sent, captured, go_round, make_looped
+from audio.jobs.setting.looped import Looped, as_sent, go_round, make_looped
 from audio.jobs.setting.meters import has_clipped, input_row
+from audio.jobs.setting.refusals import refuse_levels
 from audio.verdict.gained import (
     findings_of_return_gain,
     headline_of_return_gain,
     summary_of_return_gain,
     what_to_turn,
 )
-from audio.vocab.errors import UseError
 from audio.vocab.looped import CopyBack, CycleLevels
 from audio.vocab.messages import DeadEnd
 from audio.vocab.setup import AskReturnGain, Outcome, ReturnGainResult, ReturnLevel, Row
@@ -26,18 +27,12 @@ from audio.vocab.wiring import Return
 
 CYCLE_S = 4.0
 
-WINDOW_DBFS = (-60.0, 0.0)
-"""Range of the window's ends."""
-
-DBA = (40.0, 140.0)
-"""Range of what a sound level meter can have read beside an amp."""
-
 _Read = Callable[[Return], CycleLevels | None]
 
 
 def measure_return_gain(ground: Ground, asked: AskReturnGain) -> Outcome:
     """Let the part's loudest go round through chain and amp, and measure the returns."""
-    _refuse(asked)
+    refuse_levels(asked)
     deck, wiring = ground.deck, ground.deck.wiring
     part = ground.session.part(asked.part)[1]
     facts = read_di(deck.worker, ground.session, part, wiring)
@@ -67,19 +62,6 @@ def measure_return_gain(ground: Ground, asked: AskReturnGain) -> Outcome:
         headline=headline_of_return_gain(result),
         summary=summary_of_return_gain(result),
     )
-
-
-def _refuse(asked: AskReturnGain) -> None:
-    low, high = asked.low_dbfs, asked.high_dbfs
-    if not WINDOW_DBFS[0] <= low < high <= WINDOW_DBFS[1]:
-        raise UseError(
-            f"a window of {low:g} to {high:g} dBFS cannot be; give its lower end first, both from"
-            f" {WINDOW_DBFS[0]:g} to {WINDOW_DBFS[1]:g}"
-        )
-    if asked.dba is not None and not DBA[0] <= asked.dba <= DBA[1]:
-        raise UseError(
-            f"{asked.dba:g} dBA cannot be; type what the meter read, {DBA[0]:g} to {DBA[1]:g}"
-        )
 
 
 def _went_round(

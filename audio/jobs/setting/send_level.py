@@ -10,9 +10,11 @@ import msgspec
 
 from audio.jobs.deck import StoppedError
 from audio.jobs.dis import read_di
+from audio.jobs.rolls import captured
 from audio.jobs.setting.ground import Ground
-from audio.jobs.setting.looped import Looped, as_sent, captured, go_round, make_looped
+from audio.jobs.setting.looped import Looped, as_sent, go_round, make_looped
 from audio.jobs.setting.meters import input_row
+from audio.jobs.setting.refusals import input_of
 from audio.jobs.setting.voltmeter import read_volts
 from audio.session.model import TRIM_DB
 from audio.verdict.edited import constant_gain_db
@@ -98,14 +100,9 @@ def part_after(part: Part, outcome: Outcome) -> Part:
 
 def _by_loop(one: _Asked) -> tuple[SendLevelResult, float]:
     """Return what came back, and the RMS of the stretch that was sent as its file holds it."""
-    deck = one.ground.deck
-    if one.di_input is None:
-        raise UseError(
-            f"nobody noted which input recorded {one.part.name}; name it (--di-input N), or write"
-            " recorded: {input: N} at the part in session.yaml"
-        )
-    if not 1 <= one.di_input <= deck.opened.inputs:
-        raise UseError(f"there is no input {one.di_input}; the stream has {deck.opened.inputs}")
+    deck, number = one.ground.deck, input_of(one.part, one.di_input)
+    if not 1 <= number <= deck.opened.inputs:
+        raise UseError(f"there is no input {number}; the stream has {deck.opened.inputs}")
     looped = make_looped(deck, one.ground.session, one.part, one.facts, seconds=CYCLE_S)
     with (
         one.ground.patched("box to DI input"),

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 from audio.jobs.deck import StoppedError
+from audio.jobs.rolls import captured, refuse_broken
 from audio.jobs.setting.ground import Ground
-from audio.plan.setup import HOLDS_FOR, same_cables
+from audio.plan.setup import is_past, of_same_cables
 from audio.verdict.hums import hum_matters
 from audio.verdict.quiet import (
     findings_of_silence,
@@ -18,16 +19,14 @@ from audio.verdict.quiet import (
     whine_matters,
     word_of,
 )
-from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.errors import UseError
 from audio.vocab.levels import NoiseFloor
-from audio.vocab.messages import Capture
 from audio.vocab.setup import (
     AskSilence,
     Noise,
     Outcome,
     PatchState,
     Row,
-    SetupRecord,
     SilenceResult,
 )
 
@@ -36,9 +35,6 @@ SETTLES_S = 0.3
 
 LEAST_S = 1.0
 """Fewest seconds that tell hum from hiss."""
-
-LOOK_EACH = 8
-"""Of some twenty looks a second at a roll, one in so many measures what was recorded."""
 
 _SAY: dict[PatchState, str] = {
     "as it is": "nothing is sent; bypass every gate, and touch nothing",
@@ -76,51 +72,36 @@ def _listened(ground: Ground, asked: AskSilence) -> SilenceResult:
     settles = round(SETTLES_S * rate)
     with tempfile.TemporaryDirectory(prefix="secondpass-silence-") as scratch:
         paths = tuple(Path(scratch) / f"{one.input}.wav" for one in returns)
+
+        def floors() -> tuple[NoiseFloor, ...]:
+            return deck.worker.read_noise(paths, sample_rate=rate, from_frame=settles)
+
+        def look() -> None:
+            rows = zip((one.name for one in returns), floors(), strict=True)
+            ground.show("silence", _SAY[asked.patch], tuple(_row(*row) for row in rows))
+
         ended = deck.play(
             what="listen",
             length_frames=settles + round(asked.seconds * rate),
             captures=tuple(
-                Capture(path=str(path), inputs=(one.input - 1,), depth=32)
+                captured(path, input_number=one.input)
                 for path, one in zip(paths, returns, strict=True)
             ),
-            meanwhile=_Listening(ground, asked.patch, paths).look,
+            meanwhile=look,
         )
         seconds = max(ended.frames - settles, 0) / rate
         if ended.reason == "stopped" and seconds < LEAST_S:
             raise StoppedError
-        if not ended.went_on and ended.reason != "stopped":
-            raise DeviceError(deck.fault or f"the noise could not be recorded: {ended.note}")
-        floors = deck.worker.read_noise(paths, sample_rate=rate, from_frame=settles)
+        refuse_broken(ended, fault=deck.fault, what="the noise")
+        heard = floors()
     return SilenceResult(
         patch=asked.patch,
         seconds=seconds,
         returns=tuple(
             Noise(name=one.name, input=one.input, floor=floor)
-            for one, floor in zip(returns, floors, strict=True)
+            for one, floor in zip(returns, heard, strict=True)
         ),
     )
-
-
-class _Listening:
-    """Shows the noise so far, some times a second."""
-
-    def __init__(self, ground: Ground, patch: PatchState, paths: tuple[Path, ...]) -> None:
-        self._ground, self._say, self._paths = ground, _SAY[patch], paths
-        self._looks = 0
-
-    def look(self) -> None:
-        """Measure what is recorded so far, at every eighth call."""
-        self._looks += 1
-        if self._looks % LOOK_EACH != 1:
-            return
-        deck = self._ground.deck
-        rate = deck.opened.sample_rate
-        floors = deck.worker.read_noise(
-            self._paths, sample_rate=rate, from_frame=round(SETTLES_S * rate)
-        )
-        names = [one.name for one in deck.wiring.returns]
-        rows = [_row(name, floor) for name, floor in zip(names, floors, strict=True)]
-        self._ground.show("silence", self._say, tuple(rows))
 
 
 def _row(name: str, floor: NoiseFloor) -> Row:
@@ -138,21 +119,17 @@ def _row(name: str, floor: NoiseFloor) -> Row:
 def _other_states(ground: Ground, patch: PatchState) -> Iterator[tuple[PatchState, SilenceResult]]:
     """Yield what was measured in the other states of the cable in this sitting, oldest first."""
     now = datetime.now().astimezone()
-    for one in _alike(ground):
+    for one in of_same_cables(ground.records, ground.deck.wiring):
         result = one.outcome.result
-        if isinstance(result, SilenceResult) and result.patch not in (patch, "as it is"):
-            age: timedelta = now - datetime.fromisoformat(one.made_at)
-            if age <= HOLDS_FOR:
-                yield result.patch, result
+        if not isinstance(result, SilenceResult) or is_past(one, now=now):
+            continue
+        if result.patch not in (patch, "as it is"):
+            yield result.patch, result
 
 
 def _before(ground: Ground, patch: PatchState) -> SilenceResult | None:
     """Return what was measured last in this state of the cable, whenever that was."""
-    found = [one.outcome.result for one in _alike(ground)]
-    alike = [one for one in found if isinstance(one, SilenceResult) and one.patch == patch]
-    return alike[-1] if alike else None
-
-
-def _alike(ground: Ground) -> list[SetupRecord]:
-    """Return the records of the same cables."""
-    return [one for one in ground.records if same_cables(one.wiring, ground.deck.wiring)]
+    alike = of_same_cables(ground.records, ground.deck.wiring)
+    found = [one.outcome.result for one in alike]
+    same = [one for one in found if isinstance(one, SilenceResult) and one.patch == patch]
+    return same[-1] if same else None

@@ -6,11 +6,9 @@ import tempfile
 from pathlib import Path
 
 from audio.jobs.deck import StoppedError
-from audio.jobs.rolls import sounding_outputs
+from audio.jobs.rolls import made_source, refuse_broken
 from audio.jobs.setting.ground import Ground
-from audio.jobs.setting.looped import refuse_broken
 from audio.vocab.errors import UseError
-from audio.vocab.messages import Source
 from audio.vocab.setup import BoxLevel
 from audio.vocab.units import signed
 from audio.vocab.volts import dbu_from_volts
@@ -90,13 +88,8 @@ def _play_sine(ground: Ground) -> None:
         deck.worker.make_tone(
             path, sample_rate=rate, hz=SINE_HZ, level_dbfs=SINE_DBFS, seconds=SINE_S
         )
-        sine = Source(
-            path=str(path),
-            outputs=sounding_outputs(deck.wiring),
-            reaches_send=True,
-            limit_dbfs=SINE_DBFS,
-        )
+        sine = made_source(path, deck.wiring, limit_dbfs=SINE_DBFS)
         ended = deck.play(what="set", length_frames=round(SINE_S * rate), sources=(sine,))
-    refuse_broken(deck, ended, what="the sine")
+    refuse_broken(ended, fault=deck.fault, what="the sine")
     if ended.reason == "stopped":
         raise StoppedError

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
+from audio.jobs.setting.refusals import input_of, refuse_levels
 from audio.vocab.errors import UseError
 from audio.vocab.session_file import Part
 from audio.vocab.setup import (
@@ -184,7 +185,7 @@ def _send_level(said: Mapping[str, str], part: Part | None, attended: bool) -> A
     asked = AskSendLevel(
         part=one.name,
         method="loop" if method == "loop" else "voltmeter",
-        di_input=_di_input(said, one) if method == "loop" else None,
+        di_input=input_of(one, _channel(said, "di-input")) if method == "loop" else None,
         cable=said["cable"],
         unmoved=_yes(said, "unmoved"),
         volts=_number(said, "volts", "V, such as 0.35"),
@@ -199,9 +200,8 @@ def _return_gain(said: Mapping[str, str], part: Part | None, attended: bool) -> 
     asked = AskReturnGain(part=_needed(part).name, dba=_number(said, "dba", "dBA, such as 98"))
     low, high = _number(said, "low", "dBFS, such as -18"), _number(said, "high", "dBFS, such as -8")
     low, high = asked.low_dbfs if low is None else low, asked.high_dbfs if high is None else high
-    if not -60.0 <= low < high <= 0.0:
-        raise UseError("the window of the peaks must lie between -60 and 0 dBFS, low under high")
     asked = replace(asked, low_dbfs=low, high_dbfs=high)
+    refuse_levels(asked)
     return replace(asked, cycles=None) if attended else asked
 
 
@@ -242,18 +242,6 @@ def _needed(part: Part | None) -> Part:
     if part is None:
         raise UseError("the session has no DI yet; add one: secondpass add DIR --di FILE")
     return part
-
-
-def _di_input(said: Mapping[str, str], part: Part) -> int:
-    """Return the input that recorded a part, as was said now or noted with it."""
-    noted = part.recorded.input if part.recorded else None
-    number = _channel(said, "di-input") or noted
-    if number is None:
-        raise UseError(
-            f"nobody noted which input recorded {part.name}: give di-input, or write"
-            " recorded: {input: N} at the part in session.yaml"
-        )
-    return number
 
 
 def _yes(said: Mapping[str, str], name: str) -> bool:

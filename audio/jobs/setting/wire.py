@@ -7,7 +7,7 @@ from pathlib import Path
 
 from audio.jobs.clicks import STEP_DB, ceiling_for, find_click
 from audio.jobs.deck import Deck, StoppedError
-from audio.jobs.rolls import sounding_outputs
+from audio.jobs.rolls import captured, made_source, refuse_broken
 from audio.jobs.setting.ground import Ground
 from audio.verdict.clicks import explain
 from audio.verdict.wired import (
@@ -20,15 +20,12 @@ from audio.verdict.wired import (
     is_copy,
     summary_of_wire,
 )
-from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.errors import UseError
 from audio.vocab.findings import Finding
-from audio.vocab.messages import Capture, Ended, Source
+from audio.vocab.messages import Capture
 from audio.vocab.setup import AskWire, Outcome, Row, ToneHeard, WireResult
 from audio.vocab.units import signed
 from audio.vocab.wiring import Wiring
-
-LOOK_EACH = 5
-"""Of some twenty looks a second at a roll, one in so many measures what was recorded."""
 
 STEADY_HZ = 625.0
 """Beside the lines of the mains, as the low one of the bursts."""
@@ -44,6 +41,8 @@ LEAST_S = 3.0
 
 LEAST_WINDOWS = 5
 """Fewest fifths of a second that say whether anything moved."""
+
+_TURN = "turn the interface's monitor knob all the way, both ways: the witness must not move"
 
 _BY_CLICK = ("fed-back", "repeats-early", "reference-not-first")
 """What the click tells of the wiring beyond the tone."""
@@ -94,12 +93,12 @@ def _burst(deck: Deck, *, level_dbfs: float, ceiling_dbfs: float) -> Toned:
         ended = deck.play(
             what="set",
             length_frames=bursts.frames,
-            sources=(_source(sent, deck.wiring, ceiling_dbfs),),
+            sources=(made_source(sent, deck.wiring, limit_dbfs=ceiling_dbfs),),
             captures=(Capture(path=str(heard), inputs=inputs, depth=32),),
         )
         if ended.reason == "stopped":
             raise StoppedError
-        _went_on(deck, ended)
+        refuse_broken(ended, fault=deck.fault, what="the set-up tone")
         readings = deck.worker.read_bursts(heard, bursts)
     return Toned(
         wiring=deck.wiring,
@@ -110,18 +109,6 @@ def _burst(deck: Deck, *, level_dbfs: float, ceiling_dbfs: float) -> Toned:
         level_dbfs=level_dbfs,
         ceiling_dbfs=ceiling_dbfs,
     )
-
-
-def _source(path: Path, wiring: Wiring, limit_dbfs: float) -> Source:
-    return Source(
-        path=str(path), outputs=sounding_outputs(wiring), reaches_send=True, limit_dbfs=limit_dbfs
-    )
-
-
-def _went_on(deck: Deck, ended: Ended) -> None:
-    if not ended.went_on and ended.reason != "stopped":
-        what = "sent" if ended.reason == "unfit" else "recorded"
-        raise DeviceError(deck.fault or f"the set-up tone could not be {what}: {ended.note}")
 
 
 def _by_click(ground: Ground) -> tuple[Finding, ...]:
@@ -145,34 +132,19 @@ def _moved(ground: Ground, toned: Toned, seconds: float) -> float | None:
         deck.worker.make_tone(
             sent, sample_rate=rate, hz=STEADY_HZ, level_dbfs=toned.level_dbfs, seconds=seconds
         )
+
+        def moved() -> float | None:
+            return _span(deck.worker.read_steady(heard, sample_rate=rate, hz=STEADY_HZ))
+
         ended = deck.play(
             what="set",
             length_frames=round(seconds * rate),
-            sources=(_source(sent, deck.wiring, toned.ceiling_dbfs),),
-            captures=(Capture(path=str(heard), inputs=(wired - 1,), depth=32),),
-            meanwhile=_Watching(ground, heard).look,
+            sources=(made_source(sent, deck.wiring, limit_dbfs=toned.ceiling_dbfs),),
+            captures=(captured(heard, input_number=wired),),
+            meanwhile=lambda: ground.show("wire", _TURN, (_witness_row(moved()),)),
         )
-        _went_on(deck, ended)
-        return _span(deck.worker.read_steady(heard, sample_rate=rate, hz=STEADY_HZ))
-
-
-class _Watching:
-    """Shows how far the witness has moved so far, some times a second."""
-
-    def __init__(self, ground: Ground, heard: Path) -> None:
-        self._ground, self._heard = ground, heard
-        self._looks = 0
-
-    def look(self) -> None:
-        """Measure what is recorded so far, at every fifth call."""
-        self._looks += 1
-        if self._looks % LOOK_EACH != 1:
-            return
-        deck = self._ground.deck
-        rate = deck.opened.sample_rate
-        levels = deck.worker.read_steady(self._heard, sample_rate=rate, hz=STEADY_HZ)
-        say = "turn the interface's monitor knob all the way, both ways: the witness must not move"
-        self._ground.show("wire", say, (_witness_row(_span(levels)),))
+        refuse_broken(ended, fault=deck.fault, what="the set-up tone")
+        return moved()
 
 
 def _span(levels: tuple[float, ...]) -> float | None:
