@@ -132,6 +132,7 @@ def test_a_disk_that_stands_still_stops_the_roll_with_a_fade_and_no_captured_fra
     with running() as room:
         start = room.roll(tmp_path, seconds=30)
         room.turn(RATE)
+        room.written()
         disk.open.clear()
         ring = room.stream.callback.captured.size
         room.turn(2 * ring, until=lambda: room.stream.behind is not None)
