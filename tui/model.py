@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal, assert_never
 
+from msgspec.structs import replace
+
 from audio.jobs import news
 from audio.jobs.news import News, Snapshot
 from audio.jobs.talk import Rolling, RollKind
@@ -109,7 +111,7 @@ class Model:
 
     # ------------------------------------------------------------ news
 
-    def take(self, one: News) -> None:  # noqa: C901, PLR0912 - one match over every kind of news
+    def take(self, one: News) -> None:  # noqa: C901, PLR0912, PLR0915 - one match over every kind of news
         """Fold one piece of news in."""
         match one:
             case news.Snapshot():
@@ -140,6 +142,9 @@ class Model:
                 self.live = one.live
             case news.StepDone():
                 self.record = one.record
+            case news.RunStands():
+                if self.snapshot is not None:
+                    self.snapshot = replace(self.snapshot, plan=one.plan, run=one.run)
             case news.PassDone():
                 self.done, self.outcome = one, "verdict"
             case news.Stopped():

@@ -7,9 +7,12 @@ from typing import Literal
 import msgspec
 
 from audio.jobs.talk import Rolling
+from audio.vocab.chain import ChainFile
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
+from audio.vocab.opinion import Opinion
+from audio.vocab.plan import PlanNow, RunNow
 from audio.vocab.results import AudioFacts, Outlines
 from audio.vocab.session_file import SessionFile
 from audio.vocab.setup import Live, SetupRecord
@@ -39,6 +42,14 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     playing: tuple[Playing, ...]
     setups: tuple[SetupRecord, ...] = ()
     """What was measured before the passes, oldest first."""
+    chains: tuple[ChainFile, ...] = ()
+    """The session's own first, then those of the user's folder whose names it has not, by name."""
+    chain_problems: tuple[str, ...] = ()
+    """What is wrong in files of chains, a sentence each."""
+    opinions: tuple[Opinion, ...] = ()
+    """What was said of variants, by part, then number; only of those of which anything was said."""
+    plan: PlanNow = PlanNow()
+    run: RunNow = RunNow()
 
 
 class Ready(msgspec.Struct, frozen=True, kw_only=True):
@@ -109,6 +120,13 @@ class StepDone(msgspec.Struct, frozen=True, kw_only=True):
     """A step of the set-up was measured, and is written."""
 
     record: SetupRecord
+
+
+class RunStands(msgspec.Struct, frozen=True, kw_only=True):
+    """A run has moved on, or the plan was changed."""
+
+    plan: PlanNow
+    run: RunNow
 
 
 class PassDone(msgspec.Struct, frozen=True, kw_only=True):
@@ -202,6 +220,7 @@ News = (
     | ClickDone
     | Measuring
     | StepDone
+    | RunStands
     | PassDone
     | Stopped
     | Trouble

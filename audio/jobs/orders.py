@@ -5,6 +5,8 @@ from __future__ import annotations
 import msgspec
 
 from audio.vocab import setup
+from audio.vocab.chain import Chain
+from audio.vocab.section import Section
 from audio.vocab.wiring import Wiring
 
 
@@ -35,6 +37,90 @@ class RunPass(msgspec.Struct, frozen=True, kw_only=True):
 
     part: str
     chain: str
+    section: Section | None = None
+    """The stretch to be played; the whole DI where left out."""
+
+
+class BeginRun(msgspec.Struct, frozen=True, kw_only=True):
+    """Begin a run over the plan's lines that are still to do, or go on with one that is held."""
+
+    repeat_redo: bool = False
+    """A pass to be done again is repeated once before the run is held."""
+
+
+class RunLine(msgspec.Struct, frozen=True, kw_only=True):
+    """Play the line at which the run stands; a person said go."""
+
+    key: str
+    """Of the line whose card the person saw: another one is refused."""
+
+
+class HoldRun(msgspec.Struct, frozen=True, kw_only=True):
+    """Hold the run; nothing sounds before somebody goes on."""
+
+    reason: str = "held by hand"
+
+
+class EndRun(msgspec.Struct, frozen=True, kw_only=True):
+    """End the run; what is left to do stays in the plan."""
+
+
+class SkipLine(msgspec.Struct, frozen=True, kw_only=True):
+    """Leave a line out, or take it in again."""
+
+    key: str
+    skipped: bool = True
+
+
+class AgainLine(msgspec.Struct, frozen=True, kw_only=True):
+    """Have a line that is done played once more; what it left stays."""
+
+    key: str
+
+
+class OrderLines(msgspec.Struct, frozen=True, kw_only=True):
+    """Offer the plan's lines in an order made by hand; without keys in the one that replugs least."""
+
+    keys: tuple[str, ...] = ()
+
+
+class WantPasses(msgspec.Struct, frozen=True, kw_only=True):
+    """Add passes to ``plan.yaml``: each of the parts through each of the chains."""
+
+    parts: tuple[str, ...]
+    chains: tuple[str, ...]
+    section: Section | None = None
+
+
+class SaveChain(msgspec.Struct, frozen=True, kw_only=True):
+    """Write a chain as a new file: of the session, or of the user's own folder."""
+
+    chain: Chain
+    own: bool = False
+
+
+class SayOfVariant(msgspec.Struct, frozen=True, kw_only=True):
+    """Note in the journal what somebody says of a variant; what is None is left as it was."""
+
+    part: str
+    number: int
+    rating: int | None = None
+    """1 to 5; 0 takes it back."""
+    words: str | None = None
+    photo: str | None = None
+    called: str | None = None
+    """Another name for it; an empty one takes it back."""
+    chain: str | None = None
+    """Name of the chain it was really made through."""
+    discarded: bool | None = None
+
+
+class DropIn(msgspec.Struct, frozen=True, kw_only=True):
+    """Make a new variant: an old one with a stretch replaced by the variant of a section."""
+
+    part: str
+    base: int
+    section: int
 
 
 class ChooseWiring(msgspec.Struct, frozen=True, kw_only=True):
@@ -52,9 +138,29 @@ class Count(msgspec.Struct, frozen=True, kw_only=True):
     """Ask what the callback did so far."""
 
 
-Asked = OpenStream | Watch | CloseStream | RunStep | RunPass | ChooseWiring | StopPlaying | Count
+Asked = (
+    OpenStream
+    | Watch
+    | CloseStream
+    | RunStep
+    | RunPass
+    | ChooseWiring
+    | StopPlaying
+    | Count
+    | BeginRun
+    | RunLine
+    | HoldRun
+    | EndRun
+    | SkipLine
+    | AgainLine
+    | OrderLines
+    | WantPasses
+    | SaveChain
+    | SayOfVariant
+    | DropIn
+)
 
-SOUNDING = (RunStep, RunPass)
+SOUNDING = (RunStep, RunPass, RunLine)
 """Orders after which something is sent."""
 
 

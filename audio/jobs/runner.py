@@ -19,20 +19,32 @@ from pathlib import Path
 from audio.files.lock import FileLock
 from audio.files.platform import free_bytes
 from audio.jobs import news
+from audio.jobs.changing import Changing, change
 from audio.jobs.deck import Deck, StoppedError
 from audio.jobs.looking import Looking
 from audio.jobs.news import News
 from audio.jobs.orders import (
     SOUNDING,
+    AgainLine,
     Asked,
+    BeginRun,
     ChooseWiring,
     CloseStream,
     Count,
+    DropIn,
+    EndRun,
+    HoldRun,
     Looked,
     OpenStream,
+    OrderLines,
+    RunLine,
     RunPass,
     RunStep,
+    SaveChain,
+    SayOfVariant,
+    SkipLine,
     StopPlaying,
+    WantPasses,
     Watch,
 )
 from audio.jobs.passes import SPARE_BYTES, Passed, run_pass
@@ -259,7 +271,7 @@ class Runner:
         if isinstance(asked, SOUNDING):
             raise StoppedError
 
-    def _obey(self, asked: Asked) -> None:
+    def _obey(self, asked: Asked) -> None:  # noqa: C901 - one match over every order
         match asked:
             case OpenStream():
                 self._reread()
@@ -279,6 +291,24 @@ class Runner:
                 self._stop_playing()
             case Count():
                 self._tell(news.Counted(counters=self._need_deck().counters()))
+            case BeginRun() | RunLine() | HoldRun() | EndRun():
+                raise NotImplementedError
+            case (
+                SaveChain()
+                | SayOfVariant()
+                | DropIn()
+                | WantPasses()
+                | OrderLines()
+                | SkipLine()
+                | AgainLine()
+            ):
+                self._change(asked)
+
+    def _change(self, asked: Changing) -> None:
+        self._reread()
+        said = change(self._session, self._worker, asked)
+        self._show()
+        self._tell(news.Said(text=said))
 
     def _open(self, wiring: Wiring) -> None:
         if played(undone(self._session)):

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from audio.jobs.news import Playing, Snapshot
+from audio.jobs.planning import plan_now
 from audio.session.catalogue import Catalogue
+from audio.session.chains import chains
 from audio.session.opened import Session
+from audio.session.opinions import opinions
 from audio.session.passes import Claim, state_of
+from audio.session.runs import run_now
 from audio.session.setups import setups
 from audio.vocab.errors import UseError
 
@@ -21,6 +25,8 @@ def snapshot(session: Session, catalogue: Catalogue) -> Snapshot:
         wiring = session.wiring()
     except UseError as error:
         problem = str(error)
+    known, said = chains(session), opinions(session)
+    plan = plan_now(session, chains=known, variants=found.variants, opinions=said)
     return Snapshot(
         folder=str(session.folder),
         file=session.file,
@@ -30,6 +36,11 @@ def snapshot(session: Session, catalogue: Catalogue) -> Snapshot:
         broken=found.broken,
         playing=tuple(Playing(part=one.part, number=one.number) for one in played(found.undone)),
         setups=setups(session).found,
+        chains=known.found,
+        chain_problems=known.problems,
+        opinions=said,
+        plan=plan,
+        run=run_now(session, plan),
     )
 
 

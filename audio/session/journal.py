@@ -32,6 +32,17 @@ Happened = Literal[
     "set up",
     "sound kept",
     "trim set",
+    "said",
+    "chain saved",
+    "plan wanted",
+    "plan ordered",
+    "line skipped",
+    "line again",
+    "run begun",
+    "run pass",
+    "run held",
+    "run ended",
+    "joined",
 ]
 """What this program writes. ``claimed``, ``judged``, ``recovered`` and ``empty`` (claimed, but nothing
 rolled) have ``part`` and ``number``; what was added to a part ``part`` and ``file``; ``song added``

@@ -9,6 +9,7 @@ from __future__ import annotations
 import msgspec
 
 from audio.vocab.results import ClickReading, ClickTrain
+from audio.vocab.section import Covers
 from audio.vocab.setup import StepUsed
 from audio.vocab.variant import ChainAsSet, DiUsed
 from audio.vocab.wiring import Wiring
@@ -27,6 +28,8 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
     """Local time with offset, ISO 8601."""
     wiring: Wiring
     di: DiUsed
+    covers: Covers | None = None
+    """The section that is played; None is the whole DI."""
     di_loudest_dbfs: float
     """Largest RMS of any 50 ms of the DI's channel, before the trim."""
     trim_db: float

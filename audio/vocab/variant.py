@@ -10,8 +10,25 @@ from audio.vocab.alignment import Alignment, Polarity, Proof
 from audio.vocab.findings import Finding, Verdict
 from audio.vocab.messages import Dropout
 from audio.vocab.results import ClickReading
+from audio.vocab.section import Covers
 
-VariantState = Literal["kept", "stopped", "recovered"]
+VariantState = Literal["kept", "stopped", "recovered", "joined"]
+"""``joined``: made of two variants, not played."""
+
+
+class Joined(msgspec.Struct, frozen=True, kw_only=True):
+    """What a drop-in was made of."""
+
+    base: int
+    """Number of the variant that was there."""
+    section: int
+    """Number of the variant of the section that replaces a stretch of it."""
+    from_frame: int
+    """DI frame in the middle of the fade into the section."""
+    to_frame: int
+    """DI frame in the middle of the fade out of it."""
+    fade_frames: int
+    """Length of both fades."""
 
 
 class ChainNamed(msgspec.Struct, frozen=True, kw_only=True):
@@ -38,6 +55,15 @@ class DiUsed(msgspec.Struct, frozen=True, kw_only=True):
     peak_dbfs: float
 
 
+class Echo(msgspec.Struct, frozen=True, kw_only=True):
+    """How a chain repeats, by its opening click."""
+
+    repeat_ms: float
+    plus_minus_ms: float
+    level_db: float
+    """Of the first repeat against what it repeats."""
+
+
 class FilePeak(msgspec.Struct, frozen=True, kw_only=True):
     """How loud one return of a variant came in."""
 
@@ -50,6 +76,8 @@ class VariantFile(FilePeak, frozen=True, kw_only=True, rename={"return_name": "r
     return_name: str
     input: int
     """From 1."""
+    amp: str = ""
+    """The amp its microphone stands at, where there were several."""
     path: str
     """Relative to the session's folder."""
     frames: int
@@ -84,6 +112,10 @@ class Summary(msgspec.Struct, frozen=True, kw_only=True):
     findings: tuple[Finding, ...]
     made_at: str
     """Local time with offset, ISO 8601."""
+    covers: Covers | None = None
+    """The section it is of; None where it is the whole part."""
+    joined: Joined | None = None
+    """What it was made of, where it was not played."""
     files: tuple[FilePeak, ...]
 
 
@@ -111,6 +143,8 @@ class Variant(Summary, frozen=True, kw_only=True):
     ``patched cable``, ``none``."""
     chain_adds_frames: float | None
     """Constant delay of the chain over the bare path; None when the bare path was not measured."""
+    echo: Echo | None = None
+    """How its echoes repeat, where they do."""
     proof: Proof = "counters"
     """The strongest evidence there was that no frame is missing."""
     loop: Alignment | None = None

@@ -130,6 +130,19 @@ class Return(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     name: str
     input: int
+    amp: str = ""
+    """Which amp its microphone stands at, where there are several at once."""
+
+
+class Cue(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """What people hear at the listen outputs while a pass plays; nothing of it reaches the send."""
+
+    backing_db: float | None = None
+    """Gain of the song's backing track, dB, −60 to 0; None plays none."""
+    count_in_bars: int = 0
+    """Bars counted in before the music, 0 to 4."""
+    count_in_dbfs: float = -20.0
+    """Peak of the count-in, dBFS, −60 to −6."""
 
 
 class Loop(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -168,6 +181,8 @@ class Wiring(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     (``send: {output: N, full_scale_dbu: 18}`` in the file)."""
     listen_outputs: tuple[int, ...] = ()
     """Where people hear; never overlaps the send (``listen: {outputs: [..]}`` in the file)."""
+    cue: Cue | None = None
+    """What they hear there during a pass; None is nothing."""
     align_to: AlignTo = "di"
     depth: Depth = 24
     click: Click = Click()

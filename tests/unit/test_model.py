@@ -19,6 +19,7 @@ from audio.vocab.devices import DeviceList
 from audio.vocab.findings import Finding
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.names import BARE_PATH
+from audio.vocab.plan import PlanNow, RunNow
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part, Revision, SessionFile, Song
 from audio.vocab.setup import Live, Outcome, PolarityResult, Row, SetupRecord
@@ -191,6 +192,7 @@ EVERYTHING: tuple[News, ...] = (
     click(),
     news.Measuring(live=Live(step="delay", say="the test click sounds")),
     news.StepDone(record=RECORD),
+    news.RunStands(plan=PlanNow(), run=RunNow()),
     done(),
     news.Stopped(),
     news.Trouble(text="trouble"),

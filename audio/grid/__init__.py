@@ -1,0 +1,1 @@
+"""Musical time: tempo, bars, note values; pure."""

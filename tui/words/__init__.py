@@ -1,0 +1,1 @@
+"""What the command line calls things, and its help: one function a verb."""
