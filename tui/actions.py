@@ -46,6 +46,9 @@ ACTIONS = (
     Action(
         "name", ("n",), "new name", "give a new name: to a chain, or to a microphone in the wiring"
     ),
+    Action("write", ("k",), "write chain", "write down a chain: pedals, knobs, amp, microphones"),
+    Action("more", ("j",), "knob", "give a pedal or the amp one knob more"),
+    Action("take_out", ("x",), "take out", "take a pedal or a knob out of what is written"),
     Action("next_part", ("p",), "next part", "take the next part"),
     Action("click", ("c",), "test click", "send the test click and measure the round trip"),
     Action(

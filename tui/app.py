@@ -296,6 +296,24 @@ class Desk(App[SecondpassError | None]):
         self.model.take_chain(name)
         self.back_to_path("chain")
 
+    def write_chain(self) -> None:
+        """Write down the chain that is chosen, or start from it."""
+        from tui.chain_draft import ChainDraft  # noqa: PLC0415 - most evenings never need it
+        from tui.screens.chain_edit import ChainEditScreen  # noqa: PLC0415 - see above
+
+        model = self.model
+        if model.busy or model.snapshot is None:
+            return
+        there = {one.chain.name: one.chain for one in model.snapshot.chains}
+        base, wiring = there.get(model.chain), model.wiring()
+        draft = ChainDraft(
+            base=base,
+            name=f"{model.chain} 2" if base else model.chain,
+            returns=[one.name for one in wiring.returns] if wiring else [],
+            taken=list(there),
+        )
+        self.push_screen(ChainEditScreen(draft))
+
     def set_up(self, step: StepName) -> None:
         """Show a step of the set-up."""
         from tui.screens.step import StepScreen  # noqa: PLC0415 - the first picture need not wait for it

@@ -45,7 +45,7 @@ Word = Literal[
 Outcome = Literal["verdict", "stopped", "failed"]
 """A variant was left; it was stopped before the DI rolled; it could not be done."""
 
-Doing = Literal["stream", "click", "step", "pass", "wiring"]
+Doing = Literal["stream", "click", "step", "pass", "wiring", "session"]
 """What an order is about."""
 
 Sound = Literal["nothing sounds", "about to send", "SENDING", "listening"]

@@ -50,7 +50,7 @@ class PathScreen(WaveKeys, Face):
 
     ACTIONS = (
         "go", "walk_left", "walk_right", "choose_up", "choose_down", "enter", "back", "stop", "name",
-        "next_part", "set", "click", "stream", "wire", "evidence", "zoom_in", "zoom_out", "whole",
+        "write", "next_part", "set", "click", "stream", "wire", "evidence", "zoom_in", "zoom_out", "whole",
         "scroll_left", "scroll_right", "reread", "keys", "palette", "quit",
     )  # fmt: skip
     BINDINGS = bindings(*ACTIONS)
@@ -323,6 +323,11 @@ class PathScreen(WaveKeys, Face):
         """Name a chain."""
         self.walk_to("chain")
         self.desk.name_chain()
+
+    def action_write(self) -> None:
+        """Write a chain down."""
+        self.walk_to("chain")
+        self.desk.write_chain()
 
     def action_set(self) -> None:
         """Show the chosen step of the set-up; from a stage without one the first that is not set."""

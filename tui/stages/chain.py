@@ -13,6 +13,7 @@ from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, in_sight, text
 KEYS = (
     ("choose_up+choose_down", "what is plugged in"),
     ("name", ""),
+    ("write", ""),
     ("go", ""),
     ("walk_left+walk_right", "walk"),
     ("keys", ""),
