@@ -73,7 +73,7 @@ class ChainEditScreen(Face):
     def draw_body(self) -> None:
         """Draw the rows."""
         columns = self.size.width
-        says = "   as it is plugged and set; it becomes a new file, none is replaced"
+        says = "   as it is plugged and set; ↑ from the name leads to saving, as a new file"
         self.lines("head").put([text((" chain", ACCENT), (says, FAINT)), text()])
         rows = self._draft.rows()
         shown = [self._row(row, columns, here=at == self._at) for at, row in enumerate(rows)]
@@ -116,13 +116,17 @@ class ChainEditScreen(Face):
         self._at = min(max(at, 0), len(self._draft.rows()) - 1)
         self.draw()
 
+    def _walk(self, step: int) -> None:
+        """Go on by rows, from the last to the first and back: saving lies at the end."""
+        self._go_to((self._at + step) % len(self._draft.rows()))
+
     def action_choose_up(self) -> None:
         """Go to the row above."""
-        self._go_to(self._at - 1)
+        self._walk(-1)
 
     def action_choose_down(self) -> None:
         """Go to the row below."""
-        self._go_to(self._at + 1)
+        self._walk(1)
 
     def action_walk_left(self) -> None:
         """Turn a knob back, or move a pedal against the signal."""
