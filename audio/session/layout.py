@@ -27,6 +27,11 @@ def journal(folder: Path) -> Path:
     return folder / "journal.jsonl"
 
 
+def plan_yaml(folder: Path) -> Path:
+    """Return the file of the passes that are wanted; it need not exist."""
+    return folder / "plan.yaml"
+
+
 def setup(folder: Path) -> Path:
     """Return the folder of what was measured before the passes."""
     return folder / SETUP
