@@ -25,6 +25,7 @@ from audio.jobs.placing import Known, Shift, place
 from audio.jobs.setting.delay import patched_delay
 from audio.plan.setup import statuses, witness_gain_db
 from audio.session import journal, layout, passes, records
+from audio.session.chains import chains
 from audio.session.opened import Session
 from audio.session.setups import setups
 from audio.verdict.clicks import explain
@@ -34,7 +35,7 @@ from audio.vocab.messages import Ended
 from audio.vocab.order import Order
 from audio.vocab.session_file import Part
 from audio.vocab.units import clock_time, ms_from_frames
-from audio.vocab.variant import ChainAsSet, DiUsed, Variant
+from audio.vocab.variant import DiUsed, Variant
 
 __all__ = ["SPARE_BYTES", "Passed", "asked_for", "run_pass"]
 
@@ -179,7 +180,7 @@ def _order(ground: Ground, click: Click, shift: Shift) -> Order:
         part=part.name,
         revision=len(part.revisions),
         song=ground.song.name,
-        chain=ChainAsSet(name=ground.chain),
+        chain=chains(ground.session).as_set(ground.chain),
         made_at=datetime.now().astimezone().isoformat(timespec="seconds"),
         wiring=wiring,
         di=DiUsed(
