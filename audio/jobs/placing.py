@@ -10,6 +10,7 @@ from audio.verdict.clicks import Placement, placement
 from audio.verdict.heard import combined
 from audio.vocab.errors import UseError
 from audio.vocab.names import BARE_PATH
+from audio.vocab.setup import DelayResult, SetupRecord
 from audio.vocab.variant import Variant
 from audio.vocab.wiring import Wiring
 
@@ -29,6 +30,19 @@ class Known(msgspec.Struct, kw_only=True):
         self.last = placed
         if chain == BARE_PATH:
             self.bare = placed
+
+    def learn_step(self, record: SetupRecord) -> None:
+        """Keep what a step of the set-up measured through the bare path by itself."""
+        result = record.outcome.result
+        if not isinstance(result, DelayResult) or result.patched or record.chain != BARE_PATH:
+            return
+        if result.delay.delay_frames is not None:
+            placed = Placement(
+                delay_frames=result.delay.delay_frames,
+                plus_minus_frames=result.delay.plus_minus_frames,
+                source="opening click",
+            )
+            self.learn(record.chain, placed)
 
 
 class Shift(msgspec.Struct, frozen=True, kw_only=True):

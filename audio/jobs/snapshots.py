@@ -2,45 +2,77 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+import msgspec
+
 from audio.jobs.news import Playing, Snapshot
 from audio.jobs.planning import plan_now
-from audio.session.catalogue import Catalogue
-from audio.session.chains import chains
+from audio.session.catalogue import Catalogue, Found
+from audio.session.chains import Chains, chains
 from audio.session.opened import Session
 from audio.session.opinions import opinions
 from audio.session.passes import Claim, state_of
 from audio.session.runs import run_now
 from audio.session.setups import setups
 from audio.vocab.errors import UseError
+from audio.vocab.opinion import Opinion
+from audio.vocab.plan import PlanNow, RunNow
 
 
-def snapshot(session: Session, catalogue: Catalogue) -> Snapshot:
+class Planned(msgspec.Struct, frozen=True, kw_only=True):
+    """The plan as it stands, with what it was made of."""
+
+    seen: Found
+    chains: Chains
+    opinions: tuple[Opinion, ...]
+    plan: PlanNow
+
+    def without_pedals(self) -> frozenset[str]:
+        """Return the names of the chains that are known to have no pedal."""
+        return frozenset(one.chain.name for one in self.chains.found if not one.chain.pedals)
+
+
+def planned(session: Session, catalogue: Catalogue) -> Planned:
+    """Return the plan as it stands on disk now; what is wrong in files is said, not raised."""
+    seen = catalogue.look(session)
+    known, said = chains(session), opinions(session)
+    plan = plan_now(session, chains=known, variants=seen.variants, opinions=said)
+    return Planned(seen=seen, chains=known, opinions=said, plan=plan)
+
+
+def snapshot(
+    session: Session,
+    catalogue: Catalogue,
+    *,
+    run: Callable[[Planned], RunNow] | None = None,
+) -> Snapshot:
     """Read all there is: songs, parts, wiring, variants; what is wrong is said, not raised.
 
     `UseError` only if the folder itself cannot be read. What the catalogue knows is not read again.
+    Who runs a run says itself how it stands.
     """
-    found = catalogue.look(session)
+    found = planned(session, catalogue)
     wiring, problem = None, ""
     try:
         wiring = session.wiring()
     except UseError as error:
         problem = str(error)
-    known, said = chains(session), opinions(session)
-    plan = plan_now(session, chains=known, variants=found.variants, opinions=said)
+    seen = found.seen
     return Snapshot(
         folder=str(session.folder),
         file=session.file,
         wiring=wiring,
         wiring_problem=problem,
-        variants=found.variants,
-        broken=found.broken,
-        playing=tuple(Playing(part=one.part, number=one.number) for one in played(found.undone)),
+        variants=seen.variants,
+        broken=seen.broken,
+        playing=tuple(Playing(part=one.part, number=one.number) for one in played(seen.undone)),
         setups=setups(session).found,
-        chains=known.found,
-        chain_problems=known.problems,
-        opinions=said,
-        plan=plan,
-        run=run_now(session, plan),
+        chains=found.chains.found,
+        chain_problems=found.chains.problems,
+        opinions=found.opinions,
+        plan=found.plan,
+        run=run_now(session, found.plan) if run is None else run(found),
     )
 
 
