@@ -25,7 +25,7 @@ from audio.jobs.placing import Known, Shift, place
 from audio.jobs.setting.delay import patched_delay
 from audio.plan.setup import statuses, witness_gain_db
 from audio.session import journal, layout, passes, records
-from audio.session.chains import chains
+from audio.session.chains import as_set, chains
 from audio.session.opened import Session
 from audio.session.setups import setups
 from audio.verdict.clicks import explain
@@ -180,7 +180,7 @@ def _order(ground: Ground, click: Click, shift: Shift) -> Order:
         part=part.name,
         revision=len(part.revisions),
         song=ground.song.name,
-        chain=chains(ground.session).as_set(ground.chain),
+        chain=as_set(chains(ground.session), ground.chain),
         made_at=datetime.now().astimezone().isoformat(timespec="seconds"),
         wiring=wiring,
         di=DiUsed(

@@ -13,7 +13,7 @@ from audio.session import journal, layout
 from audio.session.copying import names_in_turn
 from audio.session.disk import local_now, said_plainly
 from audio.session.opened import Session
-from audio.vocab.chain import Chain, ChainFile
+from audio.vocab.chain import Chain, ChainFile, Chains
 from audio.vocab.chain_file import Written, extended, parse_chain
 from audio.vocab.chain_text import chain_text
 from audio.vocab.errors import UseError
@@ -23,27 +23,6 @@ from audio.vocab.variant import ChainAsSet
 
 DEEPEST = 8
 """Chains that extend one another in a row; more is a circle, or a riddle."""
-
-
-class Chains(msgspec.Struct, frozen=True, kw_only=True):
-    """What one look has found."""
-
-    found: tuple[ChainFile, ...]
-    """The session's own first, then those of the user's folder whose names it has not, each by name."""
-    problems: tuple[str, ...]
-    """What is wrong in files, one sentence each."""
-
-    def named(self, name: str) -> Chain | None:
-        """Return the chain of a name, as capitals do not matter; None where it has no file."""
-        key = twin_key(name)
-        return next((one.chain for one in self.found if twin_key(one.chain.name) == key), None)
-
-    def as_set(self, name: str) -> ChainAsSet:
-        """Return a chain as a variant keeps it: its name, and all that its file says."""
-        chain = self.named(name)
-        content = msgspec.json.decode(msgspec.json.encode(chain)) if chain is not None else {}
-        content.pop("name", None)
-        return ChainAsSet(name=name, content=content)
 
 
 class _Read(msgspec.Struct, frozen=True, kw_only=True):
@@ -71,6 +50,14 @@ def chains(session: Session) -> Chains:
     whole = [one for one in found if one is not None]
     whole.sort(key=lambda one: (one.own, twin_key(one.chain.name)))
     return Chains(found=tuple(whole), problems=tuple(problems))
+
+
+def as_set(known: Chains, name: str) -> ChainAsSet:
+    """Return a chain as a variant keeps it: its name, and all that its file says."""
+    chain = known.named(name)
+    content = msgspec.json.decode(msgspec.json.encode(chain)) if chain is not None else {}
+    content.pop("name", None)
+    return ChainAsSet(name=name, content=content)
 
 
 def save_chain(

@@ -13,11 +13,11 @@ import msgspec
 
 from audio.files.text import write_atomic
 from audio.session import journal, layout
-from audio.session.chains import Chains
 from audio.session.chains import chains as chains_of
 from audio.session.disk import local_now, said_plainly
 from audio.session.journal import Happened
 from audio.session.opened import Session
+from audio.vocab.chain import Chains
 from audio.vocab.errors import UseError
 from audio.vocab.plan import PlanFile
 from audio.vocab.plan_file import Known, entry_line, entry_text, parse_plan

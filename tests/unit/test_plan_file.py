@@ -9,9 +9,8 @@ from session_cases import session_with_a_part, variant
 
 from audio.jobs.planning import plan_now
 from audio.session import journal, layout, plans
-from audio.session.chains import Chains
 from audio.session.opened import Session
-from audio.vocab.chain import Chain, ChainFile, Pedal
+from audio.vocab.chain import Chain, ChainFile, Chains, Pedal
 from audio.vocab.errors import UseError
 from audio.vocab.findings import Verdict
 from audio.vocab.opinion import Opinion

@@ -8,7 +8,7 @@ import pytest
 from session_cases import session_with_a_part
 
 from audio.session import layout
-from audio.session.chains import chains, save_chain
+from audio.session.chains import as_set, chains, save_chain
 from audio.session.opened import Session
 from audio.vocab.chain import AmpAsSet, Chain, Pedal
 from audio.vocab.errors import UseError
@@ -100,7 +100,7 @@ def test_a_variant_keeps_all_that_the_file_says_and_nothing_where_there_is_none(
     session: Session,
 ) -> None:
     put(layout.chains(session.folder), "crunch.yaml", "pedals: [{pedal: drive, moves: true}]")
-    kept = chains(session).as_set("crunch")
+    kept = as_set(chains(session), "crunch")
     assert kept.content["pedals"] == [{"name": "drive", "knobs": {}, "moves": True, "note": ""}]
     assert "name" not in kept.content
-    assert chains(session).as_set("something else").content == {}
+    assert as_set(chains(session), "something else").content == {}
