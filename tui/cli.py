@@ -75,6 +75,7 @@ def build_parser() -> argparse.ArgumentParser:
     measuring.pass_words(verbs)
     planning.chains_words(verbs)
     planning.plan_words(verbs)
+    planning.times_words(verbs)
     sessions.open_words(verbs)
     sessions.card_words(verbs)
     sessions.completion_words(verbs)

@@ -180,6 +180,7 @@ def _order(ground: Ground, click: Click, shift: Shift) -> Order:
         part=part.name,
         revision=len(part.revisions),
         song=ground.song.name,
+        bpm=ground.song.bpm,
         chain=as_set(chains(ground.session), ground.chain),
         made_at=datetime.now().astimezone().isoformat(timespec="seconds"),
         wiring=wiring,

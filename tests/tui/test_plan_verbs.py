@@ -92,3 +92,14 @@ def test_a_wrong_file_is_told_with_its_line_and_the_check_fails(
     (folder / "chains" / "bad.yaml").write_text("pedals:\n  - {pedal: 7}\n", encoding="utf-8")
     assert main(["chains", str(folder)]) == 1
     assert "bad.yaml, line 2" in capsys.readouterr().err
+
+
+def test_note_values_are_told_at_a_tempo(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["times", "--bpm", "108", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    by_name = {one["name"]: one["ms"] for one in told["notes"]}
+    assert round(by_name["dotted eighth"], 1) == 416.7
+    assert main(["times", "--bpm", "108"]) == 0
+    assert "416.7" in capsys.readouterr().out
+    assert main(["times", "--bpm", "7"]) == 2
+    assert "20 to 400" in capsys.readouterr().err

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tui.words.common import Verbs, json_flag, session_folder, verb
+from tui.words.common import Verbs, json_flag, session_folder, tempo, verb
 
 
 def chains_words(verbs: Verbs) -> None:
@@ -40,4 +40,18 @@ def plan_words(verbs: Verbs) -> None:
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--bars", metavar="A-B", help="only these bars")
     where.add_argument("--seconds", metavar="A-B", help="only these seconds of the DI")
+    json_flag(parser)
+
+
+def times_words(verbs: Verbs) -> None:
+    """Add ``times``."""
+    parser = verb(
+        verbs,
+        "times",
+        "note values in milliseconds and hertz at a tempo",
+        "What a delay or a tremolo is set to: every note value, plain, dotted and as a\n"
+        "triplet. The tempo is in quarter notes a minute, whatever the metre.",
+        "example\n  secondpass times --bpm 96",
+    )
+    parser.add_argument("--bpm", type=tempo, required=True, metavar="N", help="the tempo")
     json_flag(parser)
