@@ -56,6 +56,8 @@ class Draft:
     loop: Loop | None = None
     roles: dict[int, Role] = field(default_factory=dict)
     names: dict[int, str] = field(default_factory=dict)
+    amps: dict[int, str] = field(default_factory=dict)
+    """Which amp a return's microphone stands at, where there are several."""
     note: str = ""
     """What the newest step changed elsewhere."""
 
@@ -92,12 +94,13 @@ class Draft:
     def _begin(self) -> None:
         """Take the session's wiring where its device is chosen, else a first guess for the device."""
         base, choice = self.base, self.choice
-        self.roles, self.names, self.note = {}, {}, ""
+        self.roles, self.names, self.amps, self.note = {}, {}, {}, ""
         if base is not None and choice is not None and base.device == choice.device:
             self.send, self.listen, self.loop = base.send_output, base.listen_outputs, base.loop
             for one in base.returns:
                 self.roles[one.input] = "reference" if one.name == base.reference else "return"
                 self.names[one.input] = one.name
+                self.amps[one.input] = one.amp
             if base.witness_input:
                 self.roles[base.witness_input] = "witness"
             return
@@ -253,7 +256,7 @@ class Draft:
 
     def _returns(self) -> tuple[Return, ...]:
         wired = sorted(n for n, role in self.roles.items() if role in ("return", "reference"))
-        return tuple(Return(name=self._name(n), input=n) for n in wired)
+        return tuple(Return(name=self._name(n), input=n, amp=self.amps.get(n, "")) for n in wired)
 
     def _name(self, number: int) -> str:
         return self.names.get(number, f"mic {number}")

@@ -143,6 +143,7 @@ def _file(
     return VariantFile(
         return_name=one.name,
         input=one.input,
+        amp=one.amp,
         path=order.paths[index],
         frames=recorded.frames,
         audio_sha256=recorded.audio_sha256,

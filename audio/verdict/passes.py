@@ -9,7 +9,7 @@ from audio.verdict.clicks import reference_late
 from audio.verdict.echoes import repeats
 from audio.verdict.frames import findings_of_frames
 from audio.verdict.losses import clock, dropouts, early_end, send_clipped
-from audio.verdict.microphones import upside_down
+from audio.verdict.microphones import amps_apart, upside_down
 from audio.verdict.noise import findings_of_noise
 from audio.verdict.placed import findings_of_placement
 from audio.verdict.proof import strongest
@@ -107,4 +107,4 @@ def _findings(case: Case) -> list[Finding]:
     if order.opening_click:
         found += reference_late(order.wiring, order.opening_click)
         found += repeats(order.opening_click[order.wiring.reference_at].echo, bpm=order.bpm)
-    return found + upside_down(order, case.measures)
+    return found + amps_apart(order) + upside_down(order, case.measures)

@@ -153,7 +153,7 @@ def _return(node: Node, problems: Problems) -> Return:
         node,
         problems=problems,
         what="return",
-        keys=("name", "input"),
+        keys=("name", "input", "amp"),
         example="{name: close, input: 2}",
     )
     name = form.text(
@@ -163,7 +163,8 @@ def _return(node: Node, problems: Problems) -> Return:
     if bad := [c for c in name if not (c.isalnum() or c in "- ")]:
         text = f"return name {name!r} has {bad[0]!r} in it; use letters, digits, dashes, spaces"
         form.fail("name", f"{text}: it becomes part of file names")
-    return Return(name=name, input=_channel(form, "input"))
+    amp = form.text("amp", default="", longest=LONGEST_RETURN_NAME, example="left")
+    return Return(name=name, input=_channel(form, "input"), amp=amp)
 
 
 def _reference(form: Form, returns: tuple[Return, ...]) -> str:

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import msgspec
 
-from audio.vocab.wiring import DiBox, PortAudioDevice, ReampBox, SimulatedDevice, Wiring
+from audio.vocab.wiring import (
+    DiBox,
+    PortAudioDevice,
+    ReampBox,
+    Return,
+    SimulatedDevice,
+    Wiring,
+)
 from audio.vocab.yaml_text import flow, scalar
 
 _HEAD = """\
@@ -38,7 +45,7 @@ def wiring_text(wiring: Wiring) -> str:
         *_block(wiring.block_frames),
         f"send: {flow(_send(wiring))}            # to the reamp box",
         "returns:",
-        *(f"  - {flow({'name': r.name, 'input': r.input})}" for r in wiring.returns),
+        *(f"  - {flow(_return(r))}" for r in wiring.returns),
         f"reference: {scalar(wiring.reference)}          # the return that places a pass in time",
         *_optional(wiring),
         f"align_to: {wiring.align_to}",
@@ -129,3 +136,8 @@ def _room_extras(device: SimulatedDevice) -> list[str]:
         lines.append("  faults:")
         lines += [f"    - {flow(fault)}" for fault in device.faults]
     return lines
+
+
+def _return(one: Return) -> dict[str, object]:
+    fields: dict[str, object] = {"name": one.name, "input": one.input}
+    return fields | ({"amp": one.amp} if one.amp else {})
