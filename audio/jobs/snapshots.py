@@ -25,7 +25,7 @@ def snapshot(session: Session, catalogue: Catalogue) -> Snapshot:
         wiring = session.wiring()
     except UseError as error:
         problem = str(error)
-    known, said = chains(session), opinions(session)
+    known, said = chains(session), opinions(session, remembered=catalogue.said)
     plan = plan_now(session, chains=known, variants=found.variants, opinions=said)
     return Snapshot(
         folder=str(session.folder),

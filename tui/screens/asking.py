@@ -23,7 +23,7 @@ from tui.widgets.lines import Lines
 class KeysScreen(Face):
     """The keys of this stage first, then all others."""
 
-    ACTIONS = ("back", "keys", "enter", "stop")
+    ACTIONS = ("back", "keys", "enter", "stop", "choose_up", "choose_down")
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
     KeysScreen { layout: vertical; }
@@ -35,6 +35,7 @@ class KeysScreen(Face):
         super().__init__()
         self._here = {name for names, _ in here for name in names.split("+")}
         self._there = there
+        self._from = 0
 
     def body(self) -> ComposeResult:
         """Make the view."""
@@ -47,16 +48,38 @@ class KeysScreen(Face):
         self.lines("list").put(self._listed(rows, columns))
         more = " back      your own keys: settings.yaml, see the README"
         foot = text((f" {self.key('back')}", STRONG), (more, FAINT))
+        if self._from or self._left_over(rows, columns):
+            on = f" {self.key('choose_up')}{self.key('choose_down')}"
+            foot = text((on, STRONG), (" read on  ", FAINT)) + foot
         self.lines("foot").put(self.foot(foot))
 
+    def _left_over(self, rows: int, columns: int) -> int:
+        """Return how many lines there is no room for."""
+        return max(len(self._all(rows, columns)) - rows, 0)
+
     def _listed(self, rows: int, columns: int) -> list[Text]:
+        """Return the lines in sight."""
+        self._from = min(self._from, self._left_over(rows, columns))
+        return self._all(rows, columns)[self._from :][:rows]
+
+    def _all(self, rows: int, columns: int) -> list[Text]:
         settings = self.desk.settings
         rest = {name for name in self._there if name not in self._here}
         shown = _keys(self._there, self._here, settings, columns)
         others = _keys(self._there, rest, settings, columns)
         free = [text()] if len(shown) + len(others) + 3 <= rows else []
         head, foot = text((" at this stage", ACCENT)), text((" besides", ACCENT))
-        return [head, *shown, *free, foot, *others][:rows]
+        return [head, *shown, *free, foot, *others]
+
+    def action_choose_up(self) -> None:
+        """Read back."""
+        self._from = max(self._from - 1, 0)
+        self.draw()
+
+    def action_choose_down(self) -> None:
+        """Read on."""
+        self._from += 1
+        self.draw()
 
     def action_back(self) -> None:
         """Go back."""
@@ -71,13 +94,14 @@ class KeysScreen(Face):
         self.action_back()
 
 
-PAIRS = {
-    "walk_left": ("walk_right", "walk along the path"),
-    "choose_up": ("choose_down", "choose a line"),
-    "zoom_in": ("zoom_out", "look closer at the waveform, or see more of it"),
-    "scroll_left": ("scroll_right", "move the waveform's view"),
+PAIRS: dict[str, tuple[tuple[str, ...], str]] = {
+    "walk_left": (("walk_right",), "walk along the path"),
+    "choose_up": (("choose_down",), "choose a line"),
+    "rate_1": (("rate_2", "rate_3", "rate_4", "rate_5"), "rate a variant, 1 to 5"),
+    "zoom_in": (("zoom_out",), "look closer at the waveform, or see more of it"),
+    "scroll_left": (("scroll_right",), "move the waveform's view"),
 }
-"""Actions that are told in one line with their opposite."""
+"""Actions that are told in one line with their opposite, or with others of their kind."""
 
 
 NAMES_FROM = 100
@@ -85,17 +109,19 @@ NAMES_FROM = 100
 
 
 def _keys(there: Sequence[str], wanted: set[str], settings: Settings, columns: int) -> list[Text]:
-    second = {pair[0] for pair in PAIRS.values()}
+    second = {other for others, _ in PAIRS.values() for other in others}
     shown = []
     for action in ACTIONS:
         if action.name not in there or action.name not in wanted or action.name in second:
             continue
         names, says = [action.name], action.says
         if action.name in PAIRS:
-            names.append(PAIRS[action.name][0])
+            names += PAIRS[action.name][0]
             says = PAIRS[action.name][1]
         keys = " ".join(label(settings.keys_of(name)[0]) for name in names)
-        called = f"  {' '.join(names)}" if columns >= NAMES_FROM else ""
+        called = (
+            f"  {' '.join(names[:2])}{' …' * (len(names) > 2)}" if columns >= NAMES_FROM else ""
+        )
         shown.append(text((f"   {keys:<10}", STRONG), f"{says:<66}", (called, FAINT)))
     return shown
 
@@ -119,9 +145,11 @@ class NameScreen(Face):
         first: str,
         problem: Callable[[str], str | None],
         named: Callable[[str], None],
+        longest: int = LONGEST_CHAIN_NAME,
     ) -> None:
         super().__init__()
         self._asks = asks
+        self._longest = longest
         self._first = first
         self._problem = problem
         self._named = named
@@ -130,7 +158,7 @@ class NameScreen(Face):
     def body(self) -> ComposeResult:
         """Make the view."""
         yield Lines(id="ask")
-        yield Input(value=self._first, max_length=LONGEST_CHAIN_NAME, compact=True)
+        yield Input(value=self._first, max_length=self._longest, compact=True)
         yield Lines(id="why")
         yield Lines(id="foot")
 

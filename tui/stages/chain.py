@@ -32,7 +32,7 @@ def lines(model: Model, rows: int) -> list[Text]:
     ]
     chains = model.chains()
     names = min(max(cells_of(name) for name in chains), 40)
-    newest = {one.chain.name: one for one in reversed(model.variants())}
+    newest = {model.notes.chain_of(one): one for one in reversed(model.variants())}
     at = chains.index(model.chain) if model.chain in chains else 0
     foot = [text(), text((" Pedals in order, knobs and the plan of passes will live here.", FAINT))]
     room = rows - len(head) - len(foot) - 1
