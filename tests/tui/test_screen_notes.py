@@ -10,19 +10,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented import Names, evening, variant
+from needs import needs_samples
 from puppet import Puppet
 from rich.cells import cell_len
-from rooms import make_session
 from screens import Seat, play, seated
 from shown import HOSTILE
+from told_sessions import session_of
 
 from audio.jobs.news import HistoryRead
 from audio.jobs.orders import LookAtHistory, Looked, SayOfVariant
 from audio.jobs.runner import Runner
-from audio.session import records
 from audio.session.opened import Session
 from audio.session.opinions import opinion_of, opinions
-from audio.session.passes import claim
 from audio.vocab.opinion import Happening, Opinion
 from audio.vocab.section import Covers
 from audio.vocab.variant import Joined
@@ -32,20 +31,10 @@ from tui.present.looks import fitted
 from tui.stages import variants
 
 PART = "riff"
+pytestmark = needs_samples()
+
 OF_BARS = Covers(text="bars 5-8", from_frame=0, frames=9, section_from_frame=1, section_to_frame=8)
 OF_TWO = Joined(base=1, section=2, from_frame=1, to_frame=8, fade_frames=2)
-
-
-def session_of(tmp_path: Path, count: int, **last: Any) -> Session:
-    """Return a session with so many variants; the last one is what is said."""
-    session = make_session(tmp_path, wiring=None)
-    for _ in range(count):
-        made = claim(session, PART)
-        one = variant(Names(part=PART, chain=f"fuzz {made.number}"), made.number)
-        if made.number == count:
-            one = msgspec.structs.replace(one, **last)
-        records.write_variant(made.folder, one)
-    return session
 
 
 async def noted(seat: Seat, *keys: str) -> None:
