@@ -60,6 +60,15 @@ ACTIONS = (
     Action("stream", ("o",), "stream", "open the audio device, or let go of it"),
     Action("wire", ("w",), "wiring", "choose device, send and returns, and save them"),
     Action("evidence", ("e",), "evidence", "show what a verdict rests on"),
+    Action("rate_1", ("1",), "rate", "rate a variant 1 of 5"),
+    Action("rate_2", ("2",), "rate", "rate a variant 2 of 5"),
+    Action("rate_3", ("3",), "rate", "rate a variant 3 of 5"),
+    Action("rate_4", ("4",), "rate", "rate a variant 4 of 5"),
+    Action("rate_5", ("5",), "rate", "rate a variant 5 of 5"),
+    Action("words", ("i",), "words", "say words of a variant"),
+    Action("note", ("v",), "more", "note more of a variant: photo, other name, real chain"),
+    Action("discard", ("d",), "discard", "put a variant out of sight, or take it back"),
+    Action("discarded", ("h",), "discarded", "show what was discarded, or hide it again"),
     Action("zoom_in", ("plus", "equals_sign"), "closer", "look closer at the waveform"),
     Action("zoom_out", ("minus",), "wider", "see more of the waveform"),
     Action("whole", ("0",), "whole", "see the whole waveform"),
@@ -70,6 +79,9 @@ ACTIONS = (
     Action("palette", ("ctrl+p",), "find", "find an action by its words"),
     Action("quit", ("q",), "quit", "leave; a pass that rolls is asked about first"),
 )
+
+RATE = "rate_1+rate_2+rate_3+rate_4+rate_5"
+"""All keys that rate, as a footer names them."""
 
 BY_NAME = {action.name: action for action in ACTIONS}
 

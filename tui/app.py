@@ -187,7 +187,7 @@ class Desk(App[SecondpassError | None]):
     def _idle(self, was: Doing | None) -> None:
         if isinstance(self.screen, LeavingScreen):
             self.pop_screen()  # there is nothing left to decide
-        if was == "wiring" and not self.model.troubles:
+        if was in ("wiring", "session") and not self.model.troubles:
             self.notice = self.model.said
         self.control.over()
 
@@ -339,7 +339,8 @@ class Desk(App[SecondpassError | None]):
 
     def show_keys(self, here: Iterable[tuple[str, str]]) -> None:
         """List the keys of a view."""
-        there = getattr(self.screen, "ACTIONS", ())
+        face = self._face()
+        there = face.actions_here() if face is not None else ()
         self.push_screen(KeysScreen(tuple(here), there))
 
     def show_di(self) -> None:

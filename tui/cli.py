@@ -16,7 +16,7 @@ from typing import Protocol
 from audio.vocab.errors import SecondpassError
 from tui.parsing import Manual, Parser, ShowVersion
 from tui.present.terminal import say
-from tui.words import measuring, planning, sessions
+from tui.words import measuring, noting, planning, sessions
 
 DONE, FAILED_CHECK, INTERRUPTED = 0, 1, 130
 
@@ -76,6 +76,7 @@ def build_parser() -> argparse.ArgumentParser:
     planning.chains_words(verbs)
     planning.plan_words(verbs)
     planning.times_words(verbs)
+    noting.note_words(verbs)
     sessions.open_words(verbs)
     sessions.card_words(verbs)
     sessions.completion_words(verbs)

@@ -25,6 +25,7 @@ from audio.vocab.status import Status
 from audio.vocab.step_names import StepName
 from audio.vocab.variant import Summary, Variant
 from audio.vocab.wiring import SimulatedDevice, Wiring
+from tui.notes import Notes
 
 Word = Literal[
     "opening",
@@ -105,8 +106,8 @@ class Model:
     counters: Counters | None = None
     lost: int = 0
     """Dropouts of the pass under way."""
-    _of_part: dict[str, tuple[Summary, ...]] = field(default_factory=dict)
-    """The snapshot's variants, the newest first: looked at with every picture, sorted once."""
+    notes: Notes = field(default_factory=Notes)
+    """The snapshot's variants, the newest first, and what was said of them."""
     _played: tuple[str, ...] = ()
     """The snapshot's chains."""
 
@@ -162,6 +163,8 @@ class Model:
                 self.dis[one.part] = one
             case news.VariantRead():
                 self.evidence = one
+            case news.HistoryRead():
+                self.notes.history = one
             case news.Outlined() | news.Closeup():
                 pass  # the waveform's own
             case _:
@@ -180,11 +183,8 @@ class Model:
 
     def _take_snapshot(self, one: Snapshot) -> None:
         self.snapshot = one
-        of_part: dict[str, list[Summary]] = {}
-        for variant in reversed(one.variants):
-            of_part.setdefault(variant.part, []).append(variant)
-        self._of_part = {part: tuple(found) for part, found in of_part.items()}
-        self._played = tuple(dict.fromkeys(variant.chain.name for variant in one.variants))
+        self.notes.take(one)
+        self._played = tuple(dict.fromkeys(map(self.notes.chain_of, one.variants)))
         names = [part.name for _, part in self.parts()]
         if self.part not in names:
             newest = max(one.variants, key=lambda variant: variant.made_at, default=None)
@@ -232,12 +232,16 @@ class Model:
         return read.facts if read else None
 
     def variants(self) -> tuple[Summary, ...]:
-        """Return the chosen part's variants, the newest first."""
+        """Return the chosen part's variants, the newest first; those that were discarded are none."""
         return self.variants_of(self.part or "")
 
     def variants_of(self, part: str) -> tuple[Summary, ...]:
-        """Return a part's variants, the newest first."""
-        return self._of_part.get(part, ())
+        """Return a part's variants, the newest first; those that were discarded are none."""
+        return self.notes.kept(part)
+
+    def listed(self) -> tuple[Summary, ...]:
+        """Return the chosen part's variants as the list shows them: with those discarded, if asked for."""
+        return self.notes.listed(self.part or "")
 
     def judged(self) -> Variant | None:
         """Return what the newest pass of this sitting left, None where that is nothing or none ended."""

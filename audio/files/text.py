@@ -8,6 +8,7 @@ import secrets
 import stat
 from collections.abc import Callable
 from pathlib import Path
+from typing import BinaryIO
 
 from audio.files import platform
 from audio.vocab.errors import UseError
@@ -35,14 +36,20 @@ def read_whole(path: Path) -> bytes:
         If it is a device, a pipe or the like, or larger than `LARGEST_BYTES`.
     """
     with platform.open_at_once(path) as file:
-        about = os.fstat(file.fileno())
-        if not stat.S_ISREG(about.st_mode):
-            raise UseError(f"{path} is a device or a pipe, no file; put the file back in its place")
-        if about.st_size > LARGEST_BYTES:
-            raise UseError(
-                f"{path} is larger than it can be ({about.st_size} bytes); restore it from a copy"
-            )
+        looked_at(path, file)
         return file.read()
+
+
+def looked_at(path: Path, file: BinaryIO) -> os.stat_result:
+    """Return what an open file is; `UseError` where it cannot be a small one, as `read_whole` says."""
+    about = os.fstat(file.fileno())
+    if not stat.S_ISREG(about.st_mode):
+        raise UseError(f"{path} is a device or a pipe, no file; put the file back in its place")
+    if about.st_size > LARGEST_BYTES:
+        raise UseError(
+            f"{path} is larger than it can be ({about.st_size} bytes); restore it from a copy"
+        )
+    return about
 
 
 def write_atomic(path: Path, data: bytes | str) -> None:

@@ -56,7 +56,7 @@ def change(session: Session, worker: Worker, asked: Changing) -> str:  # noqa: P
                 chain=asked.chain,
                 discarded=asked.discarded,
             )
-            return f"noted of {asked.part} {asked.number:03d}"
+            return _noted(asked)
         case DropIn():
             made = drop_in(session, worker, part=asked.part, base=asked.base, section=asked.section)
             return (
@@ -76,3 +76,10 @@ def change(session: Session, worker: Worker, asked: Changing) -> str:  # noqa: P
             return "it will be played once more"
         case _:
             assert_never(asked)
+
+
+def _noted(asked: SayOfVariant) -> str:
+    name = f"{asked.part} {asked.number:03d}"
+    if asked.discarded:
+        return f"{name} is discarded: out of sight; nothing is deleted, it can be taken back"
+    return f"{name} is taken back" if asked.discarded is False else f"noted of {name}"

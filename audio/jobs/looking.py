@@ -12,8 +12,17 @@ from typing import TypeVar
 from audio.jobs import news
 from audio.jobs.devices import list_devices
 from audio.jobs.news import News
-from audio.jobs.orders import CloseUp, LookAtDi, LookAtVariant, Looked, LookForDevices, Outline
+from audio.jobs.orders import (
+    CloseUp,
+    LookAtDi,
+    LookAtHistory,
+    LookAtVariant,
+    Looked,
+    LookForDevices,
+    Outline,
+)
 from audio.session import layout, records
+from audio.session.history import Histories, history
 from audio.session.opened import Session
 from audio.vocab.errors import DeviceError, SecondpassError
 from audio.work.client import Worker
@@ -41,6 +50,7 @@ class Looking:
             queue.PriorityQueue()
         )
         self._asked_so_far = itertools.count()
+        self._histories = Histories()
         self._closed = False
         self._thread: threading.Thread | None = None
 
@@ -52,7 +62,7 @@ class Looking:
 
     def ask(self, looked: Looked) -> None:
         """Put a question in."""
-        waits = not isinstance(looked, LookAtVariant)
+        waits = not isinstance(looked, LookAtVariant | LookAtHistory)
         self._questions.put((waits, next(self._asked_so_far), looked))
 
     def close(self) -> None:
@@ -87,6 +97,9 @@ class Looking:
                 self._tell(self._di(session, looked.part))
             case LookAtVariant():
                 self._tell(_variant(session, looked))
+            case LookAtHistory(part=part, number=number):
+                told = history(session, part, number, remembered=self._histories)
+                self._tell(news.HistoryRead(part=part, number=number, happened=told))
             case Outline():
                 path = session.path(looked.path)
                 channel = looked.channel - 1
@@ -139,6 +152,10 @@ def _unanswered(looked: Looked, why: str) -> News:
         case LookAtVariant():
             return news.VariantRead(
                 part=looked.part, number=looked.number, variant=None, problem=why
+            )
+        case LookAtHistory():
+            return news.HistoryRead(
+                part=looked.part, number=looked.number, happened=(), problem=why
             )
         case LookAtDi():
             return news.DiRead(part=looked.part, facts=None, problem=why)

@@ -11,7 +11,7 @@ from audio.vocab.chain import ChainFile
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
-from audio.vocab.opinion import Opinion
+from audio.vocab.opinion import Happening, Opinion
 from audio.vocab.plan import PlanNow, RunNow
 from audio.vocab.results import AudioFacts, Outlines
 from audio.vocab.session_file import SessionFile
@@ -188,6 +188,17 @@ class VariantRead(msgspec.Struct, frozen=True, kw_only=True):
     """Why it cannot be read; one sentence, empty where it can."""
 
 
+class HistoryRead(msgspec.Struct, frozen=True, kw_only=True):
+    """All that happened to a variant and was said of it."""
+
+    part: str
+    number: int
+    happened: tuple[Happening, ...]
+    """Oldest first."""
+    problem: str = ""
+    """Why it cannot be read; one sentence, empty where it can."""
+
+
 class Outlined(msgspec.Struct, frozen=True, kw_only=True):
     """The outline of a file of the session."""
 
@@ -229,6 +240,7 @@ News = (
     | Devices
     | DiRead
     | VariantRead
+    | HistoryRead
     | Outlined
     | Closeup
 )

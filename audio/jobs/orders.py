@@ -202,5 +202,12 @@ class LookAtVariant(msgspec.Struct, frozen=True, kw_only=True):
     number: int
 
 
-Looked = LookForDevices | LookAtDi | Outline | CloseUp | LookAtVariant
+class LookAtHistory(msgspec.Struct, frozen=True, kw_only=True):
+    """Ask for all that happened to one variant and was said of it."""
+
+    part: str
+    number: int
+
+
+Looked = LookForDevices | LookAtDi | Outline | CloseUp | LookAtVariant | LookAtHistory
 """What changes and plays nothing; answered beside a pass."""

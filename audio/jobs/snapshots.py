@@ -37,7 +37,7 @@ class Planned(msgspec.Struct, frozen=True, kw_only=True):
 def planned(session: Session, catalogue: Catalogue) -> Planned:
     """Return the plan as it stands on disk now; what is wrong in files is said, not raised."""
     seen = catalogue.look(session)
-    known, said = chains(session), opinions(session)
+    known, said = chains(session), opinions(session, remembered=catalogue.said)
     plan = plan_now(session, chains=known, variants=seen.variants, opinions=said)
     return Planned(seen=seen, chains=known, opinions=said, plan=plan)
 

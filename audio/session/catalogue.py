@@ -13,6 +13,7 @@ import msgspec
 
 from audio.session import layout, records
 from audio.session.opened import Session
+from audio.session.opinions import Opinions
 from audio.session.passes import Claim, claim_at, listed
 from audio.vocab.errors import UseError
 from audio.vocab.variant import Broken, Summary
@@ -36,6 +37,8 @@ class Catalogue:
 
     def __init__(self) -> None:
         self._read: dict[str, tuple[_Stamp, Summary]] = {}
+        self.said = Opinions()
+        """What was said of them."""
 
     def look(self, session: Session) -> Found:
         """Return what the session has recorded; `UseError` only if its folders cannot be listed."""

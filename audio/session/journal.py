@@ -54,7 +54,10 @@ rolled) have ``part`` and ``number``; what was added to a part ``part`` and ``fi
 somebody goes on with it) has ``repeat_redo``; ``run line`` (before anything of it sounds) ``key``, ``part``
 and ``chain``; ``run bare`` (the bare path was measured) and ``run ended`` nothing more; ``run pass``
 ``key``, ``part``, ``number``, ``verdict``, ``took_s`` and ``text``, its heaviest finding; ``run held``
-``reason``."""
+``reason``. ``said`` (of a variant) has ``part``, ``number`` and what was said, each as
+`audio.vocab.opinion.Opinion` has it: ``rating`` (0 takes it back), ``words`` and ``photo`` (one each),
+``called``, ``chain`` with ``chain_content`` where it has a file (empty ones take them back),
+``discarded``."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
@@ -91,7 +94,7 @@ def append(
 
 def read(folder: Path) -> tuple[Entry, ...]:
     """Return every readable line in order, none where there is no journal; `UseError` if unreadable."""
-    return tuple(entry for entry in map(_entry, _lines(folder)) if entry is not None)
+    return tuple(entry for entry in map(entry_of, _lines(folder)) if entry is not None)
 
 
 def told(folder: Path, events: Sequence[Happened]) -> tuple[Entry, ...]:
@@ -101,7 +104,7 @@ def told(folder: Path, events: Sequence[Happened]) -> tuple[Entry, ...]:
     """
     marks = [f'"{event}"'.encode() for event in events]
     lines = (line for line in _lines(folder) if any(mark in line for mark in marks))
-    found = (entry for entry in map(_entry, lines) if entry is not None)
+    found = (entry for entry in map(entry_of, lines) if entry is not None)
     return tuple(entry for entry in found if entry.event in events)
 
 
@@ -151,7 +154,8 @@ def _lines(folder: Path) -> list[bytes]:
 _LINE = msgspec.json.Decoder(dict[str, Any])
 
 
-def _entry(line: bytes) -> Entry | None:
+def entry_of(line: bytes) -> Entry | None:
+    """Return what one line says; None where it is torn or is no line of a journal."""
     try:
         value = strict_json.decode(_LINE, line)
         at, event = value.pop("at"), value.pop("event")

@@ -1,15 +1,89 @@
-"""What people said of variants afterwards: lines of the journal, folded."""
+"""What people said of variants afterwards: lines of the journal, folded.
+
+Numbers, files and ``variant.json`` never change by what is said here. The last word of each kind counts;
+words and photos add up. Of a line that cannot be, or of what in it cannot be, nothing counts.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
+import msgspec
+from msgspec.structs import replace
+
+from audio.files.platform import is_taken
+from audio.session import journal, layout
+from audio.session.chains import chains
+from audio.session.disk import local_now, said_plainly
 from audio.session.opened import Session
+from audio.session.tail import Tail
+from audio.vocab.characters import is_hidden
+from audio.vocab.errors import UseError
 from audio.vocab.opinion import Opinion
+from audio.vocab.saying import (
+    called_problem,
+    corrected_problem,
+    photo_problem,
+    rating_problem,
+    words_problem,
+)
+
+HIGHEST_NUMBER = 999_999_999
+"""A variant's number is its folder's name, of nine digits at most."""
+
+_MARK = b'"said"'
+
+_Said = dict[tuple[str, int], Opinion]
 
 
-def opinions(session: Session) -> tuple[Opinion, ...]:
-    """Return what was said, by part, then number; `UseError` if the journal cannot be read."""
-    del session
-    return ()
+class Opinions:
+    """What was said, for one sitting and one thread; of the journal only what is new is read."""
+
+    def __init__(self) -> None:
+        self._tail = Tail()
+        self._said: _Said = {}
+        self._sorted: tuple[Opinion, ...] | None = ()
+
+    def look(self, session: Session) -> tuple[Opinion, ...]:
+        """Return what was said, by part, then number; `UseError` if the journal cannot be read."""
+        grown = self._tail.look(layout.journal(session.folder))
+        if grown.anew:
+            self._said, self._sorted = {}, None
+        for line in grown.lines:
+            if _fold(self._said, line):
+                self._sorted = None
+        if self._sorted is None:
+            self._sorted = _in_order(self._said)
+        if not grown.rest:
+            return self._sorted
+        said = dict(self._said)  # the journal's last line has no end; it may yet become another one
+        return _in_order(said) if _fold(said, grown.rest) else self._sorted
+
+
+def opinions(session: Session, *, remembered: Opinions | None = None) -> tuple[Opinion, ...]:
+    """Return what was said, by part, then number; `UseError` if the journal cannot be read.
+
+    Parameters
+    ----------
+    session
+        Its journal is read.
+    remembered
+        What earlier looks of the same thread have found.
+
+    Returns
+    -------
+    tuple of Opinion
+        Of those variants only of which anything was said.
+    """
+    return (remembered or Opinions()).look(session)
+
+
+def opinion_of(session: Session, part: str, number: int) -> Opinion:
+    """Return what was said of one variant; fails as `opinions` does."""
+    name = session.part(part)[1].name
+    found = (one for one in opinions(session) if (one.part, one.number) == (name, number))
+    return next(found, Opinion(part=name, number=number))
 
 
 def say(
@@ -23,9 +97,133 @@ def say(
     called: str | None = None,
     chain: str | None = None,
     discarded: bool | None = None,
+    clock: Callable[[], str] = local_now,
 ) -> None:
     """Note what somebody says of a variant; what is None is left as it was.
 
-    `UseError` if there is no such variant, a value cannot be, or the disk refuses.
+    Parameters
+    ----------
+    session
+        Locked by the caller.
+    part
+        Its name.
+    number
+        The variant's.
+    rating
+        1 to 5; 0 takes it back.
+    words
+        One line; added to what was said before.
+    photo
+        Name of a file, which is never opened.
+    called
+        Another name for it; an empty one takes it back.
+    chain
+        The chain it was really made through; where a file tells of it, that goes into the journal, too. An
+        empty one takes the correction back.
+    discarded
+        Whether it is out of sight.
+    clock
+        Gives the time.
+
+    Raises
+    ------
+    UseError
+        If there is no such variant, nothing is said, a value cannot be, or the disk refuses; nothing is
+        noted then.
     """
-    raise NotImplementedError
+    name = existing(session, part, number)
+    problems = (
+        rating_problem(rating) if rating is not None else None,
+        words_problem(words) if words is not None else None,
+        photo_problem(photo) if photo is not None else None,
+        called_problem(called) if called is not None else None,
+        corrected_problem(chain) if chain is not None else None,
+    )
+    if problem := next(filter(None, problems), None):
+        raise UseError(f"{name} {number:03d}: {problem}")
+    said = {
+        "rating": rating,
+        "words": words.strip() if words is not None else None,
+        "photo": photo.strip() if photo is not None else None,
+        "called": called,
+        **_chain_said(session, chain),
+        "discarded": discarded,
+    }
+    facts = {key: value for key, value in said.items() if value is not None}
+    if not facts:
+        raise UseError(f"{name} {number:03d}: nothing is said of it; rate it, or say words")
+    journal.append(session.folder, "said", part=name, number=number, clock=clock, **facts)
+
+
+def existing(session: Session, part: str, number: int) -> str:
+    """Return the part's own name; `UseError` where it has no variant of this number."""
+    name = session.part(part)[1].name
+    folder = layout.pass_folder(session.folder, name, number)
+    with said_plainly(folder, doing="read"):
+        if 1 <= number <= HIGHEST_NUMBER and is_taken(layout.variant_json(folder)):
+            return name
+    raise UseError(
+        f"{name} has no variant {number:03d}; take a number of the list of its variants, or of the"
+        f" folders in {layout.part_passes(session.folder, name)}"
+    )
+
+
+def _chain_said(session: Session, chain: str | None) -> dict[str, Any]:
+    """Return what is noted of a corrected chain: its name as its file spells it, and what the file says."""
+    found = chains(session).named(chain) if chain else None
+    if found is None:
+        return {"chain": chain}
+    content: dict[str, Any] = msgspec.to_builtins(found)
+    return {"chain": content.pop("name"), "chain_content": content}
+
+
+# ------------------------------------------------------------------ folding
+
+
+def _in_order(said: _Said) -> tuple[Opinion, ...]:
+    return tuple(said[key] for key in sorted(said))
+
+
+def _fold(said: _Said, line: bytes) -> bool:
+    """Take one line in; return whether anything was said in it."""
+    entry = journal.entry_of(line) if _MARK in line else None
+    if entry is None or entry.event != "said" or (key := variant_in(entry.facts)) is None:
+        return False
+    before = said.get(key) or Opinion(part=key[0], number=key[1])
+    said[key] = replace(before, **_changes(before, entry.facts))
+    return True
+
+
+def variant_in(facts: dict[str, Any]) -> tuple[str, int] | None:
+    """Return which variant a line of the journal is about; None where it is about none."""
+    part, number = facts.get("part"), facts.get("number")
+    if not isinstance(part, str) or type(number) is not int:  # true is no number
+        return None
+    return (part, number) if 1 <= number <= HIGHEST_NUMBER else None
+
+
+def _changes(before: Opinion, facts: dict[str, Any]) -> dict[str, Any]:
+    """Return the fields that a line changes; whatever else it holds changes nothing."""
+    changes: dict[str, Any] = {}
+    rating, words, photo = facts.get("rating"), _text(facts, "words"), _text(facts, "photo")
+    if type(rating) is int and rating_problem(rating) is None:
+        changes["rating"] = rating or None
+    if words:
+        changes["words"] = (*before.words, words)
+    if photo and photo not in before.photos:
+        changes["photos"] = (*before.photos, photo)
+    if (called := _text(facts, "called")) is not None:
+        changes["called"] = called
+    if (chain := _text(facts, "chain")) is not None:
+        content = facts.get("chain_content")
+        changes["chain"] = chain
+        changes["chain_content"] = content if chain and isinstance(content, dict) else None
+    if isinstance(discarded := facts.get("discarded"), bool):
+        changes["discarded"] = discarded
+    return changes
+
+
+def _text(facts: dict[str, Any], key: str) -> str | None:
+    """Return a text that has nothing hidden in it."""
+    value = facts.get(key)
+    return value if isinstance(value, str) and not any(map(is_hidden, value)) else None

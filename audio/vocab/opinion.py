@@ -26,3 +26,12 @@ class Opinion(msgspec.Struct, frozen=True, kw_only=True):
     """That chain as it was set, where it is known."""
     discarded: bool = False
     """Put out of sight; nothing is deleted, and it can be taken back."""
+
+
+class Happening(msgspec.Struct, frozen=True, kw_only=True):
+    """One line of a variant's history."""
+
+    at: str
+    """As the journal has it: local time with offset, ISO 8601."""
+    text: str
+    """What happened or was said, in words; from outside, as all the journal is."""

@@ -16,28 +16,50 @@ from unit.session_cases import WIRING, order, variant
 
 from audio.plan.setup import statuses
 from audio.session import journal, records
+from audio.session.history import history
+from audio.session.opened import Session
+from audio.session.opinions import opinions
 from audio.session.setups import read_record
 from audio.session.sounds import read_sound
 from audio.vocab.messages import Dropout, Ended, Recorded, encode
+from audio.vocab.saying import BEST_RATING
+from audio.vocab.session_file import SessionFile
 
 sys.path.append(str(report.TESTS / "unit"))
 
 from setup_cases import record, sound
 
+_HOOK = {"part": "hook", "number": 1}
+_SAID = (
+    {"rating": 4},
+    {"chain": "fuzz", "chain_content": {"pedals": [{"name": "fuzz"}]}, "words": "é", "called": ""},
+    {"photo": "a.jpg", "discarded": True},
+)
 _JOURNAL = "".join(
-    json.dumps(line, ensure_ascii=False) + "\n"
+    json.dumps({"at": "2026-11-25T12:00:00+01:00"} | line, ensure_ascii=False) + "\n"
     for line in (
-        {"at": "2026-11-25T12:00:00+01:00", "event": "claimed", "part": "hook", "number": 1},
-        {"at": "2026-11-25T12:03:00+01:00", "event": "judged", "part": "hook", "number": 1},
-        {"at": "2026-11-25T12:04:00+01:00", "event": "rated", "stars": 4.5, "words": "née ♥"},
-        {"at": "2026-11-25T12:05:00+01:00", "event": "part added", "file": "di/a.wav", "x": [{}]},
+        {"event": "claimed", **_HOOK},
+        {"event": "judged", **_HOOK},
+        {"event": "rated", "stars": 4.5, "words": "née ♥"},
+        {"event": "part added", "file": "di/a.wav", "x": [{}]},
+        *({"event": "said", **_HOOK, **said} for said in _SAID),
+        {"event": "joined", "part": "hook", "number": 2, "base": 1, "section": 3},
     )
 )
 _WORDS = (
     *(b"null", b"true", b"{}", b"[]", b'""', b'"format": 2', b'"format": 1e3', b"-0.0", b'"say"'),
     *(b'"../../../etc/passwd"', b'"/etc/passwd"', b'"passes/hook/001/a.wav"', b'"C:\\\\x"', b"\\n"),
     *(b'"kept"', b'"good"', b'"kind": "simulated"', b'"at"', b'"event"', b'"claimed"', b'"number"'),
-    *(b'"Ended"', b'"Opened"', b'"reason": "complete"', b'"x": ', b'"\\u001b[31m": 1', b"\\ud83d"),
+    *(
+        b'"said"',
+        b'"rating": 5',
+        b'"Ended"',
+        b'"Opened"',
+        b'"reason": "complete"',
+        b'"x": ',
+        b'"\\u001b[31m": 1',
+        b"\\ud83d",
+    ),
 )
 
 
@@ -133,8 +155,15 @@ def _read_sound(path: Path) -> None:
 
 
 def _read_journal(path: Path) -> None:
+    """Read it, what was said in it, and the history of a variant; what was said can be shown."""
+    session = Session(folder=path.parent, file=SessionFile(name="any"))
     for entry in journal.read(path.parent):
         msgspec.json.encode(entry)
+    for said in opinions(session):
+        msgspec.json.encode((said, history(session, said.part, said.number)))
+        if not (said.rating is None or 1 <= said.rating <= BEST_RATING) or said.number < 1:
+            raise Wrong(f"an opinion that cannot be: {said!r}")
+    msgspec.json.encode(history(session, "hook", 1))
 
 
 def _again(path: Path, read: Callable[[Path], Any]) -> None:

@@ -203,6 +203,7 @@ EVERYTHING: tuple[News, ...] = (
     news.Devices(devices=DeviceList()),
     di(),
     news.VariantRead(part="rhythm-left", number=1, variant=variant()),
+    news.HistoryRead(part="rhythm-left", number=1, happened=()),
     news.Outlined(path="di/a.wav", outlines=None),
     news.Closeup(path="di/a.wav", at_frame=0, samples=b""),
 )

@@ -87,13 +87,14 @@ class KeysScreen(Face):
         self.action_back()
 
 
-PAIRS = {
-    "walk_left": ("walk_right", "walk along the path"),
-    "choose_up": ("choose_down", "choose a line"),
-    "zoom_in": ("zoom_out", "look closer at the waveform, or see more of it"),
-    "scroll_left": ("scroll_right", "move the waveform's view"),
+PAIRS: dict[str, tuple[tuple[str, ...], str]] = {
+    "walk_left": (("walk_right",), "walk along the path"),
+    "choose_up": (("choose_down",), "choose a line"),
+    "rate_1": (("rate_2", "rate_3", "rate_4", "rate_5"), "rate a variant, 1 to 5"),
+    "zoom_in": (("zoom_out",), "look closer at the waveform, or see more of it"),
+    "scroll_left": (("scroll_right",), "move the waveform's view"),
 }
-"""Actions that are told in one line with their opposite."""
+"""Actions that are told in one line with their opposite, or with others of their kind."""
 
 
 NAMES_FROM = 100
@@ -101,17 +102,19 @@ NAMES_FROM = 100
 
 
 def _keys(there: Sequence[str], wanted: set[str], settings: Settings, columns: int) -> list[Text]:
-    second = {pair[0] for pair in PAIRS.values()}
+    second = {other for others, _ in PAIRS.values() for other in others}
     shown = []
     for action in ACTIONS:
         if action.name not in there or action.name not in wanted or action.name in second:
             continue
         names, says = [action.name], action.says
         if action.name in PAIRS:
-            names.append(PAIRS[action.name][0])
+            names += PAIRS[action.name][0]
             says = PAIRS[action.name][1]
         keys = " ".join(label(settings.keys_of(name)[0]) for name in names)
-        called = f"  {' '.join(names)}" if columns >= NAMES_FROM else ""
+        called = (
+            f"  {' '.join(names[:2])}{' …' * (len(names) > 2)}" if columns >= NAMES_FROM else ""
+        )
         shown.append(text((f"   {keys:<10}", STRONG), f"{says:<66}", (called, FAINT)))
     return shown
 
@@ -135,9 +138,11 @@ class NameScreen(Face):
         first: str,
         problem: Callable[[str], str | None],
         named: Callable[[str], None],
+        longest: int = LONGEST_CHAIN_NAME,
     ) -> None:
         super().__init__()
         self._asks = asks
+        self._longest = longest
         self._first = first
         self._problem = problem
         self._named = named
@@ -146,7 +151,7 @@ class NameScreen(Face):
     def body(self) -> ComposeResult:
         """Make the view."""
         yield Lines(id="ask")
-        yield Input(value=self._first, max_length=LONGEST_CHAIN_NAME, compact=True)
+        yield Input(value=self._first, max_length=self._longest, compact=True)
         yield Lines(id="why")
         yield Lines(id="foot")
 

@@ -8,13 +8,17 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 
 from audio.vocab.findings import heaviest_first
-from audio.vocab.variant import Variant
+from audio.vocab.variant import Summary, Variant
+from tui.actions import RATE
 from tui.present import evidence_sheets, evidence_tables
 from tui.present.click_picture import SPANS_MS, USUAL
 from tui.present.evidence_sheets import named, words_room
 from tui.present.looks import BAD, FAINT, PLAIN, STRONG, paragraph, text, wrapped_text
+from tui.present.note_words import sheet_lines
 from tui.present.top import key_line
-from tui.screens.face import Face, bindings
+from tui.screens import note_keys
+from tui.screens.face import bindings
+from tui.screens.note_keys import NoteKeys
 from tui.stages.variants import told
 from tui.stepping import stepped
 from tui.widgets.lines import Lines
@@ -23,7 +27,9 @@ KEYS = (
     ("back", ""),
     ("choose_up+choose_down", "read on"),
     ("zoom_in+zoom_out", "closer"),
-    ("go", ""),
+    (RATE, "rate"),
+    ("words", ""),
+    ("go", "pass"),
     ("keys", ""),
 )
 
@@ -31,7 +37,7 @@ TWO_SHEETS = 140
 """Cells from which two sheets of a narrow screen's width stand side by side."""
 
 
-class EvidenceScreen(Face):
+class EvidenceScreen(NoteKeys):
     """One variant's evidence."""
 
     ACTIONS = (
@@ -46,6 +52,7 @@ class EvidenceScreen(Face):
         "keys",
         "palette",
         "quit",
+        *note_keys.ACTIONS,
     )
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
@@ -84,9 +91,25 @@ class EvidenceScreen(Face):
             shown = evidence(
                 read.variant, columns - 2, rows=rows, earlier=read.earlier, span=self._span
             )
-            self.lines("evidence").put(shown)
+            self.lines("evidence").put([*shown, *self._notes(read.variant, columns - 2)])
         keys = key_line(KEYS, self.desk.settings, columns, main="back")
         self.lines("keys").put(self.foot(keys))
+
+    def noted(self) -> Summary | None:
+        """Return the variant, once it was read."""
+        read = self.desk.model.evidence
+        there = read is not None and (read.part, read.number) == (self._part, self._number)
+        return read.variant if there and read is not None else None
+
+    def _notes(self, variant: Variant, columns: int) -> list[Text]:
+        """Return what was said of it, and its history."""
+        self.want_history(variant)
+        notes, key = self.desk.model.notes, (self._part, self._number)
+        said, happened = notes.of(*key), notes.happened(*key)
+        room = words_room(columns)
+        told_of, tales = sheet_lines(said, happened, variant.chain.name, room)
+        blocks = [named("said", told_of), named("history", tales)]
+        return [line for block in blocks if block for line in [text(), *block]]
 
     def _put_words(self, words: str, look: Style) -> None:
         """Show words in the evidence's place."""

@@ -125,6 +125,10 @@ class Face(Screen[None]):
         """Return the actions that matter in this view now, and their words in the footer."""
         return ()
 
+    def actions_here(self) -> tuple[str, ...]:
+        """Return the actions that mean something in this view now, for the list of keys."""
+        return self.ACTIONS
+
     def action_go(self) -> None:
         """Start the pass after the countdown, call that off, or stop and keep."""
         self.desk.control.go()

@@ -16,7 +16,8 @@ from tui.model import Model
 from tui.present.looks import CARE, FAINT, paragraph, text
 from tui.present.picking import of_returns, of_send
 from tui.present.top import header, key_line, path_lines, rule
-from tui.screens.face import Face, bindings
+from tui.screens.face import bindings
+from tui.screens.variant_list import OF_VARIANTS, VariantList
 from tui.screens.wave_keys import WaveKeys
 from tui.stages import chain, di, returns, send, steps, variants
 from tui.stepping import stepped
@@ -45,13 +46,13 @@ METERED = ("send", "returns")
 """Stages whose levels are shown."""
 
 
-class PathScreen(WaveKeys, Face):
+class PathScreen(WaveKeys, VariantList):
     """The way to move, and what each stage is for."""
 
     ACTIONS = (
         "go", "walk_left", "walk_right", "choose_up", "choose_down", "enter", "back", "stop", "name",
         "write", "next_part", "set", "click", "stream", "wire", "evidence", "zoom_in", "zoom_out", "whole",
-        "scroll_left", "scroll_right", "reread", "keys", "palette", "quit",
+        "scroll_left", "scroll_right", "reread", "keys", "palette", "quit", *OF_VARIANTS,
     )  # fmt: skip
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
@@ -67,9 +68,7 @@ class PathScreen(WaveKeys, Face):
 
     def __init__(self) -> None:
         super().__init__()
-        self.here: StageName | None = None
         self._walked = False
-        self.variant_at = 0
         self.step_at = 0
 
     def body(self) -> ComposeResult:
@@ -188,8 +187,8 @@ class PathScreen(WaveKeys, Face):
                     *returns.lines(model, columns, max(rows - 3, 3), key=self.key),
                 ]
             case "variants":
-                self.variant_at = min(self.variant_at, max(len(model.variants()) - 1, 0))
-                return [], variants.lines(model, columns, rows, at=self.variant_at, key=self.key)
+                at = self.at_variants()
+                return [], variants.lines(model, columns, rows, at=at, key=self.key)
 
     def _step_rows(self, here: StageName) -> list[Text]:
         return [text(), *steps.step_rows(self.desk.model, here, at=self.step_at)]
@@ -202,7 +201,7 @@ class PathScreen(WaveKeys, Face):
             return [text((f" {model.said}", FAINT))]
         if model.playing:
             return paragraph(self._left_running(), columns, CARE)[:3]
-        if model.busy:
+        if model.busy and model.doing != "session":  # that is over in a moment
             word = model.word(self.desk.status())
             return paragraph(f"{word}: {model.said}" if model.said else f"{word} …", columns)[:2]
         if self.desk.notice:
@@ -262,7 +261,7 @@ class PathScreen(WaveKeys, Face):
         if self.here == "chain":
             model.chain = _moved(model.chains(), model.chain, step)
         elif self.here == "variants":
-            shown = range(max(len(model.variants()), 1))
+            shown = range(max(len(model.listed()), 1))
             self.variant_at = stepped(shown, self.variant_at, step)
         elif self.here == "DI":
             self._choose_part(step)
@@ -349,10 +348,9 @@ class PathScreen(WaveKeys, Face):
 
     def action_evidence(self) -> None:
         """Show what the chosen variant's verdict rests on."""
-        found = self.desk.model.variants()
-        if found:
-            at = self.variant_at if self.here == "variants" else 0
-            self.desk.show_evidence(found[at])
+        found = self.noted() or next(iter(self.desk.model.variants()), None)
+        if found is not None:
+            self.desk.show_evidence(found)
 
     def action_reread(self) -> None:
         """Read DIs and devices again."""

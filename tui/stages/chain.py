@@ -35,7 +35,7 @@ def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -
     below = _below(model, columns, key)
     listed = min(len(chains), max(rows - len(head) - len(below) - 1, LEAST_LISTED))
     names = min(max(cells_of(name) for name in chains), 40)
-    newest = {one.chain.name: one for one in reversed(model.variants())}
+    newest = {model.notes.chain_of(one): one for one in reversed(model.variants())}
     at = chains.index(model.chain) if model.chain in chains else 0
     shown = [chains[i] for i in in_sight(len(chains), at, listed)]
     rest = [_chain(name, newest.get(name), names, here=name == model.chain) for name in shown]

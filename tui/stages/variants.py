@@ -9,18 +9,25 @@ from rich.text import Text
 from audio.vocab.findings import Finding
 from audio.vocab.units import clock_time
 from audio.vocab.variant import Broken, Summary
+from tui.actions import RATE
 from tui.model import Model
-from tui.present.glyphs import cut
-from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, in_sight, paragraph, text
+from tui.present.glyphs import cells_of, cut
+from tui.present.looks import FAINT, HERE, PLAIN, STRONG, VERDICT_LOOKS, in_sight, paragraph, text
+from tui.present.note_words import history_lines, made_of, rating, said_lines
 from tui.present.plain import level
 
 KEYS = (
     ("choose_up+choose_down", "variant"),
     ("evidence", ""),
-    ("go", ""),
+    (RATE, "rate"),
+    ("words", ""),
+    ("note", ""),
+    ("go", "pass"),
+    ("keys", ""),
+    ("discard", ""),
+    ("discarded", ""),
     ("next_part", ""),
     ("walk_left+walk_right", "walk"),
-    ("keys", ""),
 )
 
 EMPTY = (
@@ -28,20 +35,37 @@ EMPTY = (
     " press {go}."
 )
 
+REST_CELLS = 56
+"""Cells of a line besides the name: its number, verdict, rating, level, time and state."""
+
+LEAST_LISTED = 5
+"""Rows the list keeps, however much is to be said of the variant under the cursor."""
+
 
 def lines(
     model: Model, columns: int, rows: int, *, at: int, key: Callable[[str], str]
 ) -> list[Text]:
     """Return the chosen part's variants, the newest first, and what is to be said of the one at `at`."""
-    found = model.variants()
+    found, hidden = model.listed(), model.notes.discarded(model.part or "")
     broken = model.snapshot.broken if model.snapshot else ()
-    if not found and not broken:
+    if not found and not broken and not hidden:
         return [text(), *paragraph(EMPTY.format(go=key("go")), columns, FAINT)]
-    below = _below(found[at], columns) if found else []
-    below = [*below, *_damaged(broken, columns, rows)][: max(rows - 3, 0)]
-    room = max(rows - len(below) - 1, 1)
-    listed = [_one(found[i], here=i == at) for i in in_sight(len(found), at, room)]
-    return [*listed, text(), *below][:rows]
+    out = _out_of_sight(model, hidden, key)
+    most = max(rows - 1 - len(out) - min(len(found), LEAST_LISTED), 0)
+    below = _below(model, found[at], columns, most) if found else []
+    below = [*below, *_damaged(broken, columns, rows)][:most]
+    room = max(rows - len(below) - len(out) - 1, 1)
+    listed = [_one(model, found[i], columns, here=i == at) for i in in_sight(len(found), at, room)]
+    return [*listed, *out, text(), *below][:rows]
+
+
+def _out_of_sight(model: Model, count: int, key: Callable[[str], str]) -> list[Text]:
+    """Return how many were discarded and which key shows or hides them; nothing where none was."""
+    if not count:
+        return []
+    does = "hides" if model.notes.show_discarded else "shows"
+    words = f"    {count} discarded; {key('discarded')} {does} {'it' if count == 1 else 'them'}"
+    return [text((words, FAINT))]
 
 
 def _damaged(broken: tuple[Broken, ...], columns: int, rows: int) -> list[Text]:
@@ -49,21 +73,39 @@ def _damaged(broken: tuple[Broken, ...], columns: int, rows: int) -> list[Text]:
     return [line for one in broken[:rows] for line in paragraph(f"× {one.reason}", columns)]
 
 
-def _one(one: Summary, *, here: bool) -> Text:
-    verdict = (f" {one.verdict.upper():4} ", VERDICT_LOOKS[one.verdict])
-    state = "" if one.state == "kept" else f"  {one.state}"
+def _one(model: Model, one: Summary, columns: int, *, here: bool) -> Text:
+    said = model.notes.of(one.part, one.number)
+    verdict = (
+        f" {one.verdict.upper():4} ",
+        FAINT if said.discarded else VERDICT_LOOKS[one.verdict],
+    )
+    state = "discarded" if said.discarded else "" if one.state == "kept" else one.state
     peak = max((file.peak_dbfs for file in one.files), default=-200.0)
-    name = (f"{one.number:03d} {cut(one.chain.name, 28)}", HERE if here else STRONG)
+    cells = min(max(columns - REST_CELLS, 20), 60)
+    look = HERE if here else FAINT if said.discarded else STRONG
+    name = _name(said.called or model.notes.chain_of(one), made_of(one), cells)
     return text(
         "  ▸ " if here else "    ",
-        name,
+        (f"{one.number:03d} {name}", look),
         "  ",
         verdict,
-        (f"  peak {level(peak)} dBFS  {one.made_at[11:16]}{state}", FAINT),
+        "  ",
+        (rating(said), FAINT if said.discarded else PLAIN),
+        (f"  {level(peak)} dBFS  {one.made_at[11:16]}  {state}", FAINT),
     )
 
 
-def _below(one: Summary, columns: int) -> list[Text]:
+def _name(name: str, apart: str, cells: int) -> str:
+    """Return a name in so many cells; what sets the variant apart is never cut off by it."""
+    if not apart:
+        return cut(name, cells)
+    behind = f", {apart}" if not apart.startswith("=") else f" {apart}"
+    own = min(cells_of(name), max(cells - cells_of(behind), cells // 3))
+    return cut(f"{cut(name, own)}{behind}", cells)
+
+
+def _below(model: Model, one: Summary, columns: int, rows: int) -> list[Text]:
+    """Return findings, what was said, and as much of the history as there is room for."""
     shown: list[Text] = []
     for finding in one.findings or ():
         shown += paragraph(told(finding), columns)
@@ -71,7 +113,9 @@ def _below(one: Summary, columns: int) -> list[Text]:
             shown += paragraph(finding.advice, columns, FAINT, indent=3)
     if not one.findings:
         shown.append(text((" nothing to say against it", FAINT)))
-    return shown
+    shown += said_lines(model.notes.of(one.part, one.number), one.chain.name, columns)
+    happened = model.notes.happened(one.part, one.number)
+    return [*shown, *history_lines(happened, columns, most=rows - len(shown))]
 
 
 def told(finding: Finding) -> str:

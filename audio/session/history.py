@@ -1,0 +1,154 @@
+"""The history of one variant: every line of the journal that is about it, in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from audio.session import layout
+from audio.session.journal import Entry, entry_of
+from audio.session.opened import Session
+from audio.session.opinions import variant_in
+from audio.session.tail import Tail
+from audio.vocab import strict_json
+from audio.vocab.opinion import Happening
+from audio.vocab.saying import rating_problem
+
+_WORDS = {
+    "claimed": "its number was claimed",
+    "recovered": "recovered after the pass broke off",
+    "empty": "nothing rolled",
+}
+
+LONGEST_SAID = 200
+"""Characters of one word, text or name that a line of the history repeats."""
+
+
+class _About(msgspec.Struct, frozen=True, kw_only=True):
+    """Which variants a line is about; anything where it is about something else."""
+
+    event: Any = None
+    part: Any = None
+    number: Any = None
+    base: Any = None
+    section: Any = None
+
+    def variants(self) -> list[tuple[str, int]]:
+        """Return them: of a joined one also those it was made of."""
+        joined = self.event == "joined"
+        numbers = (self.number, self.base, self.section) if joined else (self.number,)
+        found = (variant_in({"part": self.part, "number": number}) for number in numbers)
+        return list(dict.fromkeys(one for one in found if one is not None))
+
+
+_ABOUT = msgspec.json.Decoder(_About)
+
+
+class Histories:
+    """Lines about variants, remembered for one sitting; for one thread.
+
+    They are kept as they stand and read when somebody asks: nobody ever asks for most of them.
+    """
+
+    def __init__(self) -> None:
+        self._tail = Tail()
+        self._lines: dict[tuple[str, int], list[bytes]] = {}
+
+    def look(self, session: Session, part: str, number: int) -> tuple[Happening, ...]:
+        """Return all that happened to a variant, oldest first; `UseError` if the journal cannot be read."""
+        grown = self._tail.look(layout.journal(session.folder))
+        if grown.anew:
+            self._lines = {}
+        for line in grown.lines:
+            for key in _about(line):
+                self._lines.setdefault(key, []).append(line)
+        rest = [grown.rest] if (part, number) in _about(grown.rest) else []
+        found = map(entry_of, (*self._lines.get((part, number), ()), *rest))
+        return tuple(
+            Happening(at=one.at, text=_text(one, number)) for one in found if one is not None
+        )
+
+
+def _about(line: bytes) -> list[tuple[str, int]]:
+    try:
+        return strict_json.decode(_ABOUT, line).variants()
+    except msgspec.ValidationError:
+        return []
+
+
+def history(
+    session: Session, part: str, number: int, *, remembered: Histories | None = None
+) -> tuple[Happening, ...]:
+    """Return all that happened to a variant and was said of it, in words, oldest first.
+
+    Parameters
+    ----------
+    session
+        Its journal is read.
+    part
+        The part's name.
+    number
+        The variant's; one that does not exist has no history.
+    remembered
+        What earlier looks of the same thread have found.
+
+    Returns
+    -------
+    tuple of Happening
+        Also of lines this program does not know, by the word they have.
+    """
+    return (remembered or Histories()).look(session, part, number)
+
+
+def _text(entry: Entry, number: int) -> str:
+    """Return what a line says of the variant of a number."""
+    event, facts = entry.event, entry.facts
+    match event:
+        case "said":
+            return "; ".join(_said(facts)) or "something was said that this program cannot read"
+        case "judged":
+            verdict = _word(facts.get("verdict"))
+            return f"judged: {verdict}" if verdict else "judged"
+        case "joined" if facts.get("number") != number:
+            return f"used for {_numbers(facts, 'number')}"
+        case "joined":
+            return f"made of {_numbers(facts, 'base', 'section')}"
+        case "run pass":
+            verdict = _word(facts.get("verdict"))
+            return f"in a run: {verdict}" if verdict else "in a run"
+        case _:
+            return _WORDS.get(event) or _word(event) or "something"
+
+
+def _numbers(facts: dict[str, Any], *roles: str) -> str:
+    found = (variant_in({"part": "", "number": facts.get(role)}) for role in roles)
+    return " and ".join(f"{one[1]:03d}" for one in found if one) or "others"
+
+
+def _said(facts: dict[str, Any]) -> list[str]:
+    """Return what was said, each piece in words."""
+    pieces = []
+    rating = facts.get("rating")
+    if type(rating) is int and rating_problem(rating) is None:
+        pieces.append(f"rated {rating} of 5" if rating else "the rating taken back")
+    if words := _word(facts.get("words")):
+        pieces.append(f"“{words}”")
+    if photo := _word(facts.get("photo")):
+        pieces.append(f"photo {photo}")
+    if isinstance(facts.get("called"), str):
+        called = _word(facts["called"])
+        pieces.append(f"called {called}" if called else "its other name taken back")
+    if isinstance(facts.get("chain"), str):
+        chain = _word(facts["chain"])
+        pieces.append(f"made through {chain}" if chain else "the chain's correction taken back")
+    if isinstance(discarded := facts.get("discarded"), bool):
+        pieces.append("discarded" if discarded else "taken back into sight")
+    return pieces
+
+
+def _word(value: Any) -> str:
+    """Return a text as a line repeats it: nothing where it is none, cut where it is long."""
+    if not isinstance(value, str):
+        return ""
+    return value if len(value) <= LONGEST_SAID else f"{value[: LONGEST_SAID - 1]}…"
