@@ -16,7 +16,7 @@ from typing import Protocol
 from audio.vocab.errors import SecondpassError
 from tui.parsing import Manual, Parser, ShowVersion
 from tui.present.terminal import say
-from tui.words import measuring, sessions
+from tui.words import measuring, planning, sessions
 from tui.words.run_words import run_words
 
 DONE, FAILED_CHECK, INTERRUPTED = 0, 1, 130
@@ -74,6 +74,8 @@ def build_parser() -> argparse.ArgumentParser:
     measuring.offset_words(verbs)
     measuring.set_words(verbs)
     measuring.pass_words(verbs)
+    planning.chains_words(verbs)
+    planning.plan_words(verbs)
     run_words(verbs)
     sessions.open_words(verbs)
     sessions.card_words(verbs)

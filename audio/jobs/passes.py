@@ -6,49 +6,41 @@ judged by anyone who finds it.
 
 from __future__ import annotations
 
-import math
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 import msgspec
 
-from audio.files.platform import free_bytes
 from audio.jobs import rolls
 from audio.jobs.clicks import Click, again, ceiling_for, find_click, quiet_under
 from audio.jobs.deck import Deck, StoppedError
-from audio.jobs.dis import read_di
 from audio.jobs.judging import make_variant
 from audio.jobs.mending import make_readable
-from audio.jobs.originals import Lies, original_lies
-from audio.jobs.placing import Known, Shift, check_align_to, place
+from audio.jobs.pass_ground import SPARE_BYTES, Ground, asked_for, original_of, ready
+from audio.jobs.pass_verdict import judged, measured
+from audio.jobs.placing import Known, Shift, place
 from audio.jobs.setting.delay import patched_delay
-from audio.plan.setup import StepStatus, statuses, witness_gain_db
+from audio.plan.setup import statuses, witness_gain_db
 from audio.session import journal, layout, passes, records
+from audio.session.chains import as_set, chains
 from audio.session.opened import Session
-from audio.session.passes import Claim
 from audio.session.setups import setups
-from audio.verdict.clicks import Placement, explain
+from audio.verdict.clicks import explain
 from audio.verdict.losses import clock
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
 from audio.vocab.messages import Ended
-from audio.vocab.names import chain_problem
 from audio.vocab.order import Order
-from audio.vocab.results import AudioFacts, PassMeasures
-from audio.vocab.session_file import Part, Song
+from audio.vocab.session_file import Part
 from audio.vocab.units import clock_time, ms_from_frames
-from audio.vocab.variant import ChainAsSet, DiUsed, Variant
-from audio.vocab.wiring import Wiring
-from audio.work.client import Worker
+from audio.vocab.variant import DiUsed, Variant
+
+__all__ = ["SPARE_BYTES", "Passed", "asked_for", "run_pass"]
 
 LEAD_IN_S = 0.25
 """Silence before the DI."""
-
-SPARE_BYTES = 64 << 20
-"""Disk space that must be left when the longest possible pass is written; common practice, no source."""
 
 NEVER_STARTS = ("fed-back", "clock-off")
 """Findings of the opening click with which the DI is not sent: it would howl, or land nowhere."""
@@ -62,25 +54,6 @@ class Passed(msgspec.Struct, frozen=True, kw_only=True):
     """What happened to the device, where it went away."""
     interrupted: bool
     """The engineer stopped it."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Ground:
-    """What a pass stands on; nothing of it changes while the pass runs."""
-
-    deck: Deck
-    session: Session
-    song: Song
-    part: Part
-    facts: AudioFacts
-    original: Lies | None
-    """Where the original lies, where returns shall lie there, too."""
-    chain: str
-    patched: Placement | None
-    """The converters' own delay, where a patched cable proved it."""
-    steps: tuple[StepStatus, ...]
-    """The settings as they stand."""
-    claim: Claim
 
 
 def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known: Known) -> Passed:
@@ -115,14 +88,14 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
     song, part = asked_for(session, part_name, chain)
     records = setups(session).found
     patched = patched_delay(records, deck.wiring)
-    facts = _ready(deck, session, part, patched=patched)
-    ground = _Ground(
+    facts = ready(deck, session, part, patched=patched)
+    ground = Ground(
         deck=deck,
         session=session,
         song=song,
         part=part,
         facts=facts,
-        original=_original(deck, session, part, facts, known),
+        original=original_of(deck, session, part, facts, known),
         chain=chain,
         patched=patched,
         steps=statuses(records, wiring=deck.wiring, part=part, now=datetime.now().astimezone()),
@@ -156,60 +129,14 @@ def _told_where_it_lies(folder: Path) -> Iterator[None]:
         ) from error
 
 
-# ---------------------------------------------------------------- before the number is claimed
-
-
-def asked_for(session: Session, part: str, chain: str) -> tuple[Song, Part]:
-    """Return the part a pass is asked for, and its song.
-
-    `UseError` if there is no such part, or the chain's name cannot be.
-    """
-    if problem := chain_problem(chain):
-        raise UseError(problem)
-    return session.part(part)
-
-
 def _edit(part: Part) -> str:
     return f", revision {len(part.revisions)}" if len(part.revisions) > 1 else ""
-
-
-def _ready(deck: Deck, session: Session, part: Part, *, patched: Placement | None) -> AudioFacts:
-    """Read the DI through: it must be the file that was added, fit the wiring, and leave disk space."""
-    wiring = deck.wiring
-    check_align_to(wiring, patched=patched)
-    facts = read_di(deck.worker, session, part, wiring)
-    _check_space(session, wiring, facts)
-    return facts
-
-
-def _original(
-    deck: Deck, session: Session, part: Part, facts: AudioFacts, known: Known
-) -> Lies | None:
-    """Return where the part's original lies; measured once in a stream, it takes seconds."""
-    if deck.wiring.align_to != "original":
-        return None
-    files = (facts.file_sha256, *(one.file_sha256 for one in part.originals))
-    if files not in known.originals:
-        known.originals[files] = original_lies(deck.worker, session, part, facts, deck.wiring)
-    return known.originals[files]
-
-
-def _check_space(session: Session, wiring: Wiring, facts: AudioFacts) -> None:
-    files = len(wiring.returns) + bool(wiring.witness_input) + bool(wiring.loop)
-    longest = facts.frames + math.ceil((wiring.tail_s + 2.0) * wiring.sample_rate)
-    needed = files * longest * wiring.depth // 8 + SPARE_BYTES
-    free = free_bytes(session.folder)
-    if free < needed:
-        raise UseError(
-            f"the disk of {session.folder} has {free >> 20} MB left and this pass may need"
-            f" {needed >> 20} MB; make room first"
-        )
 
 
 # ---------------------------------------------------------------- opening
 
 
-def _open(ground: _Ground, known: Known) -> tuple[Order, Click]:
+def _open(ground: Ground, known: Known) -> tuple[Order, Click]:
     deck, folder = ground.deck, ground.claim.folder
     ceiling = ceiling_for(deck, di_peak_dbfs=ground.facts.peak_dbfs + ground.part.trim_db)
     click = find_click(deck, ceiling_dbfs=ceiling, keep=layout.opening_click(folder))
@@ -244,7 +171,7 @@ def _placed(order: Order) -> str:
     return f"round trip {d:.2f} frames ({ms:.2f} ms); the DI plays for {length}"
 
 
-def _order(ground: _Ground, click: Click, shift: Shift) -> Order:
+def _order(ground: Ground, click: Click, shift: Shift) -> Order:
     part, facts, wiring, number = ground.part, ground.facts, ground.deck.wiring, ground.claim.number
     folder = ground.claim.folder.relative_to(ground.session.folder)
     names = (passes.capture_name(part.name, number, ground.chain, r.name) for r in wiring.returns)
@@ -253,7 +180,7 @@ def _order(ground: _Ground, click: Click, shift: Shift) -> Order:
         part=part.name,
         revision=len(part.revisions),
         song=ground.song.name,
-        chain=ChainAsSet(name=ground.chain),
+        chain=as_set(chains(ground.session), ground.chain),
         made_at=datetime.now().astimezone().isoformat(timespec="seconds"),
         wiring=wiring,
         di=DiUsed(
@@ -286,7 +213,7 @@ def _order(ground: _Ground, click: Click, shift: Shift) -> Order:
 # ---------------------------------------------------------------- the DI
 
 
-def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
+def _roll(ground: Ground, order: Order, click: Click) -> Ended:
     session, folder, deck = ground.session, ground.claim.folder, ground.deck
     under = quiet_under(order.wiring, click.idle_dbfs)
 
@@ -317,7 +244,7 @@ def _roll(ground: _Ground, order: Order, click: Click) -> Ended:
 # ---------------------------------------------------------------- closing
 
 
-def _close(ground: _Ground, order: Order, ended: Ended, click: Click) -> Passed:
+def _close(ground: Ground, order: Order, ended: Ended, click: Click) -> Passed:
     deck, session, folder = ground.deck, ground.session, ground.claim.folder
     # While the closing click sounds, the rest is measured; a worker that died measures it all later.
     with suppress(DeviceError):
@@ -338,27 +265,7 @@ def _close(ground: _Ground, order: Order, ended: Ended, click: Click) -> Passed:
     return Passed(variant=variant, fault=deck.fault, interrupted=ended.reason == "stopped")
 
 
-def judged(session: Session, variant: Variant) -> None:
-    """Note a verdict in the journal."""
-    journal.append(
-        session.folder,
-        "judged",
-        part=variant.part,
-        number=variant.number,
-        verdict=variant.verdict,
-    )
-
-
-def measured(worker: Worker, session: Session, order: Order) -> PassMeasures:
-    """Return what closed captures say; a worker that died meanwhile is replaced and starts over."""
-    try:
-        return worker.finish(order.number)
-    except SecondpassError:  # it died now, or earlier: the one that took its place follows no pass
-        worker.follow(rolls.following(session, order))
-        return worker.finish(order.number)
-
-
-def _closing_click(ground: _Ground, ended: Ended, click: Click) -> Click | None:
+def _closing_click(ground: Ground, ended: Ended, click: Click) -> Click | None:
     """Send the closing click, unless the pass was stopped or nothing placed the opening one.
 
     A chain may swallow or blur it: then loop or witness still prove by it that no frame was lost.

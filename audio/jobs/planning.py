@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
-from audio.session.chains import Chains
+from functools import lru_cache
+
+import msgspec
+
+from audio.plan.coverage import Coverage, coverage
+from audio.plan.lines import Answer, best_order, plan_lines
+from audio.session import plans
 from audio.session.opened import Session
+from audio.vocab.chain import Chain, Chains
+from audio.vocab.errors import UseError
 from audio.vocab.opinion import Opinion
-from audio.vocab.plan import PlanNow
+from audio.vocab.plan import Costs, PlanNow
 from audio.vocab.variant import Summary
 
 
@@ -23,7 +31,7 @@ def plan_now(
     session
         Its ``plan.yaml`` and journal are read.
     chains
-        What is known of chains; one that has no file costs a pedal to get to.
+        What is known of chains; of one without a file nothing is known but its name.
     variants
         All there are; the newest tells what is plugged in now.
     opinions
@@ -34,5 +42,97 @@ def plan_now(
     PlanNow
         What is wrong in the file is said in it, not raised.
     """
-    del session, chains, variants, opinions
-    return PlanNow()
+    try:
+        file, noted = plans.read_plan(session, chains), plans.noted(session)
+    except UseError as error:
+        return PlanNow(problem=str(error))
+    known = {one.chain.name: one.chain for one in chains.found}
+    answers = answers_of(variants, opinions)
+    plugged = known.get(answers[-1].chain, Chain(name=answers[-1].chain)) if answers else None
+    return plan_lines(
+        file.wanted,
+        parts={part.name: song.name for song in session.file.songs for part in song.parts},
+        chains=known,
+        answers=answers,
+        order=noted.order,
+        skipped=noted.skipped,
+        again=noted.again,
+        took_s=noted.took_s,
+        plugged=plugged,
+        costs=file.costs,
+        ordering=lambda names: _remembered(
+            names, _written(names, known), _one_written(plugged), file.costs
+        ),
+    )
+
+
+def answers_of(variants: tuple[Summary, ...], opinions: tuple[Opinion, ...]) -> list[Answer]:
+    """Return variants as far as they answer lines of a plan, in the order in which they were made."""
+    said = {(one.part, one.number): one for one in opinions}
+    return [_answer(one, said.get((one.part, one.number))) for one in _in_time(variants)]
+
+
+def covered(
+    session: Session,
+    plan: PlanNow,
+    *,
+    variants: tuple[Summary, ...],
+    opinions: tuple[Opinion, ...],
+) -> Coverage:
+    """Return which of the session's parts were played through which chains.
+
+    Parameters
+    ----------
+    session
+        Its parts.
+    plan
+        What is wanted.
+    variants
+        All there are.
+    opinions
+        What was said of them.
+
+    Returns
+    -------
+    Coverage
+        For reading.
+    """
+    parts = [part.name for song in session.file.songs for part in song.parts]
+    return coverage(parts, answers_of(variants, opinions), plan)
+
+
+def _in_time(variants: tuple[Summary, ...]) -> list[Summary]:
+    return sorted(variants, key=lambda one: (one.made_at, one.number))
+
+
+def _answer(one: Summary, said: Opinion | None) -> Answer:
+    return Answer(
+        part=one.part,
+        number=one.number,
+        chain=said.chain if said and said.chain else one.chain.name,
+        section=one.covers.text if one.covers else "",
+        verdict=one.verdict,
+        counts=one.state != "stopped" and not (said and said.discarded),
+    )
+
+
+# Chains hold dictionaries and cannot be keys of a memory; as JSON they can.
+def _written(names: tuple[str, ...], known: dict[str, Chain]) -> tuple[bytes, ...]:
+    return tuple(_one_written(known.get(name)) for name in names)
+
+
+def _one_written(chain: Chain | None) -> bytes:
+    return msgspec.json.encode(chain)
+
+
+_CHAIN = msgspec.json.Decoder(Chain | None)
+
+
+@lru_cache(maxsize=16)
+def _remembered(
+    names: tuple[str, ...], written: tuple[bytes, ...], plugged: bytes, costs: Costs
+) -> tuple[tuple[str, ...], float, bool]:
+    """Return the order of chains; finding it takes a moment, and a plan is looked at all the time."""
+    chains = [_CHAIN.decode(one) for one in written]
+    known = {name: chain for name, chain in zip(names, chains, strict=True) if chain is not None}
+    return best_order(names, known, _CHAIN.decode(plugged), costs)

@@ -20,7 +20,7 @@ import msgspec
 from audio.files.text import reserved_name
 from audio.jobs.judging import make_variant
 from audio.jobs.mending import holds_sound, make_readable
-from audio.jobs.passes import judged, measured
+from audio.jobs.pass_verdict import judged, measured
 from audio.jobs.rolls import following
 from audio.session import journal, layout, records
 from audio.session.opened import Session

@@ -9,12 +9,13 @@ import msgspec
 from audio.jobs.news import Playing, Snapshot
 from audio.jobs.planning import plan_now
 from audio.session.catalogue import Catalogue, Found
-from audio.session.chains import Chains, chains
+from audio.session.chains import chains
 from audio.session.opened import Session
 from audio.session.opinions import opinions
 from audio.session.passes import Claim, state_of
 from audio.session.runs import run_now
 from audio.session.setups import setups
+from audio.vocab.chain import Chains
 from audio.vocab.errors import UseError
 from audio.vocab.opinion import Opinion
 from audio.vocab.plan import PlanNow, RunNow

@@ -11,13 +11,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from audio.jobs.sections import bar_grid
 from tui.present.wave_view import Look
 
 if TYPE_CHECKING:
     from audio.vocab.session_file import Song
-
-COMMON_METRE = "4/4"
-"""Where the tempo is given and no metre is (common practice, no source)."""
 
 LINE_COLUMNS = 4
 """Columns between two lines at least."""
@@ -125,14 +123,16 @@ def bars_of(song: Song, *, time_reference: int, frames: int, rate: int) -> Bars 
         Bar 1 where the song says it begins on the recorder's timeline, at the DI's first frame where it
         does not say; None where there is no tempo.
     """
-    if song.bpm is None:
+    grid = bar_grid(song, time_reference=time_reference, rate=rate)
+    if grid is None:
         return None
-    beats, note = (int(number) for number in (song.metre or COMMON_METRE).split("/"))
-    quarter = 60 * rate / Fraction(str(song.bpm))
-    start = Fraction(0)
-    if song.song_start_s is not None:
-        start = Fraction(str(song.song_start_s)) * rate - time_reference
-    return Bars(frames=frames, rate=rate, beats=beats, beat_frames=quarter * 4 / note, start=start)
+    return Bars(
+        frames=frames,
+        rate=rate,
+        beats=grid.beats,
+        beat_frames=grid.beat_frames,
+        start=grid.start,
+    )
 
 
 def bar_ticks(

@@ -23,7 +23,7 @@ from tui.widgets.lines import Lines
 class KeysScreen(Face):
     """The keys of this stage first, then all others."""
 
-    ACTIONS = ("back", "keys", "enter", "stop")
+    ACTIONS = ("back", "keys", "enter", "stop", "choose_up", "choose_down")
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
     KeysScreen { layout: vertical; }
@@ -35,6 +35,8 @@ class KeysScreen(Face):
         super().__init__()
         self._here = {name for names, _ in here for name in names.split("+")}
         self._there = there
+        self._first = 0
+        """Line that stands at the top."""
 
     def body(self) -> ComposeResult:
         """Make the view."""
@@ -44,8 +46,12 @@ class KeysScreen(Face):
     def draw_body(self) -> None:
         """Draw the keys, those of this stage first."""
         rows, columns = self.size.height - 2, self.size.width
-        self.lines("list").put(self._listed(rows, columns))
-        more = " back      your own keys: settings.yaml, see the README"
+        listed = self._listed(rows, columns)
+        self._first = min(self._first, max(len(listed) - rows, 0))
+        self.lines("list").put(listed[self._first : self._first + rows])
+        hidden = len(listed) > rows
+        more = " back   your own keys: settings.yaml, see the README"
+        more += f"   {self.key('choose_up')}{self.key('choose_down')} more" if hidden else ""
         foot = text((f" {self.key('back')}", STRONG), (more, FAINT))
         self.lines("foot").put(self.foot(foot))
 
@@ -56,7 +62,17 @@ class KeysScreen(Face):
         others = _keys(self._there, rest, settings, columns)
         free = [text()] if len(shown) + len(others) + 3 <= rows else []
         head, foot = text((" at this stage", ACCENT)), text((" besides", ACCENT))
-        return [head, *shown, *free, foot, *others][:rows]
+        return [head, *shown, *free, foot, *others]
+
+    def action_choose_up(self) -> None:
+        """See the lines above."""
+        self._first = max(self._first - 1, 0)
+        self.draw()
+
+    def action_choose_down(self) -> None:
+        """See the lines below."""
+        self._first += 1
+        self.draw()
 
     def action_back(self) -> None:
         """Go back."""

@@ -1,0 +1,241 @@
+"""The plan's lines as they stand: which variant answers which, in what order they come, what to touch.
+
+A line is answered by a variant of its part, chain and section that was neither discarded nor stopped by
+hand; one that is to be done again is shown, but leaves the line to do. The first time a line is wanted is
+answered by the first such variant, the second time by the second. Lines through one chain stand together,
+their parts in the order written. What has to be touched stands beside a line as it will be: after what is
+plugged in now for the first that is still to do, after the line to do before it for each other; nothing
+has to be touched for what is done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Protocol
+
+import msgspec
+
+from audio.plan.ordering import ordered, path_cost
+from audio.plan.replug import changes, cost
+from audio.vocab.chain import Chain
+from audio.vocab.findings import Verdict
+from audio.vocab.names import BARE_PATH
+from audio.vocab.plan import Costs, LineState, PlanLine, PlanNow, Wanted
+
+
+class Answer(msgspec.Struct, frozen=True, kw_only=True):
+    """A variant, as far as it answers a line."""
+
+    part: str
+    number: int
+    chain: str
+    """As it was corrected, where it was."""
+    section: str
+    """Empty for the whole part."""
+    verdict: Verdict
+    counts: bool
+    """Neither discarded nor stopped by hand."""
+
+
+class Ordering(Protocol):
+    """Finds the order of some chains, from what is plugged in; may remember it."""
+
+    def __call__(self, names: tuple[str, ...], /) -> tuple[tuple[str, ...], float, bool]:
+        """Return the names in order, what it costs, and whether no order costs less."""
+
+
+def plan_lines(
+    wanted: Sequence[Wanted],
+    *,
+    parts: Mapping[str, str],
+    chains: Mapping[str, Chain],
+    answers: Sequence[Answer],
+    order: Sequence[str],
+    skipped: frozenset[str],
+    again: Mapping[str, int],
+    took_s: Mapping[tuple[str, int], float],
+    plugged: Chain | None,
+    costs: Costs,
+    ordering: Ordering,
+) -> PlanNow:
+    """Return the plan as it stands.
+
+    Parameters
+    ----------
+    wanted
+        What is wanted, in the order written.
+    parts
+        Song of each part there is.
+    chains
+        What is known of each chain, by its name; one that is not there has no file and any pedals.
+    answers
+        All variants, in the order in which they were made.
+    order
+        Keys in the order made by hand; empty where there is none.
+    skipped
+        Keys that are left out.
+    again
+        How often a line is wanted once more.
+    took_s
+        How long passes took, by part and number.
+    plugged
+        What is plugged in now; None where that is not known.
+    costs
+        Of a knob, a plug, a pedal, an amp.
+    ordering
+        Finds the order of chains.
+
+    Returns
+    -------
+    PlanNow
+        Lines in the order in which they are offered.
+    """
+    states = [
+        _line(one, parts, skipped, need=need, mine=mine, took_s=took_s, tried=tried)
+        for one, need, mine, tried in _answered(wanted, answers, again)
+    ]
+    todo = [one for one in states if one.state == "to do"]
+    written = tuple(dict.fromkeys(one.wanted.chain for one in todo))
+    best, least, exact = ordering(written)
+    lines = _by_hand(states, order) if order else _grouped(states, best)
+    lines = _touched(lines, chains, plugged, costs)
+    return PlanNow(
+        lines=tuple(lines),
+        cost=sum(one.cost for one in lines) if order else least,
+        written_cost=_written_cost(todo, chains, plugged, costs),
+        exact=exact and not order,
+        by_hand=bool(order),
+    )
+
+
+def best_order(
+    names: tuple[str, ...], chains: Mapping[str, Chain], plugged: Chain | None, costs: Costs
+) -> tuple[tuple[str, ...], float, bool]:
+    """Return chains in the order that costs least; the bare path first, as all others are told by it.
+
+    Parameters
+    ----------
+    names
+        Of the chains, each once.
+    chains
+        What is known of them.
+    plugged
+        What is plugged in now.
+    costs
+        Of a knob, a plug, a pedal, an amp.
+
+    Returns
+    -------
+    tuple
+        Names in order, points, and whether no order costs less.
+    """
+    known = {name: chain_of(name, chains) for name in names}
+    start, head = plugged, [name for name in names if name == BARE_PATH]
+    points = 0.0
+    if head:
+        points, start = cost(plugged, known[BARE_PATH], costs), known[BARE_PATH]
+    rest = [known[name] for name in names if name != BARE_PATH]
+    first = [cost(start, one, costs) for one in rest]
+    between = [[cost(one, other, costs) for other in rest] for one in rest]
+    found = ordered(first, between)
+    order = (*head, *(rest[at].name for at in found.order))
+    return order, points + path_cost(found.order, first, between), found.exact
+
+
+def chain_of(name: str, chains: Mapping[str, Chain]) -> Chain:
+    """Return a chain; of one without a file nothing is known but that something else is plugged in."""
+    return chains.get(name) or Chain(name=name)
+
+
+# ---------------------------------------------------------------- which variant answers which line
+
+
+def _answered(
+    wanted: Sequence[Wanted], answers: Sequence[Answer], again: Mapping[str, int]
+) -> Iterator[tuple[Wanted, int, list[Answer], Answer | None]]:
+    """Yield each line, how many answers it needs, those it has, and a last try that answers none."""
+    made: dict[tuple[str, str, str], list[Answer]] = {}
+    for answer in answers:
+        made.setdefault((answer.part, answer.chain, answer.section), []).append(answer)
+    given: dict[tuple[str, str, str], int] = {}
+    for one in wanted:
+        about = (one.part, one.chain, str(one.section or ""))
+        tries = made.get(about, [])
+        done = [answer for answer in tries if answer.counts and answer.verdict != "redo"]
+        first, need = given.get(about, 0), 1 + again.get(one.key, 0)
+        given[about] = first + need
+        last = tries[-1] if tries and tries[-1] not in done else None
+        yield one, need, done[first : first + need], last
+
+
+def _line(
+    one: Wanted,
+    parts: Mapping[str, str],
+    skipped: frozenset[str],
+    *,
+    need: int,
+    mine: list[Answer],
+    tried: Answer | None,
+    took_s: Mapping[tuple[str, int], float],
+) -> PlanLine:
+    state: LineState = "skipped" if one.key in skipped else "to do"
+    if len(mine) >= need:
+        state = "done"
+    elif one.part not in parts:
+        state = "cannot"
+    gone = f"there is no part {one.part!r} any more; take the line out of plan.yaml"
+    shown = mine[-1] if mine else tried
+    return PlanLine(
+        wanted=one,
+        song=parts.get(one.part, ""),
+        state=state,
+        why=gone if state == "cannot" else "",
+        number=shown.number if shown else None,
+        verdict=shown.verdict if shown else None,
+        took_s=took_s.get((one.part, shown.number)) if shown else None,
+    )
+
+
+# ---------------------------------------------------------------- order, and what to touch
+
+
+def _grouped(lines: list[PlanLine], order: tuple[str, ...]) -> list[PlanLine]:
+    """Return lines by chain: those that are finished with first, then in the order that replugs least."""
+    at = {name: place for place, name in enumerate(order)}
+    return sorted(lines, key=lambda line: at.get(line.wanted.chain, -1))
+
+
+def _by_hand(lines: list[PlanLine], order: Sequence[str]) -> list[PlanLine]:
+    """Return lines as somebody put them; those that came later behind them."""
+    at = {key: place for place, key in enumerate(order)}
+    return sorted(lines, key=lambda line: at.get(line.wanted.key, len(at)))
+
+
+def _touched(
+    lines: list[PlanLine], chains: Mapping[str, Chain], plugged: Chain | None, costs: Costs
+) -> list[PlanLine]:
+    before, there = plugged, []
+    for line in lines:
+        if line.state != "to do":
+            there.append(line)
+            continue
+        now = chain_of(line.wanted.chain, chains)
+        if before is not None and before.name == now.name:
+            there.append(line)
+            continue
+        touch, points = changes(before, now), cost(before, now, costs)
+        there.append(msgspec.structs.replace(line, touch=touch, cost=points))
+        before = now
+    return there
+
+
+def _written_cost(
+    todo: Sequence[PlanLine], chains: Mapping[str, Chain], plugged: Chain | None, costs: Costs
+) -> float:
+    points, before = 0.0, plugged
+    for line in todo:
+        now = chain_of(line.wanted.chain, chains)
+        if before is None or before.name != now.name:
+            points += cost(before, now, costs)
+        before = now
+    return points
