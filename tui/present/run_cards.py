@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 
-from audio.vocab.chain import AmpAsSet, Chain, Change, MicAsSet, Pedal
+from msgspec.structs import replace
+
+from audio.plan.replug import changes
+from audio.vocab.chain import AmpAsSet, Chain, Change, ChangeKind, MicAsSet, Pedal
 from audio.vocab.plan import BARE, PlanLine, PlanNow, RunNow
+from tui.present.terminal import clean
 
 WORD_CELLS, NAME_CELLS = 5, 14
+
+WORDS: tuple[ChangeKind, ...] = ("new", "out", "moved", "turn")
+"""The first of these that is to be done with a thing stands before it."""
 
 STANDBY = "caution: standby while replugging; keep the speaker or its rated load on a valve amp"
 
@@ -21,7 +29,9 @@ BARE_CARD = (
 )
 
 
-def card(run: RunNow, plan: PlanNow, chains: Mapping[str, Chain]) -> list[str]:
+def card(
+    run: RunNow, plan: PlanNow, chains: Mapping[str, Chain], *, after_bare: bool = False
+) -> list[str]:
     """Return the card of the line at which a run stands.
 
     Parameters
@@ -32,6 +42,8 @@ def card(run: RunNow, plan: PlanNow, chains: Mapping[str, Chain]) -> list[str]:
         As it stands.
     chains
         Those that are known, by name.
+    after_bare
+        The bare path was measured last, so every pedal is out.
 
     Returns
     -------
@@ -44,10 +56,32 @@ def card(run: RunNow, plan: PlanNow, chains: Mapping[str, Chain]) -> list[str]:
     if line is None:
         return []
     chain = chains.get(line.wanted.chain)
+    head = _head(line, plan, repeated=run.repeated)
+    if chain is None:
+        return [head, *_unknown(line), STANDBY]
+    touch = changes(_bare(chain), chain) if after_bare else line.touch
+    return [head, *_as_set(chain, touch), *_cautions(touch)]
+
+
+def _bare(chain: Chain) -> Chain:
+    """Return what is plugged while the bare path is measured: the same amp, no pedal."""
+    amps = tuple(replace(amp, loop=()) for amp in chain.amps)
+    return replace(chain, pedals=(), amps=amps)
+
+
+def fitted(lines: Iterable[str], columns: int) -> list[str]:
+    """Return lines that fit; what is set of a thing goes on under where it began."""
+    indent = WORD_CELLS + NAME_CELLS + 4
     return [
-        _head(line, plan, repeated=run.repeated),
-        *(_as_set(chain, line.touch) if chain else _unknown(line)),
-        *_cautions(line.touch if chain else None),
+        piece
+        for line in lines
+        for piece in textwrap.wrap(
+            clean(line),
+            columns,
+            subsequent_indent=" " * (indent if line.startswith("  ") else 2),
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
     ]
 
 
@@ -69,9 +103,13 @@ def summary(run: RunNow, plan: PlanNow) -> list[str]:
     ]
 
 
-def needs_hands(line: PlanLine, chains: Mapping[str, Chain]) -> bool:
-    """Return whether somebody has to touch anything before a line; who does not know has to."""
-    return bool(line.touch) or line.wanted.chain not in chains
+def needs_hands(line: PlanLine, chains: Mapping[str, Chain], *, plugged: str) -> bool:
+    """Return whether somebody has to touch anything before a line, after the chain that is plugged in.
+
+    Of a chain without a file nobody can tell.
+    """
+    unknown = line.wanted.chain not in chains and line.wanted.chain != plugged
+    return bool(line.touch) or unknown
 
 
 def _named(line: PlanLine) -> str:
@@ -116,20 +154,17 @@ def _of(touch: tuple[Change, ...], at: str, name: str) -> tuple[Change, ...]:
 
 def _row(name: str, settings: str, touch: tuple[Change, ...]) -> str:
     """Return one thing: what is to be done with it, its name, how it is set, what it was."""
-    word = touch[0].kind if touch else ""
-    was = ", ".join(filter(None, (_was(one) for one in touch)))
-    told = f"{settings}  ({was})" if was else settings
-    return f"  {word:{WORD_CELLS}} {name:{NAME_CELLS}} {told}".rstrip()
+    kinds = [one.kind for one in touch]
+    word = next((kind for kind in WORDS if kind in kinds), "")
+    told = [] if word == "new" else [text for one in touch if (text := _told(one))]
+    was = f"  ({', '.join(told)})" if told else ""
+    return f"  {word:{WORD_CELLS}} {name:{NAME_CELLS}} {settings}{was}".rstrip()
 
 
-def _was(one: Change) -> str:
-    match one.kind:
-        case "turn":
-            return f"{one.what} was {one.was}" if one.was else one.what
-        case "moved":
-            return one.what
-        case _:
-            return ""
+def _told(one: Change) -> str:
+    if one.kind == "turn":
+        return f"{one.what} was {one.was}" if one.was else ""
+    return one.what if one.kind == "moved" else ""
 
 
 def _settings(pedal: Pedal) -> str:
@@ -153,10 +188,8 @@ def _knobs(knobs: Mapping[str, str]) -> Iterable[str]:
     return (f"{knob} {value}" for knob, value in knobs.items())
 
 
-def _cautions(touch: tuple[Change, ...] | None) -> list[str]:
-    """Return what to take care of; of a chain that nobody knows, all of the path."""
-    if touch is None:
-        return [STANDBY]
+def _cautions(touch: tuple[Change, ...]) -> list[str]:
+    """Return what to take care of."""
     plugged = [one for one in touch if one.kind != "turn"]
     cables = any(one.at != "mic" for one in plugged)
     mics = any(one.at == "mic" for one in plugged)

@@ -19,8 +19,8 @@ from tui.cli import DONE, FAILED_CHECK, INTERRUPTED
 from tui.locations import settings_yaml
 from tui.present.json import show_json
 from tui.present.results import tell_variant
-from tui.present.run_cards import card, needs_hands, summary
-from tui.present.terminal import is_terminal, put, say, tell
+from tui.present.run_cards import card, fitted, needs_hands, summary
+from tui.present.terminal import is_terminal, put, say, tell, width
 from tui.settings import read_settings
 from tui.verbs.run_desk import RunDesk
 from tui.verbs.set_prompt import LEAVE, Prompt
@@ -40,7 +40,7 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
         if arguments.json:
             show_json({"run": desk.run, "plan": desk.plan})
         else:
-            for line in summary(desk.run, desk.plan):
+            for line in fitted(summary(desk.run, desk.plan), width(sys.stdout)):
                 tell(line)
         return code
 
@@ -93,8 +93,9 @@ def _run(desk: RunDesk, hands: Hands, stop: threading.Event, *, quiet: bool) -> 
 def _card(desk: RunDesk, hands: Hands, *, quiet: bool) -> None:
     """Show one card, and do with it what its answer says."""
     at = desk.run.at
-    for line in card(desk.run, desk.plan, desk.chains()):
-        say(line)
+    shown = card(desk.run, desk.plan, desk.chains(), after_bare=desk.after_bare)
+    for line in fitted(shown, width(sys.stderr)):
+        put(sys.stderr, f"{line}\n")
     answer = hands.answer()
     if answer == SKIP:
         desk.obey(SkipLine(key=at))
@@ -197,7 +198,9 @@ class AtTheAmp:
         run, line = self._desk.run, self._desk.plan.line(self._desk.run.at)
         if line is None or self._before in ("", BARE):
             return False
-        return run.repeated or not needs_hands(line, self._desk.chains())
+        before = self._desk.plan.line(self._before)
+        plugged = before.wanted.chain if before else ""
+        return run.repeated or not needs_hands(line, self._desk.chains(), plugged=plugged)
 
     def _counted_down(self) -> bool:
         """Count down aloud; return whether nobody called it off."""
