@@ -17,7 +17,7 @@ from audio.jobs.deck import StoppedError
 from audio.jobs.passes import Passed
 from audio.jobs.snapshots import Planned
 from audio.plan.run import UNDER_WAY, after, bare_comes_first, may_repeat, to_do
-from audio.session import plans, runs
+from audio.session import runs
 from audio.session.opened import Session
 from audio.vocab.errors import SecondpassError, UseError
 from audio.vocab.findings import heaviest_first
@@ -220,16 +220,8 @@ class Running:
         )  # fmt: skip
         if done.fault:
             self._hold(run, done.fault)
-        elif variant.verdict == "redo":
-            self._to_be_done_again(wanted.key)
-            if not may_repeat(run, repeated=run.repeated):
-                self._hold(run, why(variant))
-
-    def _to_be_done_again(self, key: str) -> None:
-        """See that the line is to do: a pass that is no good answers none."""
-        line = self._ground.planned().plan.line(key)
-        if line is not None and line.state == "done":
-            plans.again(self._ground.session(), key)
+        elif variant.verdict == "redo" and not may_repeat(run, repeated=run.repeated):
+            self._hold(run, why(variant))
 
     def _hold(self, run: RunNow, reason: str) -> None:
         runs.hold(self._ground.session(), run.number, reason)
@@ -239,7 +231,9 @@ def why(variant: Variant) -> str:
     """Return why a pass holds a run: its heaviest finding and what to do about it."""
     name = f"{variant.part} {variant.number:03d} through {variant.chain.name}"
     first = next(iter(heaviest_first(variant.findings)), None)
-    return f"{name}: {_heaviest(variant)} {first.advice if first else ''}".strip()
+    if first is None:
+        return f"{name} is to be done again"
+    return f"{name}: {first.text} {first.advice}".strip()
 
 
 def _said(error: Exception) -> str:
@@ -253,7 +247,7 @@ def _said(error: Exception) -> str:
 
 def _heaviest(variant: Variant) -> str:
     first = next(iter(heaviest_first(variant.findings)), None)
-    return first.text if first is not None else variant.verdict
+    return first.text if first is not None else ""
 
 
 def _refuse_other(run: RunNow, key: str) -> None:

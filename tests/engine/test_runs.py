@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from a_plan import Plan
 from needs import needs_samples
+from sitting import ECHO as ECHO_FOR_A_MINUTE
 from sitting import Sitting, begins, make_session, only, wired
 
 from audio.jobs import news
@@ -28,10 +28,12 @@ from audio.session import journal
 from audio.session.folder import open_session
 from audio.vocab.names import BARE_PATH
 from audio.vocab.plan import BARE, RunNow
+from audio.vocab.plan_file import key_of
 
 pytestmark = needs_samples()
 
-FUZZ, ECHO = "riff/fuzz", "riff/echo"
+FUZZ, ECHO = (key_of("riff", chain, None, 1) for chain in ("fuzz", "echo"))
+PLAN = "passes: [{part: riff, chains: [fuzz, echo]}]\n"
 
 
 @pytest.fixture(scope="module")
@@ -41,19 +43,13 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def folder(made: Path, tmp_path: Path) -> Path:
-    return Path(shutil.copytree(made, tmp_path / "evening"))
+    folder = Path(shutil.copytree(made, tmp_path / "evening"))
+    (folder / "plan.yaml").write_text(PLAN)
+    return folder
 
 
 @pytest.fixture
-def plan(monkeypatch: pytest.MonkeyPatch) -> Plan:
-    plan = Plan(("riff", "fuzz"), ("riff", "echo"))
-    plan.put_in(monkeypatch)
-    return plan
-
-
-@pytest.fixture
-def desk(folder: Path, plan: Plan) -> Iterator[Sitting]:
-    assert plan.wanted
+def desk(folder: Path) -> Iterator[Sitting]:
     with Sitting(folder) as sitting:
         sitting.until(news.Ready)
         yield sitting
@@ -137,6 +133,17 @@ def test_a_redo_holds_the_run_with_what_it_was_and_what_to_do(desk: Sitting) -> 
     assert run.state == "ended"
 
 
+def test_a_look_goes_on_and_is_collected(desk: Sitting) -> None:
+    rings = wired(chains={"fuzz": ECHO_FOR_A_MINUTE, "echo": ()}, tail_s=2.5)
+    desk.obeyed(ChooseWiring(wiring=rings, name="short tail"))
+    desk.obeyed(OpenStream())
+    desk.obeyed(BeginRun())
+    run = after(desk, SkipLine(key=BARE), RunLine(key=FUZZ))
+    assert (run.state, run.at) == ("waiting", ECHO)
+    assert [one.split(": ")[0] for one in run.looks] == ["riff 001 through fuzz"]
+    assert after(desk, RunLine(key=ECHO)).looks == run.looks, "told when the run is over, too"
+
+
 def test_a_redo_is_repeated_once_if_asked_and_waits_for_its_go(desk: Sitting) -> None:
     faulty(desk, DEAD)
     desk.obeyed(BeginRun(repeat_redo=True))
@@ -152,9 +159,10 @@ def test_a_redo_is_repeated_once_if_asked_and_waits_for_its_go(desk: Sitting) ->
     assert (run.state, run.reason.split(":")[0]) == ("held", "riff 002 through fuzz")
 
 
-def test_a_stop_keeps_what_was_recorded_and_holds_the_run(folder: Path, plan: Plan) -> None:
-    shutil.rmtree(folder)
-    with Sitting(make_session(folder.parent, riff=60.0)) as desk:
+def test_a_stop_keeps_what_was_recorded_and_holds_the_run(tmp_path: Path) -> None:
+    folder = make_session(tmp_path, riff=60.0)
+    (folder / "plan.yaml").write_text(PLAN)
+    with Sitting(folder) as desk:
         desk.until(news.Ready)
         desk.opened()
         desk.obeyed(BeginRun())
@@ -163,7 +171,7 @@ def test_a_stop_keeps_what_was_recorded_and_holds_the_run(folder: Path, plan: Pl
         told = desk.obeyed(RunLine(key=FUZZ))
         assert (stands(told).state, stands(told).reason) == ("held", "stopped by hand")
         assert only(told, news.PassDone).variant.state == "stopped"
-        assert stands(told).at == plan.wanted[0].key, "it answers no line"
+        assert stands(told).at == FUZZ, "it answers no line"
         desk.obeyed(BeginRun())
         desk.when(begins("click"), desk.runner.stop)
         told = desk.obeyed(RunLine(key=FUZZ))
@@ -184,9 +192,8 @@ def test_a_stream_that_is_lost_holds_the_run(desk: Sitting) -> None:
 
 
 def test_a_run_goes_on_where_it_was_in_a_session_that_was_opened_again(
-    folder: Path, plan: Plan
+    folder: Path,
 ) -> None:
-    assert plan.wanted
     with Sitting(folder) as desk:
         desk.until(news.Ready)
         desk.opened()

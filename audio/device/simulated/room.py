@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +55,8 @@ class Room:
         self._amp = Amplifier(device.amp, rate=self.rate)
         self._second = Amplifier(device.second_amp or device.amp, rate=self.rate)
         self._at_second = [one.second_amp for one in device.microphones]
+        self._plugs: deque[str] = deque()  # asked for since the last block
+        self._times: Counter[str] = Counter()
         self._patch: PatchName = "amp"
         self._reamp = Reamp(device.reamp, self.faults, rate=self.rate)
         self._di_input = DiInput(
@@ -83,6 +85,7 @@ class Room:
     def plug(self, chain: str) -> None:
         """Plug a chain in, from the next block on, over a fade of 10 ms."""
         self._board.plug(chain)
+        self._plugs.append(chain)
 
     def patch(self, patch: PatchName) -> None:
         """Plug cables as `patch` says, from the next block on; at first all is as in ``amp``."""
@@ -222,6 +225,10 @@ class Room:
         frames, frame, patch = send.size, self._frame, self._patch
         if self._board.change():
             self.faults.plug(self._board.plugged.name, frame)
+        while self._plugs:
+            chain = self._plugs.popleft()
+            self._times[chain] += 1
+            self.faults.count(chain, self._times[chain], frame)
         self.faults.hear(send, frame)
         straight = self._straight.process(send)[0] if self._leaks else send
         boxed = self._reamp.process(send, frame)
