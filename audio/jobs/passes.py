@@ -115,6 +115,8 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
             order, click = _open(ground, known)
             with cue_sources(deck, ground.cue) as cue:
                 ended = _roll(ground, order, click, cue)
+            if cue and ended.went_on and ended.note:
+                deck.listener.step(ended.note)
         except (StoppedError, UseError):
             with suppress(UseError):  # the next opening notes it otherwise
                 journal.append(session.folder, "empty", part=part.name, number=ground.claim.number)
