@@ -35,10 +35,17 @@ def read_cue(form: Form) -> Cue | None:
             default=usual.count_in_dbfs,
         ),
     )
-    bars = section.get("count_in_bars")  # a wrong number is told already
-    if section.filled and not section.has("backing_db") and (bars is None or bars.value == 0):
+    if _is_empty(section):
         form.fail("cue", f"the cue plays nothing; write cue: {EXAMPLE}, or leave cue out")
     return cue
+
+
+def _is_empty(section: Form) -> bool:
+    """Return whether nothing plays; what is misspelt or wrong is told already."""
+    if not isinstance(section.node.value, dict) or not set(section.node.value) <= set(_KEYS):
+        return False
+    bars = section.get("count_in_bars")
+    return not section.has("backing_db") and (bars is None or bars.value == 0)
 
 
 def check_cue(form: Form, wiring: Wiring) -> None:
