@@ -10,6 +10,7 @@ from audio.verdict.clicks import Placement, placement
 from audio.verdict.heard import combined
 from audio.vocab.errors import UseError
 from audio.vocab.names import BARE_PATH
+from audio.vocab.results import AudioFacts
 from audio.vocab.setup import DelayResult, SetupRecord
 from audio.vocab.variant import Variant
 from audio.vocab.wiring import Wiring
@@ -22,6 +23,8 @@ class Known(msgspec.Struct, kw_only=True):
     last: Placement | None = None
     originals: dict[tuple[str, ...], Lies] = {}
     """Where originals lie, by the checksums of the DI and of the part's originals; files do not change."""
+    backings: dict[tuple[str, int, int], AudioFacts] = {}
+    """Backing tracks that were read through, by path, size and time of the last change."""
 
     def learn(self, chain: str, placed: Placement) -> None:
         """Keep what an opening click said."""

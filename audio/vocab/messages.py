@@ -297,7 +297,7 @@ class Ended(Message, frozen=True, kw_only=True):
     """Frames counted against the system's clock, parts per million; none when too short to say."""
     clock_plus_minus_ppm: float | None = None
     note: str = ""
-    """What the system said, or which source it was."""
+    """What the system said, or which source it was; of a roll that went on, which cue fell silent."""
 
     @property
     def went_on(self) -> bool:

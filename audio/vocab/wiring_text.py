@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
+from audio.vocab.cue_file import cue_lines
 from audio.vocab.wiring import (
     DiBox,
     PortAudioDevice,
@@ -80,7 +81,7 @@ def _optional(wiring: Wiring) -> list[str]:
         lines.append(f"loop: {flow(cable)}      # a cable that stays")
     if wiring.listen_outputs:
         lines.append(f"listen: {flow({'outputs': wiring.listen_outputs})}      # never the send")
-    return lines
+    return lines + cue_lines(wiring)
 
 
 def _device(device: PortAudioDevice | SimulatedDevice) -> list[str]:
