@@ -108,9 +108,10 @@ def passes_noted(folder: Path, event: Happened) -> set[tuple[str, int]]:
     A session of thousands of passes has its whole journal looked through before each: of a line only
     what is asked for is taken.
     """
+    mark = f'"{event}"'.encode()
     return {
         (one.part, one.number)
-        for one in map(_noted, _lines(folder))
+        for one in map(_noted, (line for line in _lines(folder) if mark in line))
         if one is not None
         and one.event == event
         and isinstance(one.part, str)
