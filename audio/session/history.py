@@ -9,7 +9,7 @@ import msgspec
 from audio.session import layout
 from audio.session.journal import Entry, entry_of
 from audio.session.opened import Session
-from audio.session.opinions import variant_in
+from audio.session.opinions import variant_of
 from audio.session.tail import Tail
 from audio.vocab import strict_json
 from audio.vocab.opinion import Happening
@@ -38,7 +38,7 @@ class _About(msgspec.Struct, frozen=True, kw_only=True):
         """Return them: of a joined one also those it was made of."""
         joined = self.event == "joined"
         numbers = (self.number, self.base, self.section) if joined else (self.number,)
-        found = (variant_in({"part": self.part, "number": number}) for number in numbers)
+        found = (variant_of(self.part, number) for number in numbers)
         return list(dict.fromkeys(one for one in found if one is not None))
 
 
@@ -122,7 +122,7 @@ def _text(entry: Entry, number: int) -> str:
 
 
 def _numbers(facts: dict[str, Any], *roles: str) -> str:
-    found = (variant_in({"part": "", "number": facts.get(role)}) for role in roles)
+    found = (variant_of("", facts.get(role)) for role in roles)
     return " and ".join(f"{one[1]:03d}" for one in found if one) or "others"
 
 

@@ -7,7 +7,7 @@ passed over, and the next line begins on its own.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
@@ -102,9 +102,7 @@ def told(folder: Path, events: Sequence[Happened]) -> tuple[Entry, ...]:
 
     Of thousands of lines the others are not decoded.
     """
-    marks = [f'"{event}"'.encode() for event in events]
-    lines = (line for line in _lines(folder) if any(mark in line for mark in marks))
-    found = (entry for entry in map(entry_of, lines) if entry is not None)
+    found = (entry for entry in map(entry_of, _lines_with(folder, events)) if entry is not None)
     return tuple(entry for entry in found if entry.event in events)
 
 
@@ -116,7 +114,7 @@ def passes_noted(folder: Path, event: Happened) -> set[tuple[str, int]]:
     """
     return {
         (one.part, one.number)
-        for one in map(_noted, _lines(folder))
+        for one in map(_noted, _lines_with(folder, (event,)))
         if one is not None
         and one.event == event
         and isinstance(one.part, str)
@@ -144,11 +142,33 @@ def _noted(line: bytes) -> _Noted | None:
 
 
 def _lines(folder: Path) -> list[bytes]:
+    return _content(folder).split(b"\n")
+
+
+def _lines_with(folder: Path, events: Sequence[Happened]) -> list[bytes]:
+    """Return the lines that name some events, in order; a hundred thousand others are not even split."""
+    data = _content(folder)
+    marks = (f'"{event}"'.encode() for event in events)
+    places = sorted({one for mark in marks for one in _places(data, mark)})
+    return [data[start:end] for start, end in places]
+
+
+def _places(data: bytes, mark: bytes) -> Iterator[tuple[int, int]]:
+    """Yield where each line begins and ends that has a mark in it."""
+    at = data.find(mark)
+    while at >= 0:
+        end = data.find(b"\n", at)
+        end = len(data) if end < 0 else end
+        yield data.rfind(b"\n", 0, at) + 1, end
+        at = data.find(mark, end)
+
+
+def _content(folder: Path) -> bytes:
     path = layout.journal(folder)
     if not path.exists():
-        return []
+        return b""
     with said_plainly(path, doing="read"):
-        return read_whole(path).split(b"\n")
+        return read_whole(path)
 
 
 _LINE = msgspec.json.Decoder(dict[str, Any])

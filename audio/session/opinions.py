@@ -18,6 +18,7 @@ from audio.session.chains import chains
 from audio.session.disk import local_now, said_plainly
 from audio.session.opened import Session
 from audio.session.tail import Tail
+from audio.vocab import strict_json
 from audio.vocab.characters import is_hidden
 from audio.vocab.errors import UseError
 from audio.vocab.opinion import Opinion
@@ -184,46 +185,73 @@ def _in_order(said: _Said) -> tuple[Opinion, ...]:
     return tuple(said[key] for key in sorted(said))
 
 
+class _Line(msgspec.Struct, frozen=True, kw_only=True):
+    """One line; of thousands only what matters here is taken. Anything where it is about something else."""
+
+    at: str
+    event: str
+    part: Any = None
+    number: Any = None
+    rating: Any = None
+    words: Any = None
+    photo: Any = None
+    called: Any = None
+    chain: Any = None
+    chain_content: Any = None
+    discarded: Any = None
+
+
+_LINE = msgspec.json.Decoder(_Line)
+
+
+def _line(line: bytes) -> _Line | None:
+    try:
+        return strict_json.decode(_LINE, line)
+    except msgspec.ValidationError:
+        return None
+
+
 def _fold(said: _Said, line: bytes) -> bool:
     """Take one line in; return whether anything was said in it."""
-    entry = journal.entry_of(line) if _MARK in line else None
-    if entry is None or entry.event != "said" or (key := variant_in(entry.facts)) is None:
+    one = _line(line) if _MARK in line else None
+    if one is None or one.event != "said" or (key := variant_of(one.part, one.number)) is None:
         return False
     before = said.get(key) or Opinion(part=key[0], number=key[1])
-    said[key] = replace(before, **_changes(before, entry.facts))
+    said[key] = replace(before, **_changes(before, one))
     return True
 
 
-def variant_in(facts: dict[str, Any]) -> tuple[str, int] | None:
+def variant_of(part: Any, number: Any) -> tuple[str, int] | None:
     """Return which variant a line of the journal is about; None where it is about none."""
-    part, number = facts.get("part"), facts.get("number")
     if not isinstance(part, str) or type(number) is not int:  # true is no number
         return None
     return (part, number) if 1 <= number <= HIGHEST_NUMBER else None
 
 
-def _changes(before: Opinion, facts: dict[str, Any]) -> dict[str, Any]:
+def _changes(before: Opinion, one: _Line) -> dict[str, Any]:
     """Return the fields that a line changes; whatever else it holds changes nothing."""
     changes: dict[str, Any] = {}
-    rating, words, photo = facts.get("rating"), _text(facts, "words"), _text(facts, "photo")
+    rating, words, photo = one.rating, _text(one.words), _text(one.photo)
     if type(rating) is int and rating_problem(rating) is None:
         changes["rating"] = rating or None
     if words:
         changes["words"] = (*before.words, words)
     if photo and photo not in before.photos:
         changes["photos"] = (*before.photos, photo)
-    if (called := _text(facts, "called")) is not None:
+    if (called := _text(one.called)) is not None:
         changes["called"] = called
-    if (chain := _text(facts, "chain")) is not None:
-        content = facts.get("chain_content")
+    if (chain := _text(one.chain)) is not None:
+        content = one.chain_content
         changes["chain"] = chain
         changes["chain_content"] = content if chain and isinstance(content, dict) else None
-    if isinstance(discarded := facts.get("discarded"), bool):
-        changes["discarded"] = discarded
+    if isinstance(one.discarded, bool):
+        changes["discarded"] = one.discarded
     return changes
 
 
-def _text(facts: dict[str, Any], key: str) -> str | None:
-    """Return a text that has nothing hidden in it."""
-    value = facts.get(key)
-    return value if isinstance(value, str) and not any(map(is_hidden, value)) else None
+def _text(value: Any) -> str | None:
+    """Return a text that has nothing hidden in it; None where it is none."""
+    if not isinstance(value, str):
+        return None
+    plain = value.isascii() and value.isprintable()
+    return value if plain or not any(map(is_hidden, value)) else None

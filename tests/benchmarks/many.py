@@ -3,6 +3,8 @@
 Every pass folder has the files a pass leaves: order, the engine's record, recordings (headers without
 sound, which nothing here listens to), clicks, lock and variant; the journal has their lines. Parts,
 numbers, chains, times, levels, verdicts and findings differ from pass to pass and follow from the seed.
+Of every variant something was said eight times: ratings, words, photos, other names, corrected chains, some
+discarded; so the journal has ten lines for each.
 """
 
 from __future__ import annotations
@@ -38,6 +40,9 @@ from audio.work.client import Worker
 SECONDS = 4.0
 FIRST = datetime.fromisoformat("2026-11-02T10:00:00+01:00")
 LONGEST_S = 120.0
+
+SAID_EACH = 8
+"""Lines of the journal in which something is said of a variant, besides those of its pass."""
 
 FINDINGS: tuple[tuple[Verdict, str, str], ...] = (
     ("good", "The chain adds 1.4 ms, which was removed.", ""),
@@ -126,6 +131,7 @@ def measured_first(session: Session) -> bytes:
 def fill(session: Session, shape: Shape, *, seed: int) -> None:
     """Add all passes that the session's shape lacks, in the order an evening would have made them."""
     draw = random.Random(seed)  # noqa: S311 - no secrets
+    talk = random.Random(seed + 1)  # noqa: S311 - the same
     first = layout.pass_folder(session.folder, part_name(0), 1)
     model = _Model.of(first)
     _empty_recordings(first)
@@ -136,6 +142,7 @@ def fill(session: Session, shape: Shape, *, seed: int) -> None:
                 same = {"part": part, "number": number, "made_at": made_at}
                 variant = _write(session.folder, model, draw, chain, same)
                 journal.writelines(_noted(variant))
+                journal.writelines(_said(variant, talk))
 
 
 def _passes(shape: Shape, draw: random.Random) -> Iterator[tuple[str, int, str]]:
@@ -209,6 +216,22 @@ def _noted(variant: Variant) -> Iterator[str]:
     for event, more in (("claimed", {}), ("judged", {"verdict": variant.verdict})):
         line = {"at": variant.made_at, "event": event}
         yield json.dumps(line | {"part": variant.part, "number": variant.number} | more) + "\n"
+
+
+def _said(variant: Variant, draw: random.Random) -> Iterator[str]:
+    """Yield lines in which something is said of a variant."""
+    for at in range(SAID_EACH):
+        said: dict[str, Any] = draw.choice((
+            {"rating": draw.randint(1, 5)},
+            {"rating": draw.randint(1, 5), "words": f"too much of it at {at}, fits the chorus"},
+            {"words": "warm, a bit slow; the room microphone could stand nearer"},
+            {"photo": f"IMG_{draw.randint(0, 9999):04d}.jpg"},
+            {"called": f"the one of take {at}"},
+            {"chain": chain_name(draw.randrange(25)), "chain_content": {"pedals": [{"name": "fuzz"}]}},
+            {"discarded": draw.random() < 0.3},
+        ))  # fmt: skip
+        line = {"at": variant.made_at, "event": "said", "part": variant.part}
+        yield json.dumps(line | {"number": variant.number} | said) + "\n"
 
 
 def _variant(

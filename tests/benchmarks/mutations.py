@@ -90,6 +90,9 @@ def _without(draw: Draw, data: bytes) -> bytes:
 def _repeated(draw: Draw, data: bytes) -> bytes:
     start, end = draw.span(data)
     times = draw.random.choice((1, 1, 2, 10, 300, 5000))
+    times = min(
+        times, LARGEST // max(end - start, 1) + 1
+    )  # what is cut off anyway need not be made
     return data[:end] + data[start:end] * times + data[end:]
 
 

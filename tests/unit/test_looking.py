@@ -13,7 +13,7 @@ from session_cases import noon, session_with_a_part, variant
 from audio.jobs import looking, news
 from audio.jobs.looking import Looking
 from audio.jobs.news import News
-from audio.jobs.orders import LookAtVariant, LookForDevices
+from audio.jobs.orders import LookAtHistory, LookAtVariant, LookForDevices
 from audio.session import layout, records
 from audio.session.opened import Session
 from audio.session.passes import claim
@@ -68,3 +68,25 @@ def test_a_variant_that_is_not_there_is_one_sentence(told: SimpleQueue[News]) ->
     assert isinstance(one, news.VariantRead)
     assert (one.number, one.variant, one.earlier) == (9, None, None)
     assert "variant.json cannot be read: No such file or directory; put it back" in one.problem
+
+
+def test_a_history_is_told_and_what_keeps_it_from_being_read_is_one_sentence(
+    session: Session,
+) -> None:
+    heard: SimpleQueue[News] = SimpleQueue()
+    eye, asked = Looking(lambda: session), LookAtHistory(part="rhythm-left", number=3)
+    eye.start(heard.put)
+    try:
+        eye.ask(asked)
+        told = heard.get(timeout=LIMIT_S)
+        assert isinstance(told, news.HistoryRead)
+        assert [one.text for one in told.happened] == ["its number was claimed"]
+        layout.journal(session.folder).unlink()
+        layout.journal(session.folder).mkdir()
+        eye.ask(asked)
+        told = heard.get(timeout=LIMIT_S)
+        assert isinstance(told, news.HistoryRead)
+        assert not told.happened
+        assert "journal.jsonl" in told.problem
+    finally:
+        eye.close()

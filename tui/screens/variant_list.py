@@ -40,6 +40,8 @@ class VariantList(NoteKeys):
     def action_discarded(self) -> None:
         """Show the variants that were discarded, or hide them; the cursor stays on its variant."""
         model, was = self.desk.model, self.noted()
+        if self.here != "variants":
+            return
         model.notes.show_discarded = not model.notes.show_discarded
         numbers = [one.number for one in model.listed()]
         if was is not None and numbers:
