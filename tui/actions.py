@@ -49,6 +49,17 @@ ACTIONS = (
     Action("write", ("k",), "write chain", "write down a chain: pedals, knobs, amp, microphones"),
     Action("more", ("j",), "knob", "give a pedal or the amp one knob more"),
     Action("take_out", ("x",), "take out", "take a pedal or a knob out of what is written"),
+    Action(
+        "run", ("g",), "run", "run the plan: card after card, pass after pass; or show its card"
+    ),
+    Action("hold", ("b",), "hold", "hold the run: a break, until somebody goes on"),
+    Action("skip", ("f",), "skip", "leave a line of the plan out, or take it in again"),
+    Action("again", ("a",), "again", "play a line of the plan once more"),
+    Action("end_run", ("z",), "end", "end the run; what is left stays in the plan"),
+    Action("plan", ("l",), "plan", "the plan: what is to be played, in which order, what to touch"),
+    Action("want", ("y",), "add passes", "add passes to the plan: parts through chains"),
+    Action("least", ("home",), "least", "offer the plan in the order that replugs least"),
+    Action("coverage", ("u",), "coverage", "which parts were played through which chains"),
     Action("next_part", ("p",), "next part", "take the next part"),
     Action("click", ("c",), "test click", "send the test click and measure the round trip"),
     Action(
@@ -100,6 +111,7 @@ LABELS = {
     "full_stop": ".",
     "question_mark": "?",
     "ctrl+p": "ctrl+p",
+    "home": "home",
 }
 """How keys are written where people read them; others stand as they are."""
 

@@ -35,6 +35,7 @@ from tui.link import Link
 from tui.messages import Brought, CardAsked, Failed, Told
 from tui.model import Doing, Model, Trouble
 from tui.present.theme import LOOK
+from tui.run_control import RunControl
 from tui.screens.asking import KeysScreen, LeavingScreen, NameScreen
 from tui.screens.face import Face
 from tui.screens.path import PathScreen
@@ -96,6 +97,7 @@ class Desk(App[SecondpassError | None]):
         self.link = Link(self.post_message)
         self._pictures = 0
         self.control = Control(self, clock=clock)
+        self.runs = RunControl(self)
         self.waves = Waves(self)
 
     # ------------------------------------------------------------ beginning and end
@@ -190,6 +192,7 @@ class Desk(App[SecondpassError | None]):
         if was in ("wiring", "session") and not self.model.troubles:
             self.notice = self.model.said
         self.control.over()
+        self.runs.settled(was)
 
     def _read_new_dis(self) -> None:
         for _, part in self.model.parts():
@@ -283,6 +286,29 @@ class Desk(App[SecondpassError | None]):
             self.model.troubles.pop(0)
         self.notice = ""
         self.changed()
+
+    def show_roll(self) -> None:
+        """Show the view of a pass."""
+        if self.screen is not self.roll_screen:
+            self.back_to_path(None)
+            self.push_screen("roll")
+        self.call_after_refresh(self.roll_screen.begin)
+
+    def show_chain_card(self) -> None:
+        """Show the card at which the run stands."""
+        from tui.screens.chain_card import ChainCardScreen  # noqa: PLC0415 - most evenings begin without
+
+        if not isinstance(self.screen, ChainCardScreen):
+            self.back_to_path(None)
+            self.push_screen(ChainCardScreen())
+        self.changed()
+
+    def show_plan(self) -> None:
+        """Show the plan."""
+        from tui.screens.plan import PlanScreen  # noqa: PLC0415 - see above
+
+        if not isinstance(self.screen, PlanScreen):
+            self.push_screen(PlanScreen())
 
     def name_chain(self) -> None:
         """Ask for the name of what is plugged in."""

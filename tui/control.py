@@ -33,6 +33,7 @@ class Control:
         self._guard = Guard()
         self._countdown = Countdown()
         self._then: Callable[[], None] = self._run_pass
+        self._called_off: Callable[[], None] = lambda: None
         self.leaving = False
         """The program ends when the pass that rolls is judged."""
 
@@ -49,12 +50,13 @@ class Control:
             self.call_off()
         elif self._model.busy:
             self.stop()
-        else:
+        elif not self._desk.runs.take():
             self._start()
 
     def go_from_card(self) -> None:
         """Start the countdown where space would; a card's go never stops anything."""
-        if not self._model.busy and self._model.countdown_s is None:
+        idle = not self._model.busy and self._model.countdown_s is None
+        if idle and not self._desk.runs.take():
             self._start()
 
     def _start(self) -> None:
@@ -66,17 +68,15 @@ class Control:
             self._desk.not_yet(hindrance.name, hindrance.why)
 
     def _begin_countdown(self) -> None:
-        self._model.outcome = None
-        self._count_down(self._run_pass)
-        if self._desk.screen is not self._desk.roll_screen:
-            self._desk.back_to_path(None)
-            self._desk.push_screen("roll")
-        self._desk.call_after_refresh(self._desk.roll_screen.begin)
+        self.count_down(self._run_pass, called_off=partial(self._desk.back_to_path, None))
+        self._desk.show_roll()
         self._desk.changed()
 
-    def _count_down(self, then: Callable[[], None]) -> None:
+    def count_down(self, then: Callable[[], None], *, called_off: Callable[[], None]) -> None:
+        """Count down, then do something; nothing sounds before, and it can be called off."""
+        self._model.outcome = None
         self._desk.notice = ""
-        self._then = then
+        self._then, self._called_off = then, called_off
         self._model.countdown_s = self._desk.settings.countdown_s
         self._countdown.begin(self._clock(), self._desk.settings.countdown_s)
 
@@ -92,7 +92,7 @@ class Control:
             why = "the stream is closed; put the amp on standby, then open it"
             self._desk.not_yet("send", why)
         elif sounds:
-            self._count_down(partial(self._run_step, asked))
+            self.count_down(partial(self._run_step, asked), called_off=lambda: None)
             self._desk.changed()
         else:
             self._run_step(asked)
@@ -106,8 +106,7 @@ class Control:
         self._countdown.call_off()
         self._model.countdown_s = None
         self._model.outcome = None
-        if self._then == self._run_pass:
-            self._desk.back_to_path(None)
+        self._called_off()
         self._desk.notice = "called off; nothing sounded"
         self._desk.changed()
 

@@ -10,7 +10,9 @@ from msgspec.structs import replace
 
 from audio.jobs import news
 from audio.jobs.news import News, Snapshot
+from audio.jobs.planning import answers_of
 from audio.jobs.talk import Rolling, RollKind
+from audio.plan.lines import Answer
 from audio.plan.path import PathFacts, Stage, hindrance, stages
 from audio.plan.setup import StepStatus, statuses
 from audio.vocab.chain import Chain
@@ -18,6 +20,7 @@ from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.names import BARE_PATH, twin_key
+from audio.vocab.plan import PlanNow, RunNow
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part, Song
 from audio.vocab.setup import Live, SetupRecord
@@ -47,7 +50,7 @@ Word = Literal[
 Outcome = Literal["verdict", "stopped", "failed"]
 """A variant was left; it was stopped before the DI rolled; it could not be done."""
 
-Doing = Literal["stream", "click", "step", "pass", "wiring", "session"]
+Doing = Literal["stream", "click", "step", "pass", "wiring", "session", "run"]
 """What an order is about."""
 
 Sound = Literal["nothing sounds", "about to send", "SENDING", "listening"]
@@ -95,6 +98,8 @@ class Model:
     rolled: bool = False
     """The DI of the pass under way has rolled."""
     countdown_s: int | None = None
+    card_shown: bool = False
+    """The card of a run is shown, and go is meant for it."""
     outcome: Outcome | None = None
     """How the newest pass of this sitting went; None while none has ended."""
     done: news.PassDone | None = None
@@ -257,10 +262,26 @@ class Model:
             names += list(wiring.device.chains)
         return list(dict.fromkeys(names))
 
+    def plan(self) -> PlanNow:
+        """Return the plan as it stands."""
+        return self.snapshot.plan if self.snapshot else PlanNow()
+
+    def run(self) -> RunNow:
+        """Return the run as it stands."""
+        return self.snapshot.run if self.snapshot else RunNow()
+
+    def answers(self) -> list[Answer]:
+        """Return all variants, as far as they answer lines of the plan."""
+        return answers_of(self.snapshot.variants, self.snapshot.opinions) if self.snapshot else []
+
+    def chain_files(self) -> dict[str, Chain]:
+        """Return the chains that have a file, by name."""
+        files = self.snapshot.chains if self.snapshot else ()
+        return {one.chain.name: one.chain for one in files}
+
     def chain_as_set(self) -> Chain | None:
         """Return the chosen chain as its file has it; None where it has none."""
-        files = self.snapshot.chains if self.snapshot else ()
-        return next((one.chain for one in files if one.chain.name == self.chain), None)
+        return self.chain_files().get(self.chain)
 
     def take_chain(self, name: str) -> None:
         """Take a chain that was typed: the one that is there already where only capitals differ."""

@@ -18,11 +18,12 @@ import msgspec
 from audio.vocab import strict_json
 from audio.vocab.findings import Verdict
 
-VERSION = 3
+VERSION = 4
 """Of what is said here; a card and a desk of different versions part at once."""
 
 CardWord = Literal[
     "stand by",
+    "by hand",
     "opening",
     "countdown",
     "click",
@@ -35,19 +36,37 @@ CardWord = Literal[
     "verdict",
     "fault",
 ]
-"""What the desk does: nothing; reads the DI and opens the device; counts down to the start; measures with
-test clicks; sets something up by a tone or a stretch of the DI; listens until the returns are quiet;
-plays the DI; records what rings on after it; clicks again; measures and judges; shows what the pass was
-worth; has met a fault."""
+"""What the desk does: nothing; waits for a chain to be set by hand; reads the DI and opens the device;
+counts down to the start; measures with test clicks; sets something up by a tone or a stretch of the DI;
+listens until the returns are quiet; plays the DI; records what rings on after it; clicks again; measures
+and judges; shows what the pass was worth; has met a fault."""
 
 MOST_PRESSED_BYTES = 256
 """Longest line a card may send."""
 
-MOST_TOLD_BYTES = 64 * 1024
+MOST_TOLD_BYTES = 256 * 1024
 """Longest line a desk may send: the texts of a `fitted` state fit in it whatever they are made of."""
 
 _MOST_CHARACTERS = 500
 """Of one text; a character takes at most six bytes of JSON."""
+
+
+MOST_LINES, MOST_SETTINGS, MOST_WORDS = 30, 16, 60
+"""Lines of a card, settings of one, characters of a setting: more are cut."""
+
+
+class CardLine(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One thing of a chain that is set by hand."""
+
+    word: str
+    """What is to be done with it: ``new``, ``moved``, ``out``, ``turn``; empty where it stays."""
+    name: str
+    settings: tuple[str, ...] = ()
+    """How it is set, each such as ``gain 2:30``."""
+    changed: tuple[str, ...] = ()
+    """Those of them that stand otherwise than before."""
+    was: str = ""
+    """What was, or where it goes."""
 
 
 class CardState(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -72,6 +91,10 @@ class CardState(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     """The heaviest finding, one line."""
     advice: str = ""
     """What to do about it."""
+    card: tuple[CardLine, ...] = ()
+    """What is to be set by hand for the next pass, along the signal."""
+    place: str = ""
+    """Which card of how many."""
     next: str = ""
     """What go would start, one line."""
     may_go: bool = False
@@ -210,9 +233,24 @@ def _fitted(value: object) -> object:
     if isinstance(value, str):
         cut = value if len(value) <= _MOST_CHARACTERS else value[: _MOST_CHARACTERS - 1] + "…"
         return cut.encode("utf-8", "replace").decode()  # a name may hold bytes that are no text
+    if isinstance(value, tuple):
+        return tuple(_short(one) for one in value[:MOST_LINES])
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
+
+
+def _short(line: CardLine) -> CardLine:
+    def words(one: str) -> str:
+        return str(_fitted(one[:MOST_WORDS]))
+
+    return CardLine(
+        word=words(line.word),
+        name=words(line.name),
+        settings=tuple(words(one) for one in line.settings[:MOST_SETTINGS]),
+        changed=tuple(words(one) for one in line.changed[:MOST_SETTINGS]),
+        was=words(line.was),
+    )
 
 
 def same_picture(one: CardState, other: CardState) -> bool:

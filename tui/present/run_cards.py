@@ -60,7 +60,7 @@ def card(
     if chain is None:
         return [head, *_unknown(line), STANDBY]
     touch = changes(_bare(chain), chain) if after_bare else line.touch
-    return [head, *_as_set(chain, touch), *_cautions(touch)]
+    return [head, *_as_set(chain, touch), *cautions(touch)]
 
 
 def _bare(chain: Chain) -> Chain:
@@ -115,6 +115,15 @@ def needs_hands(line: PlanLine, chains: Mapping[str, Chain], *, plugged: str) ->
 def _named(line: PlanLine) -> str:
     section = f", {line.wanted.section}" if line.wanted.section else ""
     return f"{line.wanted.part} through {line.wanted.chain}{section}"
+
+
+def place(run: RunNow, plan: PlanNow) -> str:
+    """Return which card of how many it is; of a run that is over how many lines are done."""
+    line = plan.line(run.at)
+    if line is not None:
+        return f"card {plan.lines.index(line) + 1} of {len(plan.lines)}"
+    done = sum(one.state == "done" for one in plan.lines)
+    return f"{done} of {len(plan.lines)} done"
 
 
 def _head(line: PlanLine, plan: PlanNow, *, repeated: bool) -> str:
@@ -188,8 +197,8 @@ def _knobs(knobs: Mapping[str, str]) -> Iterable[str]:
     return (f"{knob} {value}" for knob, value in knobs.items())
 
 
-def _cautions(touch: tuple[Change, ...]) -> list[str]:
-    """Return what to take care of."""
+def cautions(touch: tuple[Change, ...]) -> list[str]:
+    """Return what to take care of while so much is touched."""
     plugged = [one for one in touch if one.kind != "turn"]
     cables = any(one.at != "mic" for one in plugged)
     mics = any(one.at == "mic" for one in plugged)

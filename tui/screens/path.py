@@ -51,7 +51,8 @@ class PathScreen(WaveKeys, VariantList):
 
     ACTIONS = (
         "go", "walk_left", "walk_right", "choose_up", "choose_down", "enter", "back", "stop", "name",
-        "write", "next_part", "set", "click", "stream", "wire", "evidence", "zoom_in", "zoom_out", "whole",
+        "write", "run", "plan", "next_part", "set", "click", "stream", "wire", "evidence",
+        "zoom_in", "zoom_out", "whole",
         "scroll_left", "scroll_right", "reread", "keys", "palette", "quit", *OF_VARIANTS,
     )  # fmt: skip
     BINDINGS = bindings(*ACTIONS)
@@ -322,6 +323,14 @@ class PathScreen(WaveKeys, VariantList):
         """Name a chain."""
         self.walk_to("chain")
         self.desk.name_chain()
+
+    def action_run(self) -> None:
+        """Run the plan, or show the card of the run."""
+        self.desk.runs.key()
+
+    def action_plan(self) -> None:
+        """Show the plan."""
+        self.desk.show_plan()
 
     def action_write(self) -> None:
         """Write a chain down."""

@@ -17,6 +17,8 @@ KEYS = (
     ("choose_up+choose_down", "what is plugged in"),
     ("name", ""),
     ("write", ""),
+    ("run", ""),
+    ("plan", ""),
     ("go", ""),
     ("walk_left+walk_right", "walk"),
     ("keys", ""),

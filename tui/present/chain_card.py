@@ -1,0 +1,206 @@
+"""The chain card: a chain as it is set by hand, what changes in letters that are read across a room.
+
+What has to be touched stands large as long as there is room for it, in the order of the work: what comes
+out, then along the signal. What stays is there too, small, so that somebody who sets everything anew has it
+all on one card. Where letters have no drawing, or the room ends, words stand in plain size: nothing is left
+out for looks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+from msgspec.structs import replace
+from rich.text import Text
+
+from audio.vocab.card import CardLine
+from audio.vocab.chain import AmpAsSet, Chain, Change, ChangeKind, MicAsSet, Pedal
+from tui.present.glyphs import cells_of, cut
+from tui.present.letters import large
+from tui.present.looks import ACCENT, FAINT, STRONG, text, wrapped_text
+
+WORD_CELLS = 7
+NAME_CELLS = 16
+LARGE_ROWS = 3
+"""Rows of the smallest large letters: three metres at the size a terminal usually has (tried by eye)."""
+
+IN_THE_LOOP = "in the loop"
+
+WORDS: tuple[ChangeKind, ...] = ("new", "out", "moved", "turn")
+"""The first of these that is to be done with a thing stands before it."""
+
+
+def card_lines(chain: Chain | None, touch: Sequence[Change]) -> tuple[CardLine, ...]:
+    """Return what stands on a card.
+
+    Parameters
+    ----------
+    chain
+        As its file has it; None where it has none.
+    touch
+        What has to be touched after the last card.
+
+    Returns
+    -------
+    tuple of CardLine
+        What comes out, then everything that is plugged in the order of the signal.
+    """
+    gone = [CardLine(word="out", name=one.name, was=one.what) for one in touch if one.kind == "out"]
+    if chain is None:
+        return tuple(gone)
+    return (*gone, *_as_set(chain, [one for one in touch if one.kind != "out"]))
+
+
+def drawn(lines: Sequence[CardLine], columns: int, rows: int) -> list[Text]:
+    """Return a card's lines: as many of the changes large as fit in so many rows.
+
+    Parameters
+    ----------
+    lines
+        What stands on it.
+    columns
+        Cells there are.
+    rows
+        Rows there are; where even plain words need more, more lines are returned, to be scrolled.
+
+    Returns
+    -------
+    list of Text
+        From the top.
+    """
+    plain = [_plain(one, columns) for one in lines]
+    left = rows - sum(len(one) for one in plain)
+    shown: list[Text] = []
+    for one, small in zip(lines, plain, strict=True):
+        fits = (big for big in _larger(one, columns) if big and len(big) - len(small) <= left)
+        chosen = next(fits, small)
+        left -= len(chosen) - len(small)
+        shown += chosen
+    return shown
+
+
+# ---------------------------------------------------------------- what stands there
+
+
+def _as_set(chain: Chain, touch: Sequence[Change]) -> Iterator[CardLine]:
+    if not chain.pedals:
+        yield CardLine(word="", name="no pedal")
+    for pedal in chain.pedals:
+        yield _line(pedal.name, _knobs(pedal), _of(touch, "pedal", pedal.name))
+    for amp in chain.amps:
+        yield _line(amp.name or "amp", _amp(amp), _of(touch, "amp", amp.name))
+        for pedal in amp.loop:
+            settings = (IN_THE_LOOP, *_knobs(pedal))
+            yield _line(pedal.name, settings, _of(touch, "pedal", pedal.name))
+    for mic in chain.mics:
+        yield _line(mic.return_name, _mic(mic), _of(touch, "mic", mic.return_name))
+
+
+def _of(touch: Sequence[Change], at: str, name: str) -> list[Change]:
+    return [one for one in touch if (one.at, one.name) == (at, name)]
+
+
+def _line(name: str, settings: Iterable[str], touch: Sequence[Change]) -> CardLine:
+    kinds = {one.kind for one in touch}
+    word = next((kind for kind in WORDS if kind in kinds), "")
+    turned = tuple(f"{one.what} {one.now}" for one in touch if one.kind == "turn")
+    was = [f"{one.what} was {one.was}" for one in touch if one.kind == "turn" and one.was]
+    where = [one.what for one in touch if one.kind in ("moved", "new") and one.what]
+    return CardLine(
+        word=word,
+        name=name,
+        settings=tuple(settings),
+        changed=turned if word in ("turn", "moved") else (),
+        was=", ".join([*where, *was]) if word != "new" else ", ".join(where),
+    )
+
+
+def _knobs(pedal: Pedal) -> tuple[str, ...]:
+    note = (pedal.note,) if pedal.note else ()
+    return (*_settings(pedal.knobs), *note)
+
+
+def _amp(amp: AmpAsSet) -> tuple[str, ...]:
+    words = {"input": amp.input} | amp.knobs | {"speaker": amp.speaker, "tap": amp.tap}
+    return tuple(_settings(words))
+
+
+def _mic(mic: MicAsSet) -> tuple[str, ...]:
+    words = {key: getattr(mic, key) for key in ("gain", "pad", "filters", "outboard")}
+    first = (mic.mic, mic.place, mic.preamp)
+    return (*(one for one in first if one), *_settings(words))
+
+
+def _settings(words: Mapping[str, str]) -> Iterator[str]:
+    return (f"{key} {value}" for key, value in words.items() if value)
+
+
+# ---------------------------------------------------------------- how it is drawn
+
+
+def _plain(one: CardLine, columns: int) -> list[Text]:
+    """Return a line in plain words; what is too long goes on below its settings."""
+    look = STRONG if one.word else FAINT
+    told = [*one.settings, *([f"({one.was})"] if one.was else [])]
+    margin = 1 + WORD_CELLS + NAME_CELLS
+    pieces = wrapped_text("  ".join(told), max(columns - margin - 1, 10), look) or [Text()]
+    head = text(
+        " ",
+        (f"{one.word:<{WORD_CELLS}}", ACCENT),
+        (f"{cut(one.name, NAME_CELLS - 1):<{NAME_CELLS}}", look),
+    )
+    return [head + pieces[0], *(text(" " * margin) + piece for piece in pieces[1:])]
+
+
+def _larger(one: CardLine, columns: int) -> Iterator[list[Text]]:
+    """Yield a line drawn larger than plain words: all of it first, then its name alone."""
+    if not one.word:
+        return
+    told = _told(one)
+    yield _large(one, told, columns)
+    if len(told) > 1:
+        below = _plain(replace(one, word="", name=""), columns)
+        name = _large(one, told[:1], columns)
+        yield [*name[:-1], *below] if name else []
+
+
+def _large(one: CardLine, told: Sequence[str], columns: int) -> list[Text]:
+    """Return what is to be done with a thing in large letters; empty where they do not fit."""
+    room = columns - 1 - WORD_CELLS
+    rows: list[Text] = []
+    for number, words in enumerate(_packed(told, room)):
+        letters = large(words, columns=room, rows=LARGE_ROWS)
+        if not letters:
+            return []
+        for at, row in enumerate(letters):
+            word = one.word if number == 0 and at == 1 else ""
+            rows.append(text(" ", (f"{word:<{WORD_CELLS}}", ACCENT), (row, STRONG)))
+    return [*rows, text()] if rows else []
+
+
+def _told(one: CardLine) -> list[str]:
+    """Return the pieces that are read from afar."""
+    match one.word:
+        case "new":
+            return [one.name, *(words for words in one.settings if words != IN_THE_LOOP)]
+        case "turn" | "moved":
+            return [one.name, *([one.was] if one.word == "moved" else []), *one.changed]
+        case _:
+            return [one.name]
+
+
+def _packed(pieces: Sequence[str], room: int) -> list[str]:
+    """Return pieces in as few rows as hold them; one that is too wide by itself stands alone."""
+    packed: list[str] = []
+    for piece in pieces:
+        joined = f"{packed[-1]}  {piece}" if packed else piece
+        if packed and _cells(joined) <= room:
+            packed[-1] = joined
+        else:
+            packed.append(piece)
+    return packed
+
+
+def _cells(words: str) -> int:
+    row = large(words, columns=10_000, rows=LARGE_ROWS)
+    return cells_of(row[0]) if row else 0
