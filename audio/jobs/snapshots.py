@@ -12,6 +12,7 @@ from audio.session.passes import Claim, state_of
 from audio.session.runs import run_now
 from audio.session.setups import setups
 from audio.vocab.errors import UseError
+from audio.vocab.opinion import Opinion
 
 
 def snapshot(session: Session, catalogue: Catalogue) -> Snapshot:
@@ -25,7 +26,13 @@ def snapshot(session: Session, catalogue: Catalogue) -> Snapshot:
         wiring = session.wiring()
     except UseError as error:
         problem = str(error)
-    known, said = chains(session), opinions(session, remembered=catalogue.said)
+    known = chains(session)
+    said: tuple[Opinion, ...] = ()
+    unread = ""
+    try:
+        said = opinions(session, remembered=catalogue.said)
+    except UseError as error:
+        unread = str(error)
     plan = plan_now(session, chains=known, variants=found.variants, opinions=said)
     return Snapshot(
         folder=str(session.folder),
@@ -39,6 +46,7 @@ def snapshot(session: Session, catalogue: Catalogue) -> Snapshot:
         chains=known.found,
         chain_problems=known.problems,
         opinions=said,
+        opinions_problem=unread,
         plan=plan,
         run=run_now(session, plan),
     )

@@ -20,6 +20,7 @@ from told_sessions import session_of
 from audio.jobs.news import HistoryRead
 from audio.jobs.orders import LookAtHistory, Looked, SayOfVariant
 from audio.jobs.runner import Runner
+from audio.session import layout
 from audio.session.opened import Session
 from audio.session.opinions import opinion_of, opinions
 from audio.vocab.opinion import Happening, Opinion
@@ -250,3 +251,19 @@ def test_a_line_tells_section_pieces_rating_and_state_whole(columns: int) -> Non
     assert ", bars 5-8" in shown[1]
     assert "discarded" in shown[2]
     assert all("4 of 5" in line and "dBFS" in line for line in shown[:3])
+
+
+def test_a_journal_that_cannot_be_read_hides_no_variant_and_is_told(tmp_path: Path) -> None:
+    session = session_of(tmp_path, 2)
+    layout.journal(session.folder).unlink()
+    layout.journal(session.folder).mkdir()
+
+    async def flow() -> None:
+        async with seated(session.folder) as seat:
+            await seat.walk_to("variants")
+            await seat.sees("▸ 002 fuzz 2", "001 fuzz 1", "cannot be read: Is a")
+            await seat.fits_everywhere()
+            await noted(seat, "4")
+            await seat.sees("journal.jsonl cannot be written")
+
+    play(flow())
