@@ -30,6 +30,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.xdist_group("audio server"))
 
 
+@pytest.fixture(autouse=True, scope="session")
+def nobody_s_own_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep the settings and chains of whoever runs the tests out of them."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
+        yield
+
+
 @pytest.fixture
 def jack_room() -> Iterator[Callable[..., JackRoom]]:
     """Give a factory of JACK rooms, ``jack_room(rate=, period=, paths=, **rest of RoomSpec)``.

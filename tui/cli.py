@@ -16,7 +16,8 @@ from typing import Protocol
 from audio.vocab.errors import SecondpassError
 from tui.parsing import Manual, Parser, ShowVersion
 from tui.present.terminal import say
-from tui.words import measuring, noting, sessions
+from tui.words import measuring, noting, planning, sessions
+from tui.words.run_words import run_words
 
 DONE, FAILED_CHECK, INTERRUPTED = 0, 1, 130
 
@@ -73,7 +74,11 @@ def build_parser() -> argparse.ArgumentParser:
     measuring.offset_words(verbs)
     measuring.set_words(verbs)
     measuring.pass_words(verbs)
+    planning.chains_words(verbs)
+    planning.plan_words(verbs)
+    planning.times_words(verbs)
     noting.note_words(verbs)
+    run_words(verbs)
     sessions.open_words(verbs)
     sessions.card_words(verbs)
     sessions.completion_words(verbs)

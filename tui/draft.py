@@ -10,9 +10,10 @@ import msgspec
 
 from audio.vocab.devices import DeviceList
 from audio.vocab.errors import UseError
-from audio.vocab.wiring import Loop, PortAudioDevice, Return, SimulatedDevice, Wiring
+from audio.vocab.wiring import Cue, Loop, PortAudioDevice, Return, SimulatedDevice, Wiring
 from audio.vocab.wiring_file import parse_wiring
 from audio.vocab.wiring_text import wiring_text
+from tui.present.cue import BACKING_STEPS, CAUTION, COUNT_IN_STEPS
 from tui.stepping import stepped
 
 RATES = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
@@ -54,8 +55,12 @@ class Draft:
     send: int = 1
     listen: tuple[int, ...] = ()
     loop: Loop | None = None
+    cue: Cue = field(default_factory=Cue)
+    """What people hear during a pass; kept while nobody listens, and not wired then."""
     roles: dict[int, Role] = field(default_factory=dict)
     names: dict[int, str] = field(default_factory=dict)
+    amps: dict[int, str] = field(default_factory=dict)
+    """Which amp a return's microphone stands at, where there are several."""
     note: str = ""
     """What the newest step changed elsewhere."""
 
@@ -92,12 +97,15 @@ class Draft:
     def _begin(self) -> None:
         """Take the session's wiring where its device is chosen, else a first guess for the device."""
         base, choice = self.base, self.choice
-        self.roles, self.names, self.note = {}, {}, ""
+        self.roles, self.names, self.amps = {}, {}, {}
+        self.note, self.cue = "", Cue()
         if base is not None and choice is not None and base.device == choice.device:
             self.send, self.listen, self.loop = base.send_output, base.listen_outputs, base.loop
+            self.cue = base.cue or Cue()
             for one in base.returns:
                 self.roles[one.input] = "reference" if one.name == base.reference else "return"
                 self.names[one.input] = one.name
+                self.amps[one.input] = one.amp
             if base.witness_input:
                 self.roles[base.witness_input] = "witness"
             return
@@ -143,6 +151,31 @@ class Draft:
         pairs += [(n, n + 1) for n in range(1, outputs, 2) if taken.isdisjoint((n, n + 1))]
         at = pairs.index(self.listen) if self.listen in pairs else 0
         self.listen = stepped(pairs, at, step)
+
+    def step_backing(self, step: int) -> None:
+        """Choose how loud the song's backing track is heard during a pass, or that it is not."""
+        at = _nearest(self.cue.backing_db)
+        self._cue(msgspec.structs.replace(self.cue, backing_db=stepped(BACKING_STEPS, at, step)))
+
+    def step_count_in(self, step: int) -> None:
+        """Choose how many bars are counted in."""
+        bars = stepped(COUNT_IN_STEPS, self.cue.count_in_bars, step)
+        self._cue(msgspec.structs.replace(self.cue, count_in_bars=bars))
+
+    def _cue(self, cue: Cue) -> None:
+        if not self.listen:
+            self.note = "nobody would hear it: choose listen outputs first"
+            return
+        was_off = self.wired_cue is None
+        self.cue, self.note = cue, ""
+        if was_off and self.wired_cue is not None:
+            self.note = CAUTION
+
+    @property
+    def wired_cue(self) -> Cue | None:
+        """The cue as it will be wired: none where nothing of it plays, or nobody listens."""
+        plays = self.cue.backing_db is not None or self.cue.count_in_bars
+        return self.cue if plays and self.listen else None
 
     def step_loop(self, step: int) -> None:
         """Choose which cable stays: none, or one from an output to the input of the same number."""
@@ -224,7 +257,7 @@ class Draft:
             raise ValueError("there is no device to listen to")
         returns = tuple(Return(name=f"in {n}", input=n) for n in range(1, choice.inputs + 1))
         wiring = self._made("listening", returns, returns[0].name)
-        return msgspec.structs.replace(wiring, witness_input=None, loop=None)
+        return msgspec.structs.replace(wiring, witness_input=None, loop=None, cue=None)
 
     def _made(self, name: str, returns: tuple[Return, ...], reference: str) -> Wiring:
         choice = self.choice
@@ -248,15 +281,24 @@ class Draft:
             witness_input=witness,
             loop=self.loop,
             listen_outputs=self.listen,
+            cue=self.wired_cue,
             **kept,
         )
 
     def _returns(self) -> tuple[Return, ...]:
         wired = sorted(n for n, role in self.roles.items() if role in ("return", "reference"))
-        return tuple(Return(name=self._name(n), input=n) for n in wired)
+        return tuple(Return(name=self._name(n), input=n, amp=self.amps.get(n, "")) for n in wired)
 
     def _name(self, number: int) -> str:
         return self.names.get(number, f"mic {number}")
+
+
+def _nearest(backing_db: float | None) -> int:
+    """Return the step a gain of the backing track stands at, or next to."""
+    if backing_db is None:
+        return 0
+    gains = [one for one in BACKING_STEPS if one is not None]
+    return 1 + min(range(len(gains)), key=lambda i: abs(gains[i] - backing_db))
 
 
 def _own(base: Wiring | None) -> list[Choice]:

@@ -13,6 +13,7 @@ from audio.jobs.news import News, Snapshot
 from audio.jobs.talk import Rolling, RollKind
 from audio.plan.path import PathFacts, Stage, hindrance, stages
 from audio.plan.setup import StepStatus, statuses
+from audio.vocab.chain import Chain
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
@@ -247,13 +248,19 @@ class Model:
         return self.done.variant if self.done is not None and self.outcome == "verdict" else None
 
     def chains(self) -> list[str]:
-        """Return the chains to choose from: the bare path, those used here, those of a simulated room."""
+        """Return the chains to choose from: the bare path, typed, of files, used, of a simulated room."""
         wiring = self.snapshot.wiring if self.snapshot else None
         names = [BARE_PATH, *reversed(self.named)]
+        names += [one.chain.name for one in self.snapshot.chains] if self.snapshot else []
         names += self._played
         if wiring is not None and isinstance(wiring.device, SimulatedDevice):
             names += list(wiring.device.chains)
         return list(dict.fromkeys(names))
+
+    def chain_as_set(self) -> Chain | None:
+        """Return the chosen chain as its file has it; None where it has none."""
+        files = self.snapshot.chains if self.snapshot else ()
+        return next((one.chain for one in files if one.chain.name == self.chain), None)
 
     def take_chain(self, name: str) -> None:
         """Take a chain that was typed: the one that is there already where only capitals differ."""

@@ -93,7 +93,8 @@ class Conditions:
         self._quiet = quiet
         self._dead = dead
         self._quiet_for = 0
-        self._unanswered = 0
+        self._amps = _amps(dead)
+        self._unanswered = [0] * len(self._amps)
 
     def feed(self, block: Samples) -> Due | None:
         """Take the next frames of the roll; return where it shall end, once that is known."""
@@ -114,11 +115,28 @@ class Conditions:
         return self._quiet_for >= quiet.for_frames
 
     def _is_dead(self, dead: DeadEnd, squares: NDArray[np.float64]) -> bool:
-        if not _all_under(dead.inputs, dead.under_dbfs, squares):
-            self._unanswered = 0
-        elif squares[self._inputs + dead.output] > ratio_from_db(dead.loud_dbfs) ** 2:
-            self._unanswered += self._windows.frames
-        return self._unanswered >= dead.for_frames
+        sounds = squares[self._inputs + dead.output] > ratio_from_db(dead.loud_dbfs) ** 2
+        for amp, (inputs, under_dbfs) in enumerate(self._amps):
+            if not _all_under(inputs, under_dbfs, squares):
+                self._unanswered[amp] = 0
+            elif sounds:
+                self._unanswered[amp] += self._windows.frames
+        return max(self._unanswered) >= dead.for_frames
+
+
+def _amps(dead: DeadEnd | None) -> list[tuple[tuple[int, ...], tuple[float, ...]]]:
+    """Return inputs and thresholds of each amp that has to answer."""
+    if dead is None:
+        return []
+    of_each = dead.amps or (0,) * len(dead.inputs)
+    known = list(zip(of_each, dead.inputs, dead.under_dbfs, strict=True))
+    return [
+        (
+            tuple(number for at, number, _ in known if at == amp),
+            tuple(level for at, _, level in known if at == amp),
+        )
+        for amp in dict.fromkeys(of_each)
+    ]
 
 
 def _all_under(

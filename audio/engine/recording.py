@@ -240,13 +240,25 @@ class Recording:
             send_clipped=self.program.timeline.clipped,
             clock_ppm=measured[0] if measured else None,
             clock_plus_minus_ppm=measured[1] if measured else None,
-            note=self._note,
+            note=self._note or self._silence(),
         )
         ended = self._keep_record(ended)
         self.program.close()
         if self._lock:
             self._lock.release()
         return ended
+
+    def _silence(self) -> str:
+        """Return that a cue was not heard all the time; empty where it was."""
+        silent = self.program.timeline.silent()
+        if silent is None:
+            return ""
+        path, frame = silent
+        at_s = max(0, frame) / self._rate
+        return (
+            f"{path} could not be read in time: the cue was silent for a while from {at_s:.1f} s after"
+            " the start; nothing of what was sent is missing"
+        )
 
     def _keep_record(self, ended: Ended) -> Ended:
         if self._record is None:

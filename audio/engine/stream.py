@@ -193,9 +193,19 @@ class Stream:
         to_codes = device.sample_format == "int32"
         gains = self.outlets.first_gains(roll.sources, outputs=device.outputs)
         voices: list[Voice] = []
+        sends = any(source.reaches_send for source in roll.sources)
         try:
             for source in roll.sources:
-                voices.append(Voice(source, rate=device.rate, to_codes=to_codes))  # noqa: PERF401 -- closed below on error
+                aside = sends and not source.reaches_send
+                voices.append(
+                    Voice(
+                        source,
+                        rate=device.rate,
+                        to_codes=to_codes,
+                        aside=aside,
+                        paced=device.paced,
+                    )
+                )
         except BaseException:
             for voice in voices:
                 voice.close()

@@ -46,8 +46,13 @@ class Timeline:
 
     @property
     def clipped(self) -> int:
-        """Frames that had to be clipped to full scale so far."""
-        return sum(voice.clipped for voice in self._voices)
+        """Frames of what may be sent that had to be clipped to full scale so far."""
+        return sum(voice.clipped for voice in self._voices if voice.reaches_send)
+
+    def silent(self) -> tuple[str, int] | None:
+        """Return the file of a cue that did not come in time, and from which timeline frame on."""
+        gaps = [(v.silent_from, v.path) for v in self._voices if v.silent_from is not None]
+        return (min(gaps)[1], min(gaps)[0]) if gaps else None
 
     def render(self, frame: int, out: NDArray[np.float32]) -> None:
         """Fill `out` (frames, sources) for roll frame `frame` on, which lies behind every mark.

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from audio.engine.aside import AsideFile
 from audio.engine.fades import fade_frames, falling, rising
 from audio.files.source import SourceFile
 from audio.vocab.errors import UseError
@@ -39,6 +40,10 @@ class Voice:
         Frames a second of the stream; a file of another rate is refused.
     to_codes
         Round to 24-bit codes: true on integer devices.
+    aside
+        Whether it plays beside what is sent and may not hold it up; see `audio.engine.aside`.
+    paced
+        Whether the device runs by a clock.
 
     Raises
     ------
@@ -46,8 +51,16 @@ class Voice:
         If the file cannot be read, has another rate, or lacks the channel.
     """
 
-    def __init__(self, source: Source, *, rate: int, to_codes: bool) -> None:
-        self._file = SourceFile(Path(source.path))
+    def __init__(
+        self,
+        source: Source,
+        *,
+        rate: int,
+        to_codes: bool,
+        aside: bool = False,
+        paced: bool = True,
+    ) -> None:
+        self._file: SourceFile | AsideFile = SourceFile(Path(source.path))
         if self._file.rate != rate:
             raise UseError(
                 f"{source.path} is recorded at {self._file.rate} Hz and the stream runs at {rate} Hz;"
@@ -59,6 +72,7 @@ class Voice:
                 " asked for"
             )
         self.path = source.path
+        self.reaches_send = source.reaches_send
         self.limit_dbfs = source.limit_dbfs
         self.start = max(0, source.at_frame)
         """Timeline frame of its first."""
@@ -73,6 +87,14 @@ class Voice:
         fade = fade_frames(rate)
         self._fade_in = rising(fade)[:, 0] if self._from > 0 else None
         self._fade_out = falling(fade)[:, 0] if self.frames < there else None
+        if aside:
+            self._file = AsideFile(self._file, channel=self._channel, rate=rate, paced=paced)
+
+    @property
+    def silent_from(self) -> int | None:
+        """Timeline frame from which it was silent for a while, as its file did not come in time."""
+        missed = self._file.silent_from if isinstance(self._file, AsideFile) else None
+        return None if missed is None else self.start + missed - self._from
 
     @property
     def end(self) -> int:

@@ -232,6 +232,7 @@ class Deck:
             length_frames=length_frames,
             lead_in_frames=lead_in_frames,
             shift_frames=shift_frames,
+            cue_outputs=_heard_on(sources),
         )
         beside = Beside(meanwhile, every=self.opened.sample_rate // LOOKS_A_SECOND)
         self.listener.begins(shown)
@@ -307,6 +308,12 @@ class Deck:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+def _heard_on(sources: tuple[Source, ...]) -> tuple[int, ...]:
+    """Return the outputs, from 1, of what plays for people's ears alone."""
+    beside = [source for source in sources if not source.reaches_send]
+    return tuple(sorted({output + 1 for source in beside for output, _ in source.outputs}))
 
 
 def _refusal(event: Refused) -> Exception:

@@ -7,10 +7,12 @@ from pathlib import Path
 
 import msgspec
 
+from audio.files.text import write_new
 from audio.jobs.deck import Deck, StoppedError
 from audio.jobs.passes import run_pass
 from audio.jobs.placing import Known
 from audio.jobs.talk import Listener
+from audio.session import layout
 from audio.session.folder import create
 from audio.session.lock import lock_session
 from audio.session.opened import Session
@@ -71,6 +73,7 @@ def make_demo(out: Path | None) -> Session:
                 )
             for song in recipe.songs:
                 session = _filled(session, song, source, worker)
+            _write_chains_and_plan(session, source)
             return session
 
         first = recipe.songs[0]
@@ -84,6 +87,15 @@ def make_demo(out: Path | None) -> Session:
             wiring_text=read_text(source / "wiring.yaml"),
             fill=with_songs,
         )
+
+
+def _write_chains_and_plan(session: Session, source: Path) -> None:
+    """Write the files that people would have written; the folder is new, so nothing is in their place."""
+    folder = layout.chains(session.folder)
+    folder.mkdir()
+    for file in sorted((source / "chains").glob("*.yaml")):
+        write_new(folder / file.name, file.read_bytes())
+    write_new(layout.plan_yaml(session.folder), (source / "plan.yaml").read_bytes())
 
 
 def _filled(session: Session, song: SongOfRecipe, source: Path, worker: Worker) -> Session:

@@ -92,6 +92,7 @@ def make_variant(
         residual_frames=None if d is None else d - order.shift_frames,
         delay_source=order.delay_source,
         chain_adds_frames=order.chain_adds_frames,
+        echo=order.opening_click[order.wiring.reference_at].echo if order.opening_click else None,
         proof=judged.proof,
         loop=measures.loop,
         witness=measures.witness,
@@ -142,6 +143,7 @@ def _file(
     return VariantFile(
         return_name=one.name,
         input=one.input,
+        amp=one.amp,
         path=order.paths[index],
         frames=recorded.frames,
         audio_sha256=recorded.audio_sha256,

@@ -138,6 +138,11 @@ class Count(msgspec.Struct, frozen=True, kw_only=True):
     """Ask what the callback did so far."""
 
 
+Streaming = (
+    OpenStream | Watch | CloseStream | RunStep | RunPass | ChooseWiring | StopPlaying | Count
+)
+"""Orders about the stream, and what sounds by itself."""
+
 Asked = (
     OpenStream
     | Watch

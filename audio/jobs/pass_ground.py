@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from audio.files.platform import free_bytes
+from audio.jobs.cue_sources import PlannedCue
 from audio.jobs.deck import Deck
 from audio.jobs.dis import read_di
 from audio.jobs.originals import Lies, original_lies
@@ -40,6 +41,8 @@ class Ground:
     """The converters' own delay, where a patched cable proved it."""
     steps: tuple[StepStatus, ...]
     """The settings as they stand."""
+    cue: PlannedCue
+    """What people hear meanwhile."""
     claim: Claim
 
 

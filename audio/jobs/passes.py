@@ -16,6 +16,8 @@ import msgspec
 
 from audio.jobs import rolls
 from audio.jobs.clicks import Click, again, ceiling_for, find_click, quiet_under
+from audio.jobs.cue import plan_cue
+from audio.jobs.cue_sources import Stretch, cue_sources
 from audio.jobs.deck import Deck, StoppedError
 from audio.jobs.judging import make_variant
 from audio.jobs.mending import make_readable
@@ -25,21 +27,19 @@ from audio.jobs.placing import Known, Shift, place
 from audio.jobs.setting.delay import patched_delay
 from audio.plan.setup import statuses, witness_gain_db
 from audio.session import journal, layout, passes, records
+from audio.session.chains import as_set, chains
 from audio.session.opened import Session
 from audio.session.setups import setups
 from audio.verdict.clicks import explain
 from audio.verdict.losses import clock
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
-from audio.vocab.messages import Ended
+from audio.vocab.messages import Ended, Source
 from audio.vocab.order import Order
 from audio.vocab.session_file import Part
 from audio.vocab.units import clock_time, ms_from_frames
-from audio.vocab.variant import ChainAsSet, DiUsed, Variant
+from audio.vocab.variant import DiUsed, Variant
 
 __all__ = ["SPARE_BYTES", "Passed", "asked_for", "run_pass"]
-
-LEAD_IN_S = 0.25
-"""Silence before the DI."""
 
 NEVER_STARTS = ("fed-back", "clock-off")
 """Findings of the opening click with which the DI is not sent: it would howl, or land nowhere."""
@@ -98,6 +98,14 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
         chain=chain,
         patched=patched,
         steps=statuses(records, wiring=deck.wiring, part=part, now=datetime.now().astimezone()),
+        cue=plan_cue(
+            deck.worker,
+            session,
+            song,
+            wiring=deck.wiring,
+            stretch=Stretch(time_reference=facts.time_reference, frames=facts.frames),
+            known=known,
+        ),
         claim=passes.claim(session, part.name),
     )
     deck.plug(chain)
@@ -106,7 +114,10 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
     with _told_where_it_lies(session.folder):
         try:
             order, click = _open(ground, known)
-            ended = _roll(ground, order, click)
+            with cue_sources(deck, ground.cue) as cue:
+                ended = _roll(ground, order, click, cue)
+            if cue and ended.went_on and ended.note:
+                deck.listener.step(ended.note)
         except (StoppedError, UseError):
             with suppress(UseError):  # the next opening notes it otherwise
                 journal.append(session.folder, "empty", part=part.name, number=ground.claim.number)
@@ -158,6 +169,8 @@ def _open(ground: Ground, known: Known) -> tuple[Order, Click]:
     order = _order(ground, click, shift)
     records.write_order(folder, order)
     deck.listener.step(_placed(order))
+    for line in ground.cue.said:
+        deck.listener.step(line)
     return order, click
 
 
@@ -179,7 +192,8 @@ def _order(ground: Ground, click: Click, shift: Shift) -> Order:
         part=part.name,
         revision=len(part.revisions),
         song=ground.song.name,
-        chain=ChainAsSet(name=ground.chain),
+        bpm=ground.song.bpm,
+        chain=as_set(chains(ground.session), ground.chain),
         made_at=datetime.now().astimezone().isoformat(timespec="seconds"),
         wiring=wiring,
         di=DiUsed(
@@ -192,7 +206,7 @@ def _order(ground: Ground, click: Click, shift: Shift) -> Order:
         di_loudest_dbfs=facts.loudest_dbfs,
         trim_db=part.trim_db,
         time_reference=facts.time_reference,
-        lead_in_frames=round(LEAD_IN_S * wiring.sample_rate),
+        lead_in_frames=ground.cue.lead_in_frames,
         shift_frames=shift.frames,
         delay_frames=shift.placed.delay_frames,
         plus_minus_frames=shift.placed.plus_minus_frames,
@@ -212,7 +226,7 @@ def _order(ground: Ground, click: Click, shift: Shift) -> Order:
 # ---------------------------------------------------------------- the DI
 
 
-def _roll(ground: Ground, order: Order, click: Click) -> Ended:
+def _roll(ground: Ground, order: Order, click: Click, cue: tuple[Source, ...]) -> Ended:
     session, folder, deck = ground.session, ground.claim.folder, ground.deck
     under = quiet_under(order.wiring, click.idle_dbfs)
 
@@ -227,7 +241,7 @@ def _roll(ground: Ground, order: Order, click: Click) -> Ended:
         what="pass",
         lead_in_frames=order.lead_in_frames,
         shift_frames=order.shift_frames,
-        sources=(rolls.di_source(session, order),),
+        sources=(rolls.di_source(session, order), *cue),
         captures=rolls.captures(session, order, folder),
         length_frames=rolls.length_frames(order),
         quiet=rolls.tail_end(order, under),

@@ -10,6 +10,8 @@ from audio.verdict.clicks import Placement, placement
 from audio.verdict.heard import combined
 from audio.vocab.errors import UseError
 from audio.vocab.names import BARE_PATH
+from audio.vocab.results import AudioFacts
+from audio.vocab.setup import DelayResult, SetupRecord
 from audio.vocab.variant import Variant
 from audio.vocab.wiring import Wiring
 
@@ -21,6 +23,8 @@ class Known(msgspec.Struct, kw_only=True):
     last: Placement | None = None
     originals: dict[tuple[str, ...], Lies] = {}
     """Where originals lie, by the checksums of the DI and of the part's originals; files do not change."""
+    backings: dict[tuple[str, int, int], AudioFacts] = {}
+    """Backing tracks that were read through, by path, size and time of the last change."""
 
     def learn(self, chain: str, placed: Placement) -> None:
         """Keep what an opening click said."""
@@ -29,6 +33,19 @@ class Known(msgspec.Struct, kw_only=True):
         self.last = placed
         if chain == BARE_PATH:
             self.bare = placed
+
+    def learn_step(self, record: SetupRecord) -> None:
+        """Keep what a step of the set-up measured through the bare path by itself."""
+        result = record.outcome.result
+        if not isinstance(result, DelayResult) or result.patched or record.chain != BARE_PATH:
+            return
+        if result.delay.delay_frames is not None:
+            placed = Placement(
+                delay_frames=result.delay.delay_frames,
+                plus_minus_frames=result.delay.plus_minus_frames,
+                source="opening click",
+            )
+            self.learn(record.chain, placed)
 
 
 class Shift(msgspec.Struct, frozen=True, kw_only=True):

@@ -6,11 +6,11 @@ from functools import lru_cache
 
 import msgspec
 
+from audio.plan.coverage import Coverage, coverage
 from audio.plan.lines import Answer, best_order, plan_lines
 from audio.session import plans
-from audio.session.chains import Chains
 from audio.session.opened import Session
-from audio.vocab.chain import Chain
+from audio.vocab.chain import Chain, Chains
 from audio.vocab.errors import UseError
 from audio.vocab.opinion import Opinion
 from audio.vocab.plan import Costs, PlanNow
@@ -47,8 +47,7 @@ def plan_now(
     except UseError as error:
         return PlanNow(problem=str(error))
     known = {one.chain.name: one.chain for one in chains.found}
-    said = {(one.part, one.number): one for one in opinions}
-    answers = [_answer(one, said.get((one.part, one.number))) for one in _in_time(variants)]
+    answers = answers_of(variants, opinions)
     plugged = known.get(answers[-1].chain, Chain(name=answers[-1].chain)) if answers else None
     return plan_lines(
         file.wanted,
@@ -65,6 +64,41 @@ def plan_now(
             names, _written(names, known), _one_written(plugged), file.costs
         ),
     )
+
+
+def answers_of(variants: tuple[Summary, ...], opinions: tuple[Opinion, ...]) -> list[Answer]:
+    """Return variants as far as they answer lines of a plan, in the order in which they were made."""
+    said = {(one.part, one.number): one for one in opinions}
+    return [_answer(one, said.get((one.part, one.number))) for one in _in_time(variants)]
+
+
+def covered(
+    session: Session,
+    plan: PlanNow,
+    *,
+    variants: tuple[Summary, ...],
+    opinions: tuple[Opinion, ...],
+) -> Coverage:
+    """Return which of the session's parts were played through which chains.
+
+    Parameters
+    ----------
+    session
+        Its parts.
+    plan
+        What is wanted.
+    variants
+        All there are.
+    opinions
+        What was said of them.
+
+    Returns
+    -------
+    Coverage
+        For reading.
+    """
+    parts = [part.name for song in session.file.songs for part in song.parts]
+    return coverage(parts, answers_of(variants, opinions), plan)
 
 
 def _in_time(variants: tuple[Summary, ...]) -> list[Summary]:

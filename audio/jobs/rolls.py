@@ -151,6 +151,7 @@ def dead_amp(wiring: Wiring, under_dbfs: tuple[float, ...], *, loudest_dbfs: flo
         loud_dbfs=loudest_dbfs - DEAD_LOUD_DB,
         inputs=return_inputs(wiring),
         under_dbfs=under_dbfs,
+        amps=tuple(wiring.amps.index(one.amp) for one in wiring.returns),
         for_frames=round(DEAD_FOR_S * wiring.sample_rate),
     )
 

@@ -8,58 +8,50 @@ asks for it.
 from __future__ import annotations
 
 import contextlib
-import os
 import queue
-import signal
 import threading
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from typing import assert_never
 
+from audio.files.awake import Awake
 from audio.files.lock import FileLock
-from audio.files.platform import free_bytes
 from audio.jobs import news
 from audio.jobs.changing import Changing, change
 from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.desk_run import DeskRun, Hands, OfRun
+from audio.jobs.disk_watch import DiskWatch
+from audio.jobs.left import Left
 from audio.jobs.looking import Looking
 from audio.jobs.news import News
+from audio.jobs.order_queue import OrderQueue
 from audio.jobs.orders import (
-    SOUNDING,
-    AgainLine,
     Asked,
-    BeginRun,
     ChooseWiring,
     CloseStream,
     Count,
-    DropIn,
-    EndRun,
-    HoldRun,
     Looked,
     OpenStream,
-    OrderLines,
-    RunLine,
     RunPass,
     RunStep,
-    SaveChain,
-    SayOfVariant,
     SkipLine,
     StopPlaying,
-    WantPasses,
+    Streaming,
     Watch,
 )
-from audio.jobs.passes import SPARE_BYTES, Passed, run_pass
+from audio.jobs.passes import Passed, run_pass
 from audio.jobs.placing import Known
-from audio.jobs.recovery import mend
 from audio.jobs.setting.steps import run_step
-from audio.jobs.snapshots import played, snapshot
+from audio.jobs.snapshots import planned, snapshot
 from audio.jobs.telling import Tell, Telling
 from audio.session.catalogue import Catalogue
-from audio.session.disk import said_plainly
 from audio.session.folder import open_session
 from audio.session.lock import lock_session
 from audio.session.opened import Session
-from audio.session.passes import Claim, undone, unfinished, writer_of
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
+from audio.vocab.plan import BARE
+from audio.vocab.setup import SetupRecord
 from audio.vocab.status import Status
 from audio.vocab.wiring import Wiring
 from audio.work.client import Worker
@@ -72,6 +64,10 @@ LET_FINISH_S = 5.0
 
 DISK_EVERY = 20
 """Looks between two at the disk."""
+
+LEFT_ROLLING = (
+    "the program was left while this line played; the pass is finished and judged without it"
+)
 
 
 def _nobody(one: News) -> None:
@@ -96,20 +92,20 @@ class Runner:
         self._lock: FileLock = lock_session(self._session.folder, program=program)
         self.folder = self._session.folder
         self._tell: Tell = _nobody
-        # How often stop was asked: an order goes by the count at which it was put in.
-        self._stops = 0
-        self._obeying = 0
-        self._orders: queue.SimpleQueue[tuple[int, Asked] | None] = queue.SimpleQueue()
+        self._orders = OrderQueue()
         self._worker = Worker()
         self._looking = Looking(lambda: self._session)
         self._deck: Deck | None = None
         self._known = Known()
         self._looks = 0
         self._catalogue = Catalogue()
-        self._playing: tuple[Claim, ...] = ()  # passes that engines without a face still play
         self._owed = False  # a pass of this sitting may have no verdict yet
-        self._disk_lost = False
+        self._disk = DiskWatch(self.folder)
         self._left_rolling = False
+        self._broke = ""  # what broke the newest pass off
+        self._left = Left(lambda: self._session, self._worker, self._say)
+        self._awake = Awake()
+        self._runs = DeskRun(self._hands(), self._awake)
         self._thread = threading.Thread(target=self._run, name="runner", daemon=True)
 
     def start(self, tell: Tell) -> None:
@@ -128,7 +124,7 @@ class Runner:
 
     def ask(self, asked: Asked) -> None:
         """Put an order in; it is obeyed when those before it are done."""
-        self._orders.put((self._stops, asked))
+        self._orders.put(asked)
 
     def look(self, looked: Looked) -> None:
         """Put in a question that can be answered beside a pass."""
@@ -136,7 +132,7 @@ class Runner:
 
     def stop(self) -> None:
         """Stop what sounds and forget every order put in so far; what was recorded is kept."""
-        self._stops += 1
+        self._orders.stop()
 
     def status(self) -> Status | None:
         """Return the newest picture of the engine, None while there is no stream."""
@@ -163,7 +159,7 @@ class Runner:
         self._end(self._deck)
 
     def _end(self, deck: Deck | None) -> None:
-        self._orders.put(None)
+        self._orders.close()
         if self._thread.is_alive():
             self._thread.join(LET_FINISH_S)
         self._worker.close()  # what is still asked of it fails at once
@@ -180,24 +176,38 @@ class Runner:
         self._guarded(self._begin)
         while self._next():
             pass
+        self._guarded(self._runs.running.leave)
         self._guarded(self._close_deck)
+
+    def _say(self, one: News) -> None:
+        self._tell(one)
+
+    def _hands(self) -> Hands:
+        """Return what this thread does for a run."""
+        return Hands(
+            session=lambda: self._session,
+            planned=lambda: planned(self._session, self._catalogue),
+            deck=self._deck_for_a_pass,
+            known=lambda: self._known,
+            play=lambda asked: self._played(asked) or self._broke,
+            step=lambda asked: self._measured(asked) or self._broke,
+            settle=self._settle,
+            forget=self._orders.stop,
+            tell=self._say,
+        )
 
     def _next(self) -> bool:
         """Obey the next order, or look around where there is none; return whether to go on."""
         try:
-            order = self._orders.get(timeout=IDLE_S)
+            asked = self._orders.next(IDLE_S)
         except queue.Empty:
             self._guarded(self._look_around)
             return True
-        if order is None:
+        if asked is None:
             return False
-        self._obeying, asked = order
-        self._guarded(partial(self._forget if self._stop_asked() else self._obey, asked))
+        self._guarded(partial(self._obey, asked))
         self._guarded(partial(self._tell, news.Idle()))
         return True
-
-    def _stop_asked(self) -> bool:
-        return self._obeying != self._stops
 
     def _guarded(self, do: Callable[[], None]) -> None:
         """Do something; whatever goes wrong becomes news, and the thread lives."""
@@ -219,18 +229,13 @@ class Runner:
             self._tell(news.Trouble(text=str(error), kind="device"))
 
     def _begin(self) -> None:
-        self._guarded(self._mend)
+        self._guarded(self._left.mend)
+        self._guarded(self._runs.running.take_up)
         self._guarded(self._show)
         self._tell(news.Ready())
 
-    def _mend(self) -> None:
-        # Asked before: an engine that ends in between is looked at once more.
-        self._playing = played(undone(self._session))
-        for one in mend(self._session, self._worker):
-            self._tell(news.Mended(text=f"{one.part} {one.number:03d}: {one.text}"))
-
     def _show(self) -> None:
-        self._tell(snapshot(self._session, self._catalogue))
+        self._tell(snapshot(self._session, self._catalogue, run=self._runs.running.now))
 
     def _look_around(self) -> None:
         deck = self._deck
@@ -240,38 +245,34 @@ class Runner:
         self._looks += 1
         if self._looks % DISK_EVERY == 1:
             self._see_disk()
-        if self._playing:
-            were, self._playing = self._playing, ()  # what goes wrong here is said once
-            self._playing = played(were)
-            if not self._playing:
-                self._mend()
-                self._show()
+        if self._left.have_ended():
+            self._left.mend()
+            self._show()
 
     def _see_disk(self) -> None:
         """Tell what room is left; where a verdict found none, write it once there is."""
-        try:
-            with said_plainly(self.folder, doing="read"):
-                self.folder.stat()  # a disk that was pulled out leaves the room of another
-                free = free_bytes(self.folder)
-        except UseError:
-            lost, self._disk_lost = self._disk_lost, True
-            if not lost:
-                raise
+        free = self._disk.free_bytes()
+        if free is None:
             return
-        self._disk_lost = False
         self._tell(news.Disk(free_bytes=free))
-        if self._owed and free >= SPARE_BYTES:
+        if self._owed and self._disk.is_enough(free):
             self._owed = False
             self._judge_left(None)
 
     # ------------------------------------------------------------ orders
 
-    @staticmethod
-    def _forget(asked: Asked) -> None:
-        if isinstance(asked, SOUNDING):
-            raise StoppedError
+    def _obey(self, asked: Asked) -> None:
+        if self._orders.refuse_forgotten(asked):
+            return
+        if isinstance(asked, OfRun):
+            self._reread()
+            self._runs.obey(asked)
+        elif isinstance(asked, Changing):
+            self._change(asked)
+        else:
+            self._do(asked)
 
-    def _obey(self, asked: Asked) -> None:  # noqa: C901 - one match over every order
+    def _do(self, asked: Streaming) -> None:
         match asked:
             case OpenStream():
                 self._reread()
@@ -288,30 +289,24 @@ class Runner:
             case ChooseWiring():
                 self._choose(asked)
             case StopPlaying():
-                self._stop_playing()
+                self._left.stop_playing()
             case Count():
                 self._tell(news.Counted(counters=self._need_deck().counters()))
-            case BeginRun() | RunLine() | HoldRun() | EndRun():
-                raise NotImplementedError
-            case (
-                SaveChain()
-                | SayOfVariant()
-                | DropIn()
-                | WantPasses()
-                | OrderLines()
-                | SkipLine()
-                | AgainLine()
-            ):
-                self._change(asked)
+            case _:
+                assert_never(asked)
 
     def _change(self, asked: Changing) -> None:
         self._reread()
+        if asked == SkipLine(key=BARE):
+            self._runs.running.skip_bare()
+            return
         said = change(self._session, self._worker, asked)
         self._show()
+        self._runs.running.settle()
         self._tell(news.Said(text=said))
 
     def _open(self, wiring: Wiring) -> None:
-        if played(undone(self._session)):
+        if self._left.still_play():
             raise UseError(
                 "a pass that was left running still plays through this setup; wait until it has ended,"
                 " or stop it, then open the stream"
@@ -320,8 +315,9 @@ class Runner:
             self._close_deck()
             self._tell(news.StreamClosed())  # the next one may not open
         self._known = Known()
-        self._deck = Deck(wiring, Telling(self._tell, self._stop_asked))
+        self._deck = Deck(wiring, Telling(self._tell, self._orders.stop_asked))
         self._tell(news.StreamOpened(wiring=wiring, opened=self._deck.opened))
+        self._runs.running.settle()  # a new stream has not measured the bare path
 
     def _choose(self, asked: ChooseWiring) -> None:
         """Use a new wiring; where a stream ran, it runs through the new one then."""
@@ -344,29 +340,51 @@ class Runner:
         return self._deck
 
     def _step(self, asked: RunStep) -> None:
+        self._measured(asked)
+
+    def _measured(self, asked: RunStep) -> SetupRecord | None:
+        """Measure a step; None where the device failed, which is told."""
         deck = self._need_deck()
         self._reread()
         try:
             record = run_step(deck, self._session, asked.asked, chain=asked.chain)
         except DeviceError as error:
-            self._drop_deck(str(error))
-            return
+            self._broke = str(error)
+            self._drop_deck(self._broke)
+            return None
+        self._known.learn_step(record)
         self._reread()  # a step may have set a trim
         self._show()
         self._tell(news.StepDone(record=record))
+        return record
 
     def _pass(self, asked: RunPass) -> None:
+        done = self._played(asked)
+        if done is not None:
+            self._settle(done)
+
+    def _deck_for_a_pass(self) -> Deck:
         deck = self._need_deck()
-        self._reread()
         if deck.wiring != self._session.wiring():
             raise UseError("the stream runs with another wiring than the session's; open it again")
-        done = self._passed(deck, asked)
-        if done is None:
-            return
+        return deck
+
+    def _played(self, asked: RunPass) -> Passed | None:
+        """Run a pass; None where it broke off, which is told."""
+        self._need_deck()
+        self._reread()
+        deck = self._deck_for_a_pass()
+        with self._awake.held("pass"):
+            done = self._passed(deck, asked)
+            self._runs.tell_refusal()
+        return done
+
+    def _settle(self, done: Passed) -> None:
+        """Tell of a pass; nothing sounds after one that ended as nobody had planned."""
         if done.fault:
             self._drop_deck(done.fault)
         elif done.variant.state != "kept":
-            self._forget_what_waits()
+            self._orders.stop()
         self._show()
         self._tell(
             news.PassDone(variant=done.variant, fault=done.fault, interrupted=done.interrupted)
@@ -390,34 +408,26 @@ class Runner:
         return None
 
     def _recovered(self, fault: str) -> None:
+        self._broke = LEFT_ROLLING if self._left_rolling else fault
         if not self._left_rolling:
             self._drop_deck(fault)
             self._judge_left(fault)
 
     def _judge_left(self, fault: str | None) -> None:
         """Judge what passes of this sitting left that broke off; they may have left nothing."""
-        left = [one.variant for one in mend(self._session, self._worker) if one.variant]
+        left = self._left.judged()
         self._show()
         for variant in left:
             self._tell(news.PassDone(variant=variant, fault=fault, interrupted=False))
 
-    def _stop_playing(self) -> None:
-        for one in unfinished(self._session):
-            pid = writer_of(one.folder)
-            if pid is not None:
-                with contextlib.suppress(ProcessLookupError):
-                    os.kill(pid, signal.SIGTERM)
-
     # ------------------------------------------------------------ the stream
 
-    def _forget_what_waits(self) -> None:
-        """After an end that nobody planned nothing sounds before somebody asks for it anew."""
-        self._stops += 1
-
     def _drop_deck(self, reason: str) -> None:
-        self._forget_what_waits()
+        """Close the stream; nothing sounds before somebody asks for it anew."""
+        self._orders.stop()
         self._close_deck()
         self._tell(news.StreamClosed(reason=reason))
+        self._runs.running.lost(reason)
 
     def _close_deck(self) -> None:
         deck, self._deck = self._deck, None

@@ -2,54 +2,98 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+import msgspec
+
 from audio.jobs.news import Playing, Snapshot
 from audio.jobs.planning import plan_now
-from audio.session.catalogue import Catalogue
+from audio.session.catalogue import Catalogue, Found
 from audio.session.chains import chains
 from audio.session.opened import Session
 from audio.session.opinions import opinions
 from audio.session.passes import Claim, state_of
 from audio.session.runs import run_now
 from audio.session.setups import setups
+from audio.vocab.chain import Chains
 from audio.vocab.errors import UseError
 from audio.vocab.opinion import Opinion
+from audio.vocab.plan import PlanNow, RunNow
 
 
-def snapshot(session: Session, catalogue: Catalogue) -> Snapshot:
+class Planned(msgspec.Struct, frozen=True, kw_only=True):
+    """The plan as it stands, with what it was made of."""
+
+    seen: Found
+    chains: Chains
+    opinions: tuple[Opinion, ...]
+    opinions_problem: str = ""
+    """Why what was said cannot be read; empty where it can."""
+    plan: PlanNow
+
+    def without_pedals(self) -> frozenset[str]:
+        """Return the names of the chains that are known to have no pedal."""
+        return frozenset(one.chain.name for one in self.chains.found if not one.chain.pedals)
+
+
+def planned(session: Session, catalogue: Catalogue) -> Planned:
+    """Return the plan as it stands on disk now; what is wrong in files is said, not raised."""
+    seen = catalogue.look(session)
+    known, (said, unread) = chains(session), _said(session, catalogue)
+    plan = plan_now(session, chains=known, variants=seen.variants, opinions=said)
+    return Planned(seen=seen, chains=known, opinions=said, opinions_problem=unread, plan=plan)
+
+
+def _said(session: Session, catalogue: Catalogue) -> tuple[tuple[Opinion, ...], str]:
+    """Return what was said of variants, and why it cannot be read."""
+    try:
+        return opinions(session, remembered=catalogue.said), ""
+    except UseError as error:
+        return (), str(error)
+
+
+def snapshot(
+    session: Session,
+    catalogue: Catalogue,
+    *,
+    run: Callable[[Planned], RunNow] | None = None,
+) -> Snapshot:
     """Read all there is: songs, parts, wiring, variants; what is wrong is said, not raised.
 
     `UseError` only if the folder itself cannot be read. What the catalogue knows is not read again.
+    Who runs a run says itself how it stands.
     """
-    found = catalogue.look(session)
+    found = planned(session, catalogue)
     wiring, problem = None, ""
     try:
         wiring = session.wiring()
     except UseError as error:
         problem = str(error)
-    known = chains(session)
-    said: tuple[Opinion, ...] = ()
-    unread = ""
-    try:
-        said = opinions(session, remembered=catalogue.said)
-    except UseError as error:
-        unread = str(error)
-    plan = plan_now(session, chains=known, variants=found.variants, opinions=said)
+    seen = found.seen
     return Snapshot(
         folder=str(session.folder),
         file=session.file,
         wiring=wiring,
         wiring_problem=problem,
-        variants=found.variants,
-        broken=found.broken,
-        playing=tuple(Playing(part=one.part, number=one.number) for one in played(found.undone)),
+        variants=seen.variants,
+        broken=seen.broken,
+        playing=tuple(Playing(part=one.part, number=one.number) for one in played(seen.undone)),
         setups=setups(session).found,
-        chains=known.found,
-        chain_problems=known.problems,
-        opinions=said,
-        opinions_problem=unread,
-        plan=plan,
-        run=run_now(session, plan),
+        chains=found.chains.found,
+        chain_problems=found.chains.problems,
+        opinions=found.opinions,
+        opinions_problem=found.opinions_problem,
+        plan=found.plan,
+        run=_run(session, found, run),
     )
+
+
+def _run(session: Session, found: Planned, run: Callable[[Planned], RunNow] | None) -> RunNow:
+    """Return how a run stands; none where the journal cannot be read, which is said of the opinions."""
+    try:
+        return run_now(session, found.plan) if run is None else run(found)
+    except UseError:
+        return RunNow()
 
 
 def played(passes: tuple[Claim, ...]) -> tuple[Claim, ...]:

@@ -32,6 +32,8 @@ class Rolling(msgspec.Struct, frozen=True, kw_only=True):
     """Frame at which the DI's first frame leaves."""
     shift_frames: int = 0
     """Frames after which it comes back."""
+    cue_outputs: tuple[int, ...] = ()
+    """Outputs, from 1, on which people hear what is never sent."""
 
 
 class Listener(Protocol):

@@ -14,6 +14,7 @@ import numpy as np
 
 from audio.measure import correlation, gauss
 from audio.measure.correlation import Peaks
+from audio.measure.echo import find_echo
 from audio.measure.fades import DIRECT
 from audio.measure.first_arrival import FirstArrival, of_direct_sound
 from audio.measure.heard import CLEAR_OF_NOISE, RECTIFIED, Heard, single_arrivals
@@ -187,6 +188,7 @@ def _judge(
         ),
         arrivals=tuple(None if a is None else a - smear for a in singles),
         repeats_frames=find_repeats(heard.whole, train, lag=heard.first - heard.before),
+        echo=None if by_peak else find_echo(heard, train),
         noise_dbfs=room.noise_dbfs,
         peak_dbfs=room.peak_dbfs,
         hum_hz=room.hum_hz,

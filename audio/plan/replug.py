@@ -2,7 +2,8 @@
 
 Pedals are the same where their names are: a knob that is set otherwise is turned, a pedal that keeps its
 neighbours stays plugged. Of all pedals that are in both chains as many as possible stay where they are (the
-longest common subsequence of the two orders); the others were moved.
+longest common subsequence of the two orders); the others were moved. Of amps and microphones a chain does
+not mention nothing is known: they stay as they are.
 """
 
 from __future__ import annotations
@@ -36,11 +37,11 @@ def changes(before: Chain | None, after: Chain) -> tuple[Change, ...]:
     found = [*_pedals(was.pedals, after.pedals, where="")]
     then = {amp.name: amp for amp in was.amps}
     for amp in after.amps:
-        found += _amp(then.pop(amp.name, None), amp)
+        found += _amp(then.pop(amp.name, None), amp, another=bool(was.amps))
     found += [Change(kind="out", at="amp", name=name) for name in then if after.amps]
     there = {mic.return_name: mic for mic in was.mics}
     for mic in after.mics:
-        found += _mic(there.get(mic.return_name), mic)
+        found += _mic(there.get(mic.return_name, mic), mic)
     return tuple(sorted(found, key=lambda one: one.kind != "out"))
 
 
@@ -68,7 +69,7 @@ def cost(before: Chain | None, after: Chain, costs: Costs) -> float:
             points += costs.knob
         elif one.at == "pedal" and one.kind in ("new", "out"):
             points += costs.pedal
-        elif one.at == "amp" and one.kind == "new" and before is not None:
+        elif one.at == "amp" and one.kind == "new":
             points += costs.amp
         elif one.at == "mic":
             points += costs.knob
@@ -136,8 +137,8 @@ def _turns(at: str, name: str, was: dict[str, str], now: dict[str, str]) -> Iter
             )
 
 
-def _amp(was: AmpAsSet | None, now: AmpAsSet) -> Iterator[Change]:
-    if was is None:
+def _amp(was: AmpAsSet | None, now: AmpAsSet, *, another: bool) -> Iterator[Change]:
+    if was is None and another:
         yield Change(kind="new", at="amp", name=now.name)
     then = was or AmpAsSet(name=now.name)
     words = {key: str(getattr(now, key)) for key in AMP_WORDS if getattr(now, key)}
@@ -146,10 +147,9 @@ def _amp(was: AmpAsSet | None, now: AmpAsSet) -> Iterator[Change]:
     yield from _pedals(then.loop, now.loop, where="in the loop")
 
 
-def _mic(was: MicAsSet | None, now: MicAsSet) -> Iterator[Change]:
-    then = was or MicAsSet(return_name=now.return_name)
+def _mic(was: MicAsSet, now: MicAsSet) -> Iterator[Change]:
     words = {key: str(getattr(now, key)) for key in MIC_WORDS if getattr(now, key)}
-    before = {key: str(getattr(then, key)) for key in MIC_WORDS}
+    before = {key: str(getattr(was, key)) for key in MIC_WORDS}
     yield from _turns("mic", now.return_name, before, words)
 
 

@@ -121,6 +121,7 @@ def _cables(wiring: Wiring) -> Wiring:
         depth=24,
         align_to="di",
         listen_outputs=(),
+        cue=None,
         send_full_scale_dbu=None,
     )
 

@@ -39,6 +39,8 @@ Happened = Literal[
     "line skipped",
     "line again",
     "run begun",
+    "run line",
+    "run bare",
     "run pass",
     "run held",
     "run ended",
@@ -48,10 +50,14 @@ Happened = Literal[
 rolled) have ``part`` and ``number``; what was added to a part ``part`` and ``file``; ``song added``
 ``song``; ``backing added`` ``song`` and ``file``; ``wiring chosen`` ``file``;
 ``set up`` ``step`` and ``number``; ``sound kept`` ``name`` and ``file``;
-``trim set`` ``part`` and ``trim_db``;
-``said`` (of a variant) ``part``, ``number`` and what was said, each as `audio.vocab.opinion.Opinion` has
-it: ``rating`` (0 takes it back), ``words`` and ``photo`` (one each), ``called``, ``chain`` with
-``chain_content`` where it has a file (empty ones take them back), ``discarded``."""
+``trim set`` ``part`` and ``trim_db``. Of a run all have ``run``, its number; ``run begun`` (also where
+somebody goes on with it) has ``repeat_redo``; ``run line`` (before anything of it sounds) ``key``, ``part``
+and ``chain``; ``run bare`` (the bare path was measured) and ``run ended`` nothing more; ``run pass``
+``key``, ``part``, ``number``, ``verdict``, ``took_s`` and ``text``, its heaviest finding; ``run held``
+``reason``. ``said`` (of a variant) has ``part``, ``number`` and what was said, each as
+`audio.vocab.opinion.Opinion` has it: ``rating`` (0 takes it back), ``words`` and ``photo`` (one each),
+``called``, ``chain`` with ``chain_content`` where it has a file (empty ones take them back),
+``discarded``."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):

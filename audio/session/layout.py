@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from platformdirs import user_config_path
+
 DI = "di"
 ORIGINALS = "originals"
 BACKING = "backing"
@@ -25,6 +27,16 @@ def session_yaml(folder: Path) -> Path:
 def journal(folder: Path) -> Path:
     """Return the append-only file of opinions and events."""
     return folder / "journal.jsonl"
+
+
+def chains(folder: Path) -> Path:
+    """Return the folder of the session's chains."""
+    return folder / "chains"
+
+
+def own_chains() -> Path:
+    """Return the folder of the user's own chains, for all sessions; it need not exist."""
+    return user_config_path("secondpass") / "chains"
 
 
 def plan_yaml(folder: Path) -> Path:

@@ -13,11 +13,11 @@ import msgspec
 
 from audio.files.text import write_atomic
 from audio.session import journal, layout
-from audio.session.chains import Chains
 from audio.session.chains import chains as chains_of
 from audio.session.disk import local_now, said_plainly
 from audio.session.journal import Happened
 from audio.session.opened import Session
+from audio.vocab.chain import Chains
 from audio.vocab.errors import UseError
 from audio.vocab.plan import PlanFile
 from audio.vocab.plan_file import Known, entry_line, entry_text, parse_plan
@@ -123,7 +123,7 @@ def want(
     path = layout.plan_yaml(session.folder)
     fields = entry_text(names, chains, section)
     old = read_text(path) if path.exists() else _HEAD
-    text = _with_entry(
+    text = with_entry(
         old, entry_line(fields), where=str(path), known=_known(session, chains_of(session))
     )
     with said_plainly(path, doing="written"):
@@ -157,8 +157,30 @@ def _known(session: Session, known: Chains) -> Known:
     )
 
 
-def _with_entry(text: str, line: str, *, where: str, known: Known) -> str:
-    """Return the text with an entry at its end; it must mean what it meant, and the entry."""
+def with_entry(text: str, line: str, *, where: str, known: Known) -> str:
+    """Return a plan's text with an entry at its end, which means what it meant, and the entry.
+
+    Parameters
+    ----------
+    text
+        What is there.
+    line
+        The entry, as `entry_line` makes it.
+    where
+        The file's name for messages.
+    known
+        What ``all`` and ``song`` stand for.
+
+    Returns
+    -------
+    str
+        Begins with all of `text`.
+
+    Raises
+    ------
+    UseError
+        If the text is wrong, or written in a way that cannot be added to.
+    """
     before = parse_plan(text, where=where, known=known)
     body = text if text.endswith("\n") or not text else f"{text}\n"
     root = load(text, problems=Problems(where)).value

@@ -232,9 +232,17 @@ def _faint(heard: Heard) -> list[Finding]:
 
 
 def _polarity_differs(heard: Heard) -> list[Finding]:
+    return [
+        finding
+        for amp in heard.wiring.amps
+        for finding in _differs([r for r in heard.wiring.returns if r.amp == amp], heard)
+    ]
+
+
+def _differs(of_one_amp: list[Return], heard: Heard) -> list[Finding]:
     sure = {"normal", "inverted"}
     known: list[tuple[Return, ClickReading]] = [
-        (r, heard.of(r)) for r in heard.wiring.returns if heard.of(r).polarity in sure
+        (r, heard.of(r)) for r in of_one_amp if heard.of(r).polarity in sure
     ]
     upside_down = [r.name for r, x in known if x.polarity == "inverted"]
     if not upside_down or len(upside_down) == len(known):

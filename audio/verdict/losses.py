@@ -136,7 +136,7 @@ def early_end(order: Order, ended: Ended, silent: list[Silence]) -> list[Finding
     if ended.went_on:
         return []
     if ended.reason == "dead":
-        return [_dead(at_s, kept, silent)]
+        return [_dead(order, at_s, kept, silent)]
     code, weight, happened, advice = _EARLY[ended.reason]
     whole = at_s * order.wiring.sample_rate >= order.di.frames
     if ended.reason == "closed" and not whole:
@@ -146,12 +146,12 @@ def early_end(order: Order, ended: Ended, silent: list[Silence]) -> list[Finding
     return [Finding(code=code, weight=weight, text=text, at_s=max(0.0, at_s), advice=advice)]
 
 
-def _dead(at_s: float, kept: str, silent: list[Silence]) -> Finding:
-    fell = [s.start_s for s in silent if s.everywhere and s.kind == "from"]
-    since = fell[-1] if fell else max(0.0, at_s - UNANSWERED_S)
-    text = (
-        f"Stopped: the DI was loud and no microphone answered from {clock_time(since)} on, {kept}."
-    )
+def _dead(order: Order, at_s: float, kept: str, silent: list[Silence]) -> Finding:
+    fell = [s for s in silent if s.everywhere and s.kind == "from"]
+    since = fell[-1].start_s if fell else max(0.0, at_s - UNANSWERED_S)
+    some = fell and len(fell[-1].names) < len(order.wiring.returns)
+    who = f"nothing on {listing(fell[-1].names)}" if some else "no microphone"
+    text = f"Stopped: the DI was loud and {who} answered from {clock_time(since)} on, {kept}."
     return Finding(code="dead-amp", weight="redo", text=text, at_s=since, advice=CHECK_AMP)
 
 

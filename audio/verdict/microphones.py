@@ -9,6 +9,7 @@ from audio.vocab.alignment import Polarity
 from audio.vocab.findings import Finding
 from audio.vocab.order import Order
 from audio.vocab.results import ClickReading, PassMeasures
+from audio.vocab.units import ms_from_frames
 
 
 def polarities(order: Order, measures: PassMeasures) -> tuple[Polarity, ...]:
@@ -44,20 +45,53 @@ def polarities(order: Order, measures: PassMeasures) -> tuple[Polarity, ...]:
 
 
 def extra_delays(order: Order) -> tuple[float | None, ...]:
-    """Return how many frames later than the reference each return heard the opening click.
+    """Return how many frames later than the reference of its amp each return heard the opening click.
 
     None where either did not hear it, or where there was none.
     """
     if not order.opening_click:
         return (None,) * len(order.wiring.returns)
-    reference = order.opening_click[order.wiring.reference_at]
-    return tuple(_extra(c, reference) for c in order.opening_click)
+    wiring = order.wiring
+    heard = dict(zip(wiring.returns, order.opening_click, strict=True))
+    return tuple(_extra(heard[one], heard[wiring.beside(one)]) for one in wiring.returns)
+
+
+def amps_apart(order: Order) -> list[Finding]:
+    """Return how much later than the reference's amp each other one answers: information only.
+
+    What lies between two amps is sound and stays in the files: all returns of a pass move together.
+    """
+    wiring = order.wiring
+    if len(wiring.amps) < 2 or not order.opening_click:
+        return []
+    heard = dict(zip(wiring.returns, order.opening_click, strict=True))
+    reference = wiring.reference_return
+    found = []
+    for amp in wiring.amps:
+        first = next(one for one in wiring.returns if one.amp == amp)
+        later = _extra(heard[wiring.beside(first)], heard[reference])
+        if amp == reference.amp or later is None:
+            continue
+        ms = ms_from_frames(later, rate=wiring.sample_rate)
+        way = "after" if ms > 0 else "before"
+        names = amp or "the other amp", reference.amp or "the reference"
+        text = f"{names[0]} answers {abs(ms):.2f} ms {way} {names[1]}, and stays so in the files."
+        found.append(Finding(code="amps-apart", weight="good", text=text))
+    return found
 
 
 def upside_down(order: Order, measures: PassMeasures) -> list[Finding]:
-    """Return which returns come back with the other polarity than the rest: information only."""
-    known = zip(order.wiring.returns, polarities(order, measures), strict=True)
-    names = [(r.name, polarity) for r, polarity in known if polarity != "unsure"]
+    """Return which returns come back with the other polarity than the rest of their amp's: information."""
+    known = list(zip(order.wiring.returns, polarities(order, measures), strict=True))
+    return [
+        finding
+        for amp in order.wiring.amps
+        for finding in _turned([(r.name, p) for r, p in known if r.amp == amp])
+    ]
+
+
+def _turned(known: list[tuple[str, Polarity]]) -> list[Finding]:
+    names = [(name, polarity) for name, polarity in known if polarity != "unsure"]
     turned = [name for name, polarity in names if polarity == "inverted"]
     if not turned or len(turned) == len(names):
         return []

@@ -6,9 +6,10 @@ from typing import NamedTuple
 
 from audio.verdict.case import Case
 from audio.verdict.clicks import reference_late
+from audio.verdict.echoes import repeats
 from audio.verdict.frames import findings_of_frames
 from audio.verdict.losses import clock, dropouts, early_end, send_clipped
-from audio.verdict.microphones import upside_down
+from audio.verdict.microphones import amps_apart, upside_down
 from audio.verdict.noise import findings_of_noise
 from audio.verdict.placed import findings_of_placement
 from audio.verdict.proof import strongest
@@ -105,4 +106,5 @@ def _findings(case: Case) -> list[Finding]:
     found += findings_of_siblings(case) + findings_of_noise(case) + findings_of_send(case)
     if order.opening_click:
         found += reference_late(order.wiring, order.opening_click)
-    return found + upside_down(order, case.measures)
+        found += repeats(order.opening_click[order.wiring.reference_at].echo, bpm=order.bpm)
+    return found + amps_apart(order) + upside_down(order, case.measures)

@@ -23,6 +23,7 @@ from audio.vocab.findings import Finding
 from audio.vocab.order import Order
 from audio.vocab.results import PassMeasures
 from audio.vocab.units import clock_time
+from audio.vocab.wiring import Wiring
 
 _CHECK_MICROPHONE = (
     "Check that microphone, its cable, phantom power, preamp and input, then play the pass again."
@@ -34,7 +35,7 @@ class Silence(msgspec.Struct, frozen=True, kw_only=True):
 
     names: tuple[str, ...]
     everywhere: bool
-    """Whether no return of the pass answered."""
+    """Whether no return of the pass answered, or none of one of its amps."""
     kind: Literal["never", "until", "from", "between"]
     start_s: float
     end_s: float
@@ -70,7 +71,7 @@ def silences(order: Order, measures: PassMeasures) -> list[Silence]:
             levels, noise_dbfs=_noise(order, index), least_dbfs=_back(levels, loud) - FELL_DB
         )
         found += _of_return(one.name, loud, answers, window_s=window_s)
-    return _together(found, returns=len(order.wiring.returns))
+    return _together(found, order.wiring)
 
 
 def findings_of_silence(found: Sequence[Silence]) -> list[Finding]:
@@ -178,8 +179,8 @@ def _kind(run: Sequence[int], asked: Sequence[int]) -> Literal["until", "from", 
     return "until" if run[0] == asked[0] else "between"
 
 
-def _together(found: list[Silence], *, returns: int) -> list[Silence]:
-    """Join silences of the same kind that begin and end together, and mark those of all returns."""
+def _together(found: list[Silence], wiring: Wiring) -> list[Silence]:
+    """Join silences of the same kind that begin and end together, and mark those of a whole amp."""
     joined: list[Silence] = []
     for one in sorted(found, key=lambda s: s.start_s):
         for at, other in enumerate(joined):
@@ -188,7 +189,11 @@ def _together(found: list[Silence], *, returns: int) -> list[Silence]:
                 break
         else:
             joined.append(one)
-    return [msgspec.structs.replace(s, everywhere=len(s.names) == returns) for s in joined]
+    amps = [{one.name for one in wiring.returns if one.amp == amp} for amp in wiring.amps]
+    return [
+        msgspec.structs.replace(s, everywhere=any(amp <= set(s.names) for amp in amps))
+        for s in joined
+    ]
 
 
 def _same(a: Silence, b: Silence) -> bool:

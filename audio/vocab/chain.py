@@ -10,6 +10,8 @@ from typing import Literal
 
 import msgspec
 
+from audio.vocab.names import twin_key
+
 
 class Pedal(msgspec.Struct, frozen=True, kw_only=True):
     """One pedal; its name is its own within a chain."""
@@ -92,3 +94,17 @@ class ChainFile(msgspec.Struct, frozen=True, kw_only=True):
     """Relative to the session's folder; absolute where it lies in the user's own folder."""
     own: bool = False
     """It lies in the user's own folder, for all sessions."""
+
+
+class Chains(msgspec.Struct, frozen=True, kw_only=True):
+    """All chains there are for a session."""
+
+    found: tuple[ChainFile, ...]
+    """The session's own first, then those of the user's folder whose names it has not, each by name."""
+    problems: tuple[str, ...]
+    """What is wrong in files, one sentence each."""
+
+    def named(self, name: str) -> Chain | None:
+        """Return the chain of a name, as capitals do not matter; None where it has no file."""
+        key = twin_key(name)
+        return next((one.chain for one in self.found if twin_key(one.chain.name) == key), None)

@@ -88,6 +88,9 @@ class DeadEnd(msgspec.Struct, frozen=True, kw_only=True):
     inputs: tuple[int, ...]
     under_dbfs: tuple[float, ...]
     """RMS over 50 ms under which an input counts as silent, one for each input."""
+    amps: tuple[int, ...] = ()
+    """Which amp each input's microphone stands at, counted from 0; all at one where left out. Each amp
+    must answer by one of its microphones."""
     for_frames: int
     """Sounding frames in a row, whatever was quiet between them, without one answer."""
 
@@ -294,7 +297,7 @@ class Ended(Message, frozen=True, kw_only=True):
     """Frames counted against the system's clock, parts per million; none when too short to say."""
     clock_plus_minus_ppm: float | None = None
     note: str = ""
-    """What the system said, or which source it was."""
+    """What the system said, or which source it was; of a roll that went on, which cue fell silent."""
 
     @property
     def went_on(self) -> bool:

@@ -23,6 +23,8 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
     part: str
     revision: int
     song: str
+    bpm: float | None = None
+    """The song's tempo then, quarter notes a minute."""
     chain: ChainAsSet
     made_at: str
     """Local time with offset, ISO 8601."""

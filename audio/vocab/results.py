@@ -49,6 +49,15 @@ class ClickTrain(msgspec.Struct, frozen=True, kw_only=True):
     """Frames of silence before the first click begins: where noise is measured."""
 
 
+class Echo(msgspec.Struct, frozen=True, kw_only=True):
+    """How a chain repeats, by its opening click."""
+
+    repeat_ms: float
+    plus_minus_ms: float
+    level_db: float
+    """Of the first repeat against what it repeats."""
+
+
 class ClickReading(msgspec.Struct, frozen=True, kw_only=True):
     """What one input heard of a click train."""
 
@@ -70,6 +79,8 @@ class ClickReading(msgspec.Struct, frozen=True, kw_only=True):
     """Delay of each single click, frames; None where it was not found."""
     repeats_frames: float | None = None
     """Distance after which the click comes again at like strength, where it does: an echo, or a loop."""
+    echo: Echo | None = None
+    """How it repeats, by all eight clicks; None where nothing repeats clearly, or nobody asked."""
     noise_dbfs: float
     """RMS before the first click, full band."""
     peak_dbfs: float

@@ -19,9 +19,10 @@ LONGEST_S = 86_400.0
 """A day; no DI is longer."""
 
 _DASH = r"\s*[-\u2013]\s*"
-_BARS = re.compile(rf"(?:bars?\s+)?(\d+)(?:{_DASH}(\d+))?", re.IGNORECASE)
-_SECONDS = re.compile(rf"(\d+(?:\.\d+)?){_DASH}(\d+(?:\.\d+)?)\s*(?:s|sec|seconds)?", re.IGNORECASE)
-_SAYS_SECONDS = re.compile(r".*\d\.\d.*|.*\d\s*(?:s|sec|seconds)", re.IGNORECASE)
+_NUMBER = r"[0-9]{1,9}(?:\.[0-9]{1,9})?"
+_BARS = re.compile(rf"(?:bars?\s+)?([0-9]{{1,9}})(?:{_DASH}([0-9]{{1,9}}))?", re.IGNORECASE)
+_SECONDS = re.compile(rf"({_NUMBER}){_DASH}({_NUMBER})\s*(?:s|sec|seconds)?", re.IGNORECASE)
+_SAYS_SECONDS = re.compile(r".*[0-9]\.[0-9].*|.*[0-9]\s*(?:s|sec|seconds)", re.IGNORECASE)
 
 BARS_ASKED = "write bars such as 5-8, or one bar such as 5"
 SECONDS_ASKED = "write seconds from the DI's first frame, such as 12.5-18"

@@ -12,12 +12,15 @@ from audio.vocab.strict_yaml import Node
 from audio.vocab.wiring import Amp, Bell, DiBox, Hum, Microphone, ReampBox, SimulatedDevice
 
 DEVICE_KEYS = (
-    *("kind", "pace", "inputs", "outputs", "seed", "converter_frames", "amp", "reamp"),
-    *("di_box", "microphones", "noise_dbfs", "hum", "crosstalk_db", "chains", "faults"),
+    *("kind", "pace", "inputs", "outputs", "seed", "converter_frames", "amp", "second_amp"),
+    *("reamp", "di_box", "microphones", "noise_dbfs", "hum", "crosstalk_db", "chains", "faults"),
 )
 MOST_MICROPHONES = 4
 
-_MICROPHONE_KEYS = ("input", "distance_cm", "cabinet", "gain_db", "inverted", "near_field")
+_MICROPHONE_KEYS = (
+    *("input", "distance_cm", "cabinet", "gain_db", "inverted", "near_field"),
+    "second_amp",
+)
 _PACES: tuple[Literal["clock", "free"], ...] = ("clock", "free")
 _USUAL = SimulatedDevice()
 
@@ -45,7 +48,8 @@ def simulated_device(form: Form, *, most_channels: int) -> SimulatedDevice:
         converter_frames=form.number(
             "converter_frames", low=0, high=100_000, default=_USUAL.converter_frames
         ),
-        amp=_amp(form),
+        amp=_amp(form, "amp") or Amp(),
+        second_amp=_amp(form, "second_amp"),
         reamp=_reamp(form),
         di_box=_di_box(form),
         microphones=_microphones(form),
@@ -57,11 +61,11 @@ def simulated_device(form: Form, *, most_channels: int) -> SimulatedDevice:
     )
 
 
-def _amp(form: Form) -> Amp:
+def _amp(form: Form, key: str) -> Amp | None:
     keys = ("drive_db", "asymmetry", "clean", "bell")
-    section = form.section("amp", keys=keys, example="{drive_db: 12}")
+    section = form.section(key, keys=keys, example="{drive_db: 12}")
     if section is None:
-        return Amp()
+        return None
     return Amp(
         drive_db=section.number("drive_db", low=-60, high=80, default=Amp().drive_db),
         asymmetry=section.number("asymmetry", low=0, high=1, default=Amp().asymmetry),
@@ -151,6 +155,7 @@ def _microphone(form: Form, node: Node, *, inputs: int) -> Microphone:
         gain_db=one.number("gain_db", low=-120, high=60, default=usual.gain_db),
         inverted=one.flag("inverted", default=False),
         near_field=one.flag("near_field", default=False),
+        second_amp=one.flag("second_amp", default=False),
     )
 
 

@@ -9,7 +9,7 @@ import msgspec
 from audio.vocab.alignment import Alignment, Polarity, Proof
 from audio.vocab.findings import Finding, Verdict
 from audio.vocab.messages import Dropout
-from audio.vocab.results import ClickReading
+from audio.vocab.results import ClickReading, Echo
 from audio.vocab.section import Covers
 
 VariantState = Literal["kept", "stopped", "recovered", "joined"]
@@ -53,15 +53,6 @@ class DiUsed(msgspec.Struct, frozen=True, kw_only=True):
     file_sha256: str
     frames: int
     peak_dbfs: float
-
-
-class Echo(msgspec.Struct, frozen=True, kw_only=True):
-    """How a chain repeats, by its opening click."""
-
-    repeat_ms: float
-    plus_minus_ms: float
-    level_db: float
-    """Of the first repeat against what it repeats."""
 
 
 class FilePeak(msgspec.Struct, frozen=True, kw_only=True):

@@ -38,6 +38,8 @@ class Microphone(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Gain from the cabinet to the converter, decibels."""
     inverted: bool = False
     """Whether this microphone is wired with the opposite polarity."""
+    second_amp: bool = False
+    """Whether it stands at the second amplifier."""
     near_field: bool = False
     """Whether distance is heard: less level and less bass further away, as against 5 cm."""
 
@@ -111,6 +113,8 @@ class SimulatedDevice(
     """Output and input converters together, frames, may be fractional; one block of the interface's
     buffer comes on top, as nothing can be captured in the block it is sent in."""
     amp: Amp = Amp()
+    second_amp: Amp | None = None
+    """A second amplifier fed by the same pedals; none when left out."""
     reamp: ReampBox = ReampBox()
     di_box: DiBox = DiBox()
     microphones: tuple[Microphone, ...] = (Microphone(input=2),)
@@ -202,6 +206,18 @@ class Wiring(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def outputs_needed(self) -> int:
         """Number of the highest output in use."""
         return max(self.send_output, self.loop.output if self.loop else 0, *self.listen_outputs, 0)
+
+    @property
+    def amps(self) -> tuple[str, ...]:
+        """Names of the amps that play at once, in the order of their first microphones."""
+        return tuple(dict.fromkeys(one.amp for one in self.returns))
+
+    def beside(self, one: Return) -> Return:
+        """Return the return that one is compared with: the reference, or the first of its own amp's."""
+        reference = self.reference_return
+        if one.amp == reference.amp:
+            return reference
+        return next(other for other in self.returns if other.amp == one.amp)
 
     @property
     def reference_at(self) -> int:

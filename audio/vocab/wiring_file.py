@@ -10,6 +10,7 @@ import unicodedata
 from pathlib import Path
 
 from audio.vocab.air import COLDEST_CELSIUS, HOTTEST_CELSIUS, ROOM_CELSIUS
+from audio.vocab.cue_file import check_cue, read_cue
 from audio.vocab.form import Form
 from audio.vocab.names import slug, twin_key
 from audio.vocab.simulated_file import DEVICE_KEYS, simulated_device
@@ -38,7 +39,7 @@ LONGEST_RETURN_NAME = 40
 
 _KEYS = (
     *("name", "device", "sample_rate", "block_frames", "send", "returns", "reference", "witness"),
-    *("loop", "listen", "align_to", "depth", "click", "tail_s", "room_celsius"),
+    *("loop", "listen", "cue", "align_to", "depth", "click", "tail_s", "room_celsius"),
 )
 _SEND_KEYS = ("output", "full_scale_dbu")
 _BLOCKS = tuple(2**n for n in range(4, 14))
@@ -85,6 +86,7 @@ def parse_wiring(text: str, *, where: str) -> Wiring:
         _check_inputs(form, wiring)
         _check_names(form, wiring)
         _check_outputs(form, wiring)
+        check_cue(form, wiring)
         _check_device(form, wiring)
     problems.check()
     return wiring
@@ -107,6 +109,7 @@ def _wiring(form: Form) -> Wiring:
         witness_input=_witness(form),
         loop=_loop(form),
         listen_outputs=_listen(listen) if listen else (),
+        cue=read_cue(form),
         align_to=form.choice("align_to", _ALIGN, default="di"),
         depth=form.choice("depth", _DEPTHS, default=24),
         click=_click(form),
@@ -153,7 +156,7 @@ def _return(node: Node, problems: Problems) -> Return:
         node,
         problems=problems,
         what="return",
-        keys=("name", "input"),
+        keys=("name", "input", "amp"),
         example="{name: close, input: 2}",
     )
     name = form.text(
@@ -163,7 +166,8 @@ def _return(node: Node, problems: Problems) -> Return:
     if bad := [c for c in name if not (c.isalnum() or c in "- ")]:
         text = f"return name {name!r} has {bad[0]!r} in it; use letters, digits, dashes, spaces"
         form.fail("name", f"{text}: it becomes part of file names")
-    return Return(name=name, input=_channel(form, "input"))
+    amp = form.text("amp", default="", longest=LONGEST_RETURN_NAME, example="left")
+    return Return(name=name, input=_channel(form, "input"), amp=amp)
 
 
 def _reference(form: Form, returns: tuple[Return, ...]) -> str:

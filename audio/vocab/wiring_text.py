@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import msgspec
 
-from audio.vocab.wiring import DiBox, PortAudioDevice, ReampBox, SimulatedDevice, Wiring
+from audio.vocab.cue_file import cue_lines
+from audio.vocab.wiring import (
+    DiBox,
+    PortAudioDevice,
+    ReampBox,
+    Return,
+    SimulatedDevice,
+    Wiring,
+)
 from audio.vocab.yaml_text import flow, scalar
 
 _HEAD = """\
@@ -38,7 +46,7 @@ def wiring_text(wiring: Wiring) -> str:
         *_block(wiring.block_frames),
         f"send: {flow(_send(wiring))}            # to the reamp box",
         "returns:",
-        *(f"  - {flow({'name': r.name, 'input': r.input})}" for r in wiring.returns),
+        *(f"  - {flow(_return(r))}" for r in wiring.returns),
         f"reference: {scalar(wiring.reference)}          # the return that places a pass in time",
         *_optional(wiring),
         f"align_to: {wiring.align_to}",
@@ -73,7 +81,7 @@ def _optional(wiring: Wiring) -> list[str]:
         lines.append(f"loop: {flow(cable)}      # a cable that stays")
     if wiring.listen_outputs:
         lines.append(f"listen: {flow({'outputs': wiring.listen_outputs})}      # never the send")
-    return lines
+    return lines + cue_lines(wiring)
 
 
 def _device(device: PortAudioDevice | SimulatedDevice) -> list[str]:
@@ -129,3 +137,8 @@ def _room_extras(device: SimulatedDevice) -> list[str]:
         lines.append("  faults:")
         lines += [f"    - {flow(fault)}" for fault in device.faults]
     return lines
+
+
+def _return(one: Return) -> dict[str, object]:
+    fields: dict[str, object] = {"name": one.name, "input": one.input}
+    return fields | ({"amp": one.amp} if one.amp else {})

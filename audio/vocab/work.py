@@ -198,6 +198,19 @@ class MakeTone(Request, frozen=True, kw_only=True):
     seconds: float
 
 
+class MakeCountIn(Request, frozen=True, kw_only=True):
+    """Write a count-in to a 32-bit float WAV file. Answer: `Done`."""
+
+    path: str
+    sample_rate: int
+    level_dbfs: float
+    """Peak of an accent."""
+    frames: tuple[int, ...]
+    """Where its clicks begin, from 0, ascending."""
+    accents: tuple[bool, ...]
+    """Which of them begin a bar."""
+
+
 class MakeBursts(Request, frozen=True, kw_only=True):
     """Write bursts of the set-up tone to a 32-bit float WAV file. Answer: `BurstsMade`."""
 
@@ -268,6 +281,7 @@ Asked = (
     | ReadCycle
     | CompareEdit
     | MakeTone
+    | MakeCountIn
     | MakeBursts
     | ReadBursts
     | ReadSteady

@@ -57,6 +57,7 @@ from audio.vocab.work import (
     Loudest,
     MakeBursts,
     MakeClicks,
+    MakeCountIn,
     MakeTone,
     Measured,
     Mended,
@@ -336,6 +337,10 @@ class Worker:
         asked = MakeTone(
             path=str(path), sample_rate=sample_rate, hz=hz, level_dbfs=level_dbfs, seconds=seconds
         )
+        self._ask(asked, Done, timeout_s)
+
+    def make_count_in(self, asked: MakeCountIn, *, timeout_s: float = 60.0) -> None:
+        """Write a count-in to a file."""
         self._ask(asked, Done, timeout_s)
 
     def compare_sounds(self, asked: CompareSounds, *, timeout_s: float = 60.0) -> SoundsCompared:

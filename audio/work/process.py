@@ -47,6 +47,7 @@ from audio.vocab.work import (
     Loudest,
     MakeBursts,
     MakeClicks,
+    MakeCountIn,
     MakeTone,
     Measured,
     Mended,
@@ -70,6 +71,7 @@ from audio.vocab.work import (
 )
 from audio.work.bursts import make_bursts, read_recorded, read_steady
 from audio.work.clicks import make_clicks, read_recording
+from audio.work.count_in import make_count_in
 from audio.work.following import Following
 from audio.work.outlines import closeup, outline
 from audio.work.phrases import cut_phrase
@@ -147,6 +149,9 @@ class Desk:
                 return EditCompared(edit=compare_edit(asked))
             case MakeTone():
                 make_tone(asked)
+                return Done()
+            case MakeCountIn():
+                make_count_in(asked)
                 return Done()
             case CompareSounds():
                 from audio.work.likeness import compare_recorded  # noqa: PLC0415 - as above

@@ -12,9 +12,14 @@ from bad_kind import Kind, Wrong
 from audio.session import extend
 from audio.session.folder import open_session
 from audio.session.model import parse_session, session_text
+from audio.session.plans import with_entry
+from audio.vocab.chain import AmpAsSet, Chain, Pedal
+from audio.vocab.chain_file import extended, parse_chain
+from audio.vocab.chain_text import chain_text
 from audio.vocab.errors import UseError
+from audio.vocab.plan_file import Known, entry_line, entry_text, parse_plan
 from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
-from audio.vocab.strict_yaml import read_text
+from audio.vocab.strict_yaml import Problems, read_text
 from audio.vocab.wiring_file import parse_wiring, read_wiring
 from audio.vocab.wiring_text import wiring_text
 from tui.settings import read_settings
@@ -126,6 +131,9 @@ def kinds() -> tuple[Kind, ...]:
         _yaml("session.yaml", "session.yaml", _read_session, _sessions),
         _yaml("session.yaml, extended", "session.yaml", _extend, _sessions),
         _yaml("settings.yaml", "settings.yaml", _read_settings, lambda: [_SETTINGS.encode()]),
+        _yaml("chain file", "crunch.yaml", _read_chain, _chains),
+        _yaml("plan.yaml", "plan.yaml", _read_plan, _plans),
+        _yaml("plan.yaml, added to", "plan.yaml", _add_to_plan, _plans),
     )
 
 
@@ -140,6 +148,16 @@ def _yaml(
 def _wirings() -> list[bytes]:
     files = [ROOT / "demo" / "wiring.yaml", *sorted((ROOT / "configs" / "wirings").glob("*.yaml"))]
     return [file.read_bytes() for file in files]
+
+
+def _chains() -> list[bytes]:
+    folders = (ROOT / "demo" / "chains", ROOT / "configs" / "chains")
+    return [file.read_bytes() for folder in folders for file in sorted(folder.glob("*.yaml"))]
+
+
+def _plans() -> list[bytes]:
+    short = b"passes:\n- part: hook\n  chain: crunch\n  bars: 5-8   # the hard one\n"
+    return [(ROOT / "demo" / "plan.yaml").read_bytes(), short, b"", b"passes:\n"]
 
 
 def _sessions() -> list[bytes]:
@@ -174,6 +192,43 @@ def _extremes() -> list[bytes]:
             b"[a, b]: c\n" * 30_000,
         ),
     ]
+
+
+_BASE = Chain(
+    name="crunch",
+    pedals=(Pedal(name="tuner"), Pedal(name="drive", knobs={"gain": "1:00"})),
+    amps=(AmpAsSet(input="normal"),),
+)
+_KNOWN = Known(
+    parts={"last ferry": ("rhythm-left", "rhythm-right", "hook"), "rope of lamps": ("arpeggio",)},
+    chains=("crunch", "tremolo"),
+)
+
+
+def _read_chain(path: Path) -> None:
+    written = parse_chain(read_text(path), where=str(path), name="a chain")
+    problems = Problems(str(path))
+    chain = extended(written, _BASE, problems=problems) if written.chain.like else written.chain
+    problems.check()
+    again = parse_chain(chain_text(chain), where="again", name="again").chain
+    if again != msgspec.structs.replace(chain, like=""):
+        raise Wrong("a chain that was read is written otherwise")
+
+
+def _read_plan(path: Path) -> None:
+    plan = parse_plan(read_text(path), where=str(path), known=_KNOWN)
+    if len({one.key for one in plan.wanted}) != len(plan.wanted):
+        raise Wrong("two lines of a plan have the same key")
+
+
+def _add_to_plan(path: Path) -> None:
+    text = read_text(path)
+    before = parse_plan(text, where=str(path), known=_KNOWN)
+    fields = entry_text(["hook"], ["tremolo"], None)
+    added = with_entry(text, entry_line(fields), where=str(path), known=_KNOWN)
+    after = parse_plan(added, where="again", known=_KNOWN)
+    if not added.startswith(text) or after.wanted[:-1] != before.wanted:
+        raise Wrong("adding to a plan changed what was there")
 
 
 def _read_wiring(path: Path) -> None:

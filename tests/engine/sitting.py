@@ -40,7 +40,9 @@ PROGRAM = "secondpass open"
 N = TypeVar("N")
 
 
-def wired(*, pace: str = "free", name: str = "tracking room", **device: Any) -> Wiring:
+def wired(
+    *, pace: str = "free", name: str = "tracking room", tail_s: float = 60.0, **device: Any
+) -> Wiring:
     """Return a wiring of a simulated room without pedals, plain and nearly silent."""
     usual: dict[str, Any] = {
         "pace": pace,
@@ -59,7 +61,7 @@ def wired(*, pace: str = "free", name: str = "tracking room", **device: Any) -> 
         returns=(Return("close", 2),),
         reference="close",
         block_frames=2048,
-        tail_s=60.0,
+        tail_s=tail_s,
     )
 
 

@@ -78,7 +78,7 @@ def of_the_stages(model: Model, columns: int) -> list[Text]:
     return [
         *di.lines(model, columns, ROWS, key=key),
         *send.lines(model, columns, ROWS, key=key),
-        *chain.lines(model, ROWS),
+        *chain.lines(model, columns, ROWS, key=key),
         *steps.lines(model, "amp", columns, ROWS, at=0, key=key),
         *steps.lines(model, "mics", columns, ROWS, at=0, key=key),
         *returns.lines(model, columns, ROWS, key=key),
@@ -147,7 +147,7 @@ def test_of_thousands_of_variants_and_chains_only_those_in_sight_are_drawn(
     monkeypatch.setattr(variants, "cut", lambda name, most: made.append(name) or cut(name, most))
     monkeypatch.setattr(chain, "cut", lambda name, most: made.append(name) or cut(name, most))
     listed = [line.plain for line in variants.lines(model, 80, ROWS, at=at, key=key)]
-    chains = [line.plain for line in chain.lines(model, ROWS)]
+    chains = [line.plain for line in chain.lines(model, 80, ROWS, key=key)]
     assert any(one.startswith("  ▸ ") for one in listed)
     assert any(one.startswith(f"  ▸ chain {at % 700} ") for one in chains)
     assert len(made) <= 2 * ROWS

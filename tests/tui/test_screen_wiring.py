@@ -10,10 +10,10 @@ from screens import Seat, play, seated
 
 from audio.jobs import news
 from audio.vocab.devices import DeviceFacts, DeviceList
-from audio.vocab.wiring import Loop, PortAudioDevice
+from audio.vocab.wiring import Cue, Loop, PortAudioDevice
 from audio.vocab.wiring_file import read_wiring
 from tui.messages import Told
-from tui.screens.wiring import WiringScreen
+from tui.screens.wiring import HEAD, WiringScreen
 
 pytestmark = needs_samples()
 
@@ -45,26 +45,32 @@ async def outputs_are_stepped(seat: Seat) -> None:
     await row(seat, 3)
     await seat.press("right")
     await seat.sees("outputs 3 and 4")
-    await row(seat, 4)
+    await row(seat, HEAD.index("backing"))
+    await seat.press("right", "right")
+    await seat.sees("backing \N{MINUS SIGN}18 dB")
+    await row(seat, HEAD.index("count-in"))
+    await seat.press("right")
+    await seat.sees("count-in 1 bar")
+    await row(seat, HEAD.index("loop"))
     await seat.press("right")
     await seat.sees("output 1 → input 1")
 
 
 async def inputs_are_given_their_work(seat: Seat) -> None:
     """Give one input a witness, name the microphone on another, make it the reference."""
-    await row(seat, 5 + 3)
+    await row(seat, len(HEAD) + 3)
     await seat.press("right", "right", "right")
     await seat.sees("in 4 witness")
-    await row(seat, 5 + 2)
+    await row(seat, len(HEAD) + 2)
     await seat.press_named("n")
     await seat.sees("Which microphone is on input 3?")
     await seat.press(*["backspace"] * 4)
     await seat.type("far")
     await seat.press("enter")
     await seat.sees("in 3 return far")
-    await row(seat, 5 + 1)
+    await row(seat, len(HEAD) + 1)
     await seat.press("left", "left")
-    await row(seat, 5 + 2)
+    await row(seat, len(HEAD) + 2)
     await seat.press_named("enter")
     await seat.sees("in 2 not used", "in 3 reference far")
 
@@ -101,6 +107,7 @@ def test_a_wiring_is_changed_row_by_row_and_saved_as_a_new_file(tmp_path: Path) 
     saved = read_wiring(session.folder / "wirings" / "tracking-room.yaml")
     assert saved.send_output == 2
     assert saved.listen_outputs == (3, 4)
+    assert saved.cue == Cue(backing_db=-18.0, count_in_bars=1)
     assert saved.loop == Loop(output=1, input=1)
     assert saved.witness_input == 4
     assert [(one.name, one.input) for one in saved.returns] == [("far", 3)]
@@ -154,7 +161,7 @@ def test_a_session_without_a_wiring_is_wired_from_the_screen(tmp_path: Path) -> 
             shown = await seat.sees("desk 8x8 · ALSA", "8 in, 8 out", "output 3", "outputs 1 and 2")
             assert "webcam" not in shown  # it cannot play and record on one clock
             await seat.fits_everywhere()
-            await row(seat, 5 + 1)
+            await row(seat, len(HEAD) + 1)
             await seat.press("right")
             await seat.sees("in 2 return mic 2")
             await seat.press_named("w")

@@ -162,6 +162,32 @@ def test_a_fault_of_a_chain_waits_for_the_playing_through_that_chain() -> None:
     assert heard[-1] / RATE == pytest.approx(0.5, abs=0.06)
 
 
+def test_a_fault_of_one_time_is_there_only_when_its_chain_is_plugged_in_for_that_time() -> None:
+    fault = {"kind": "dead cable", "chain": "bad", "time": 2}
+    one = faulty(fault, chains={"bad": (), "good": ()})
+    alive = []
+    for chain in ("bad", "bad", "bad", "good", "bad"):
+        one.plug(chain)
+        played(one, np.zeros(1024))
+        alive.append(bool(played(one, pulse(1024))[START:, 1].any()))
+    assert alive == [True, False, True, True, True]
+
+
+def test_a_fault_of_one_time_that_waits_for_playing_waits_for_that_of_its_time() -> None:
+    fault = {"kind": "dead cable", "chain": "bad", "time": 2, "after_sound_s": 0.5}
+    one = faulty(fault, chains={"bad": ()})
+    for _ in range(2):
+        one.plug("bad")
+        played(one, np.zeros(RATE))
+        heard = np.flatnonzero(played(one, tone(1.0))[START:, 1])
+    assert heard[-1] / RATE == pytest.approx(0.5, abs=0.06)
+
+
+def test_a_time_without_a_chain_is_refused() -> None:
+    with pytest.raises(UseError, match="'time' counts how often its chain is plugged in"):
+        faulty({"kind": "standby", "time": 2})
+
+
 def test_quiet_playing_never_starts_a_fault_that_waits_for_playing() -> None:
     one = faulty({"kind": "dead cable", "after_sound_s": 0.0})
     played(one, tone(1.0, peak=0.04))  # −31 dBFS RMS

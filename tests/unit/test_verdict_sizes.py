@@ -13,6 +13,7 @@ from audio.verdict.sizes import MINIMUM_SIZES
 VERDICT = Path(__file__).parents[2] / "audio" / "verdict"
 
 WORDS_ONLY = {
+    "amps-apart",
     *(
         "chain-adds",
         "chain-late",

@@ -13,6 +13,7 @@ from audio.vocab.units import clock_time
 from audio.vocab.wiring import PortAudioDevice, Wiring
 from tui.actions import BY_NAME, label
 from tui.model import Model, Sound
+from tui.present.cue import outs
 from tui.present.looks import (
     ACCENT,
     BAD,
@@ -151,6 +152,8 @@ def state_line(model: Model, status: Status | None, columns: int) -> Text:
     if (model.roll is not None and model.roll.what == "pass") or model.rolled:
         lost = "nothing lost" if not model.lost else f"{model.lost} dropouts"
         left += text(" · ", (lost, BAD if model.lost else FAINT))
+    if model.roll is not None and model.roll.cue_outputs:
+        left += text((f" · cue on {outs(model.roll.cue_outputs)}", FAINT))
     left += text("  ")
     return left + two_sided(text(), _last_words(model, columns), columns - left.cell_len)
 

@@ -35,7 +35,8 @@ class KeysScreen(Face):
         super().__init__()
         self._here = {name for names, _ in here for name in names.split("+")}
         self._there = there
-        self._from = 0
+        self._first = 0
+        """Line that stands at the top."""
 
     def body(self) -> ComposeResult:
         """Make the view."""
@@ -45,24 +46,16 @@ class KeysScreen(Face):
     def draw_body(self) -> None:
         """Draw the keys, those of this stage first."""
         rows, columns = self.size.height - 2, self.size.width
-        self.lines("list").put(self._listed(rows, columns))
-        more = " back      your own keys: settings.yaml, see the README"
+        listed = self._listed(rows, columns)
+        self._first = min(self._first, max(len(listed) - rows, 0))
+        self.lines("list").put(listed[self._first : self._first + rows])
+        hidden = len(listed) > rows
+        more = " back   your own keys: settings.yaml, see the README"
+        more += f"   {self.key('choose_up')}{self.key('choose_down')} more" if hidden else ""
         foot = text((f" {self.key('back')}", STRONG), (more, FAINT))
-        if self._from or self._left_over(rows, columns):
-            on = f" {self.key('choose_up')}{self.key('choose_down')}"
-            foot = text((on, STRONG), (" read on  ", FAINT)) + foot
         self.lines("foot").put(self.foot(foot))
 
-    def _left_over(self, rows: int, columns: int) -> int:
-        """Return how many lines there is no room for."""
-        return max(len(self._all(rows, columns)) - rows, 0)
-
     def _listed(self, rows: int, columns: int) -> list[Text]:
-        """Return the lines in sight."""
-        self._from = min(self._from, self._left_over(rows, columns))
-        return self._all(rows, columns)[self._from :][:rows]
-
-    def _all(self, rows: int, columns: int) -> list[Text]:
         settings = self.desk.settings
         rest = {name for name in self._there if name not in self._here}
         shown = _keys(self._there, self._here, settings, columns)
@@ -72,13 +65,13 @@ class KeysScreen(Face):
         return [head, *shown, *free, foot, *others]
 
     def action_choose_up(self) -> None:
-        """Read back."""
-        self._from = max(self._from - 1, 0)
+        """See the lines above."""
+        self._first = max(self._first - 1, 0)
         self.draw()
 
     def action_choose_down(self) -> None:
-        """Read on."""
-        self._from += 1
+        """See the lines below."""
+        self._first += 1
         self.draw()
 
     def action_back(self) -> None:

@@ -178,7 +178,7 @@ class PathScreen(WaveKeys, VariantList):
                     model, columns, max(rows - 3, 3), key=self.key
                 )
             case "chain":
-                return [], chain.lines(model, rows)
+                return [], chain.lines(model, self.size.width, rows, key=self.key)
             case "amp" | "mics":
                 return [], steps.lines(model, here, columns, rows, at=self.step_at, key=self.key)
             case "returns":

@@ -12,6 +12,7 @@ from audio.vocab.units import clock_time
 from audio.vocab.variant import Variant
 from tui.model import Model
 from tui.present.bars import bar_ticks
+from tui.present.cue import caution
 from tui.present.looks import ACCENT, CARE, FAINT, STRONG, paragraph, text, two_sided
 from tui.present.picking import of_all
 from tui.present.top import key_line
@@ -167,7 +168,8 @@ class RollScreen(Face):
         if model.troubles:
             return self.trouble(most=4)
         if model.countdown_s is not None:
-            return [text(), *paragraph(CAUTION, columns, CARE)[:2]]
+            said = f"{CAUTION} {caution(model.stream_wiring or model.wiring())}".strip()
+            return [text(), *paragraph(said, columns, CARE)[:4]]
         if model.busy:
             after = " leaves when the pass is judged ·" if self.desk.control.leaving else ""
             return [text((after, CARE), (f" {model.said}", FAINT))]

@@ -9,6 +9,7 @@ from audio.jobs.orders import ChooseWiring, LookForDevices, OpenStream, Watch
 from audio.vocab.status import Status
 from audio.vocab.units import db_from_ratio
 from tui.draft import Draft
+from tui.present.cue import backing_words, count_in_words
 from tui.present.glyphs import bar, cut, steps
 from tui.present.looks import ACCENT, BAD, CARE, FAINT, HERE, STRONG, paragraph, text, window
 from tui.present.plain import level
@@ -27,7 +28,7 @@ KEYS = (
     ("back", "leave"),
 )
 
-HEAD = ("device", "rate", "send", "listen", "loop")
+HEAD = ("device", "rate", "send", "listen", "backing", "count-in", "loop")
 """Rows above the inputs."""
 
 BAR_CELLS = 16
@@ -124,6 +125,8 @@ class WiringScreen(Face):
             "rate": (f"{draft.sample_rate} Hz", ""),
             "send": (f"output {draft.send}", "to the reamp box, nothing else"),
             "listen": (f"outputs {listen}" if draft.listen else listen, "where people hear"),
+            "backing": (backing_words(draft.wired_cue), "the song's, heard there during a pass"),
+            "count-in": (count_in_words(draft.wired_cue), "heard there before the music"),
             "loop": (loop, "a cable that stays"),
         }
         return [self._line(i, name, *notes[name]) for i, name in enumerate(HEAD)]
@@ -217,6 +220,8 @@ class WiringScreen(Face):
                 "rate": draft.step_rate,
                 "send": draft.step_send,
                 "listen": draft.step_listen,
+                "backing": draft.step_backing,
+                "count-in": draft.step_count_in,
                 "loop": draft.step_loop,
             }
             steps[HEAD[self._row]](step)

@@ -1,14 +1,17 @@
-"""Chain: what is plugged in now."""
+"""Chain: what is plugged in now, and how it is set."""
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 from rich.text import Text
 
 from audio.vocab.names import BARE_PATH
 from audio.vocab.variant import Summary
 from tui.model import Model
+from tui.present.chain_words import chain_lines
 from tui.present.glyphs import cells_of, cut
-from tui.present.looks import FAINT, HERE, STRONG, VERDICT_LOOKS, in_sight, text
+from tui.present.looks import BAD, FAINT, HERE, STRONG, VERDICT_LOOKS, in_sight, paragraph, text
 
 KEYS = (
     ("choose_up+choose_down", "what is plugged in"),
@@ -19,26 +22,40 @@ KEYS = (
     ("keys", ""),
 )
 
+LEAST_LISTED = 4
+"""Chains of the list that stay in sight whatever is told of the chosen one."""
 
-def lines(model: Model, rows: int) -> list[Text]:
-    """Return the chains to choose from, in at most so many rows."""
-    head = [
-        text(
-            (
-                " What is plugged in now? Set it by hand, then choose it here, or name a new one.",
-                FAINT,
-            )
-        )
-    ]
+HEAD = " What is plugged in now? Set it by hand, then choose it here, or name a new one."
+
+
+def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -> list[Text]:
+    """Return the chains to choose from and how the chosen one is set, in at most so many rows."""
+    head = [text((HEAD, FAINT)), text()]
     chains = model.chains()
+    below = _below(model, columns, key)
+    listed = min(len(chains), max(rows - len(head) - len(below) - 1, LEAST_LISTED))
     names = min(max(cells_of(name) for name in chains), 40)
     newest = {model.notes.chain_of(one): one for one in reversed(model.variants())}
     at = chains.index(model.chain) if model.chain in chains else 0
-    foot = [text(), text((" Pedals in order, knobs and the plan of passes will live here.", FAINT))]
-    room = rows - len(head) - len(foot) - 1
-    shown = [chains[i] for i in in_sight(len(chains), at, max(room, 1))]
-    listed = [_chain(name, newest.get(name), names, here=name == model.chain) for name in shown]
-    return [*head, text(), *listed, *foot][:rows]
+    shown = [chains[i] for i in in_sight(len(chains), at, listed)]
+    rest = [_chain(name, newest.get(name), names, here=name == model.chain) for name in shown]
+    return [*head, *rest, text(), *below][:rows]
+
+
+def _below(model: Model, columns: int, key: Callable[[str], str]) -> list[Text]:
+    """Return how the chosen chain is set, or what to do about one without a file; then wrong files."""
+    problems = model.snapshot.chain_problems if model.snapshot else ()
+    said = [line for one in problems for line in paragraph(f"× {one}", columns, BAD)]
+    chain = model.chain_as_set()
+    if chain is not None:
+        return [
+            *(line for one in chain_lines(chain) for line in paragraph(one, columns, indent=3)),
+            *said,
+        ]
+    if model.chain and model.chain != BARE_PATH:
+        words = "Nothing is written down of it: {key} writes its pedals and knobs, for its card."
+        return [*paragraph(words.format(key=key("write")), columns, FAINT), *said]
+    return said
 
 
 def _chain(name: str, newest: Summary | None, names: int, *, here: bool) -> Text:

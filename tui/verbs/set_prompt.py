@@ -5,6 +5,7 @@ from __future__ import annotations
 import queue
 import sys
 import threading
+from contextlib import suppress
 
 from audio.jobs.deck import StoppedError
 from tui.present.terminal import clean, put
@@ -42,6 +43,30 @@ class Prompt:
             return LEAVE if line is None else line.strip().lower()
         put(sys.stderr, "\n")
         raise StoppedError
+
+    def forget(self) -> None:
+        """Forget what was typed so far: it answers no question that comes now."""
+        gone = False
+        with suppress(queue.Empty):
+            while True:
+                gone = self._lines.get_nowait() is None or gone
+        if gone:
+            self._lines.put(None)
+
+    def pressed(self, within_s: float) -> bool:
+        """Wait so long; return whether something was typed, or nobody is there any more.
+
+        `StoppedError` on Ctrl+C.
+        """
+        try:
+            line = self._lines.get(timeout=within_s)
+        except queue.Empty:
+            if self._stop.is_set():
+                raise StoppedError from None
+            return False
+        if line is None:
+            self._lines.put(None)
+        return True
 
     def _read(self) -> None:
         for line in sys.stdin:

@@ -95,7 +95,13 @@ when the inputs lost some while the outputs went on.
 _SECONDS = Number(0.0, 1e6, optional=True)
 _STARTS = {"monitor leak": "turned_at_s"} | dict.fromkeys(SUDDEN, "at_s")
 """The word for a moment of the stream, where it is not ``from_s``."""
-_WHEN: Words = {"after_sound_s": _SECONDS, "chain": Text()}
+_WHEN: Words = {
+    "after_sound_s": _SECONDS,
+    "chain": Text(),
+    "time": Number(1, 100_000, whole=True, optional=True),
+}
+"""``time``: only the first, second … time its chain is plugged in; each pass plugs its chain in once, be it
+there already or not."""
 
 _LOUD = ratio_from_db(-30.0) ** 2
 _HOP_S = 0.05
@@ -143,13 +149,27 @@ class Fault:
     """Frame of the stream, None while it is not known yet."""
     plugged: bool
     """Whether its chain is plugged in, or it has none."""
+    time: int | None = None
+    """Which time its chain must be plugged in; None is every time."""
+    right_time: bool = True
     happened: bool = False
+
+    @property
+    def may_be(self) -> bool:
+        """Whether its chain is plugged in, or it has none, and that for the right time."""
+        return self.plugged and self.right_time
 
     def since(self, frame: int, frames: int) -> int:
         """Return where in a block from `frame` on it begins, `frames` when it does not."""
-        if not self.plugged or self.begins is None:
+        if not self.may_be or self.begins is None:
             return frames
         return min(max(self.begins - frame, 0), frames)
+
+    def wait_anew(self, frame: int) -> None:
+        """Wait for playing from `frame` on, where it waits for any."""
+        if self.sound is not None:
+            self.begins = None
+            self.sound.forget(frame)
 
 
 class Faults:
@@ -171,7 +191,7 @@ class Faults:
     def hear(self, send: Signal, frame: int) -> None:
         """Let the faults that wait for playing listen to a block that leaves at `frame`."""
         for fault in self._all:
-            if fault.sound is None or fault.begins is not None or not fault.plugged:
+            if fault.sound is None or fault.begins is not None or not fault.may_be:
                 continue
             heard = fault.sound.hear(send)
             if heard is not None:
@@ -186,9 +206,15 @@ class Faults:
             if fault.chain is None:
                 continue
             fault.plugged = fault.chain == chain
-            if fault.plugged and fault.sound is not None:
-                fault.begins = None
-                fault.sound.forget(frame)
+            if fault.plugged:
+                fault.wait_anew(frame)
+
+    def count(self, chain: str, times: int, frame: int) -> None:
+        """Tell the faults how often a chain was plugged in by `frame`, this time included."""
+        for fault in self._all:
+            if fault.chain == chain and fault.time is not None:
+                fault.right_time = fault.time == times
+                fault.wait_anew(frame)
 
     def lasting(self, *kinds: str, frame: int, frames: int) -> Iterator[tuple[Fault, int]]:
         """Yield faults of these kinds that are on in a block, and from which of its frames on."""
@@ -212,6 +238,9 @@ def _read(
     words: Words = {**(LASTING | SUDDEN)[kind], start: _SECONDS, **_WHEN}
     read = read_words(given, where=where, words=words)
     at, after, chain = read.pop(start), read.pop("after_sound_s"), read.pop("chain")
+    time = read.pop("time")
+    if time is not None and chain is None:
+        raise UseError(f"{where}: 'time' counts how often its chain is plugged in; add 'chain'.")
     if at is not None and after is not None:
         raise UseError(f"{where}: {start!r} and 'after_sound_s' exclude each other; keep one.")
     if kind in SUDDEN and at is None and after is None:
@@ -232,4 +261,14 @@ def _read(
     waits = after is not None or (kind == "monitor leak" and at is None)
     begins = None if waits else round((at or 0.0) * rate)
     sound = None if after is None else Sound(rate=rate)
-    return Fault(kind, read, chain, round((after or 0.0) * rate), sound, begins, chain is None)
+    return Fault(
+        kind,
+        read,
+        chain,
+        round((after or 0.0) * rate),
+        sound,
+        begins,
+        plugged=chain is None,
+        time=time,
+        right_time=time is None,
+    )

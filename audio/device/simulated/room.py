@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +53,10 @@ class Room:
         )
         self._board = Board(device.chains, rate=self.rate)
         self._amp = Amplifier(device.amp, rate=self.rate)
+        self._second = Amplifier(device.second_amp or device.amp, rate=self.rate)
+        self._at_second = [one.second_amp for one in device.microphones]
+        self._plugs: deque[str] = deque()  # asked for since the last block
+        self._times: Counter[str] = Counter()
         self._patch: PatchName = "amp"
         self._reamp = Reamp(device.reamp, self.faults, rate=self.rate)
         self._di_input = DiInput(
@@ -81,6 +85,7 @@ class Room:
     def plug(self, chain: str) -> None:
         """Plug a chain in, from the next block on, over a fade of 10 ms."""
         self._board.plug(chain)
+        self._plugs.append(chain)
 
     def patch(self, patch: PatchName) -> None:
         """Plug cables as `patch` says, from the next block on; at first all is as in ``amp``."""
@@ -186,13 +191,17 @@ class Room:
         self._straight = Paths([plain], spent=0, converter_frames=converters)
         self._looped = Paths([plain], spent=0, converter_frames=converters)
         self._witnessed = Paths([plain], spent=0, converter_frames=converters)
-        self._microphones = Paths(
-            [
-                Path(converters + self._air(one), response)
-                for one, response in zip(device.microphones, responses, strict=True)
-            ],
-            spent=self._board.latency + self._amp.latency,
-            converter_frames=converters,
+        self._microphones, self._at_the_second = (
+            Paths(
+                [
+                    Path(converters + self._air(one), response)
+                    for one, response in zip(device.microphones, responses, strict=True)
+                    if one.second_amp == second
+                ],
+                spent=self._board.latency + amp.latency,
+                converter_frames=converters,
+            )
+            for second, amp in ((False, self._amp), (True, self._second))
         )
         self._leaks = device.crosstalk_db is not None or bool(self.faults.of("crosstalk"))
 
@@ -216,12 +225,16 @@ class Room:
         frames, frame, patch = send.size, self._frame, self._patch
         if self._board.change():
             self.faults.plug(self._board.plugged.name, frame)
+        while self._plugs:
+            chain = self._plugs.popleft()
+            self._times[chain] += 1
+            self.faults.count(chain, self._times[chain], frame)
         self.faults.hear(send, frame)
         straight = self._straight.process(send)[0] if self._leaks else send
         boxed = self._reamp.process(send, frame)
         patched = self._di_input.hear(patch, send=send, boxed=boxed)
         cables = self._cables(boxed if patch in CHAIN_HEARS else np.zeros(frames), looped)
-        arrived = self._microphones.process(self._played(boxed, patch))
+        arrived = self._arrived(self._driven(boxed, patch))
         self._frame += frames
         return self._inputs.hear(
             arrived,
@@ -241,8 +254,16 @@ class Room:
             cables.append((wiring.loop.input, self._looped.process(looped)[0]))
         return cables
 
-    def _played(self, boxed: Signal, patch: PatchName) -> Signal:
-        """Return what leaves the amp for what left the reamp box, shape (frames,) both."""
+    def _arrived(self, driven: Signal) -> list[Signal]:
+        """Return what each microphone hears of what drives the amps, shape (frames,) each."""
+        first = iter(self._microphones.process(self._amplified(self._amp, driven)))
+        if not any(self._at_second):
+            return list(first)
+        second = iter(self._at_the_second.process(self._amplified(self._second, driven)))
+        return [next(second if at_second else first) for at_second in self._at_second]
+
+    def _driven(self, boxed: Signal, patch: PatchName) -> Signal:
+        """Return what reaches the amps for what left the reamp box, shape (frames,) both."""
         frames, frame = boxed.size, self._frame
         played = self._board.process(boxed if patch in CHAIN_HEARS else np.zeros(frames))
         if patch == "unplugged":
@@ -252,7 +273,12 @@ class Room:
         ):
             if fault.words.get("input") is None:
                 played = np.append(played[:since], np.zeros(frames - since))
-        loud = self._amp.process(played)
+        return played
+
+    def _amplified(self, amp: Amplifier, played: Signal) -> Signal:
+        """Return what leaves an amp, shape (frames,) both."""
+        frames, frame = played.size, self._frame
+        loud = amp.process(played)
         for fault, since in self.faults.lasting("level", frame=frame, frames=frames):
             if fault.words["input"] is None:
                 loud = np.append(loud[:since], ratio_from_db(fault.words["gain_db"]) * loud[since:])

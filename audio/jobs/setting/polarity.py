@@ -45,8 +45,9 @@ def _nearness(one: Stands) -> float:
 
 
 def _one(heard: Heard, one: Return, *, bare: bool) -> Stands:
-    mine, reference, loop = heard.of(one), heard.reference, heard.loop
-    is_reference = one.name == heard.wiring.reference
+    beside = heard.wiring.beside(one)
+    mine, reference, loop = heard.of(one), heard.of(beside), heard.loop
+    is_reference = one == beside
     return Stands(
         name=one.name,
         input=one.input,

@@ -1,0 +1,49 @@
+"""Orders in the order they were put in, and the stop that forgets all before it."""
+
+from __future__ import annotations
+
+import queue
+
+from audio.jobs.deck import StoppedError
+from audio.jobs.orders import SOUNDING, Asked
+
+
+class OrderQueue:
+    """For many threads that put in, and one that obeys."""
+
+    def __init__(self) -> None:
+        # How often stop was asked: an order goes by the count at which it was put in.
+        self._stops = 0
+        self._obeying = 0
+        self._orders: queue.SimpleQueue[tuple[int, Asked] | None] = queue.SimpleQueue()
+
+    def put(self, asked: Asked) -> None:
+        """Put an order in."""
+        self._orders.put((self._stops, asked))
+
+    def close(self) -> None:
+        """Let nothing be obeyed after what was put in so far."""
+        self._orders.put(None)
+
+    def stop(self) -> None:
+        """Stop the order under way, and let no order that sounds be obeyed of those put in so far."""
+        self._stops += 1
+
+    def next(self, timeout_s: float) -> Asked | None:
+        """Return the next order, None after the last; `queue.Empty` where none comes in time."""
+        order = self._orders.get(timeout=timeout_s)
+        if order is None:
+            return None
+        self._obeying, asked = order
+        return asked
+
+    def stop_asked(self) -> bool:
+        """Return whether the order under way is to stop."""
+        return self._obeying != self._stops
+
+    def refuse_forgotten(self, asked: Asked) -> bool:
+        """Return whether an order was forgotten by a stop; `StoppedError` where it would have sounded."""
+        forgotten = self.stop_asked()
+        if forgotten and isinstance(asked, SOUNDING):
+            raise StoppedError
+        return forgotten

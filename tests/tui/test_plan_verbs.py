@@ -1,0 +1,105 @@
+"""The plan and the chains on the command line: listed, added to, shown; mistakes in one sentence."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tui.cli import main
+
+FUZZ = "pedals: [{pedal: fuzz, knobs: {volume: 2:30}}]\namp: {input: bright, loop: [delay]}\n"
+
+
+SESSION = """\
+format: 1
+name: harbour lights
+songs:
+  - name: last ferry
+    parts:
+      - name: rhythm-left
+        revisions: [{file: di/rhythm-left.r1.wav, file_sha256: %s}]
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Return a session with one part, whose DI nobody reads here, and one chain."""
+    (tmp_path / "chains").mkdir()
+    (tmp_path / "chains" / "fuzz.yaml").write_text(FUZZ, encoding="utf-8")
+    (tmp_path / "session.yaml").write_text(SESSION % ("ab" * 32), encoding="utf-8")
+    return tmp_path
+
+
+def test_passes_are_added_and_listed_with_what_to_touch(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    chains = ["--chain", "fuzz", "bare path"]
+    assert main(["plan", str(folder), "--part", "rhythm-left", *chains, "--bars", "2-3"]) == 0
+    told = capsys.readouterr().out
+    lines = [line.strip() for line in told.splitlines()]
+    assert lines[0] == "1  to do    rhythm-left through bare path, bars 2-3"
+    assert lines[1] == "2  to do    rhythm-left through fuzz, bars 2-3"
+    assert "new fuzz first" in lines[2]
+    assert "2 passes left" in told
+    assert "1 to do" in told
+    assert all(len(line) <= 100 for line in told.splitlines())
+
+
+def test_the_plan_is_one_json_object(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", str(folder), "--json", "--part", "rhythm-left", "--chain", "fuzz"]) == 0
+    seen = json.loads(capsys.readouterr().out)
+    assert [one["wanted"]["key"] for one in seen["plan"]["lines"]] == ["rhythm-left through fuzz"]
+
+
+def test_an_empty_plan_says_how_to_begin(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", str(folder)]) == 0
+    assert "There is no plan yet" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--part", "rhythm-left"], "give --part and --chain"),
+        (["--bars", "2"], "give --part and --chain"),
+        (["--part", "rhythm-left", "--chain", "fuzz", "--bars", "3-2"], "end before they begin"),
+        (["--part", "nobody", "--chain", "fuzz"], "there is no part 'nobody'"),
+    ],
+)
+def test_what_cannot_be_added_is_one_sentence_and_changes_nothing(
+    folder: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], says: str
+) -> None:
+    assert main(["plan", str(folder), *arguments]) == 2
+    assert says in capsys.readouterr().err
+    assert not (folder / "plan.yaml").exists()
+
+
+def test_chains_are_listed_and_one_is_shown_whole(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["chains", str(folder)]) == 0
+    assert "fuzz; in the loop: delay" in capsys.readouterr().out
+    assert main(["chains", str(folder), "--show", "FUZZ"]) == 0
+    assert "fuzz: volume 2:30" in capsys.readouterr().out
+    assert main(["chains", str(folder), "--show", "wah"]) == 2
+    assert "chains with a file: fuzz" in capsys.readouterr().err
+
+
+def test_a_wrong_file_is_told_with_its_line_and_the_check_fails(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "chains" / "bad.yaml").write_text("pedals:\n  - {pedal: 7}\n", encoding="utf-8")
+    assert main(["chains", str(folder)]) == 1
+    assert "bad.yaml, line 2" in capsys.readouterr().err
+
+
+def test_note_values_are_told_at_a_tempo(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["times", "--bpm", "108", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    by_name = {one["name"]: one["ms"] for one in told["notes"]}
+    assert round(by_name["dotted eighth"], 1) == 416.7
+    assert main(["times", "--bpm", "108"]) == 0
+    assert "416.7" in capsys.readouterr().out
+    assert main(["times", "--bpm", "7"]) == 2
+    assert "20 to 400" in capsys.readouterr().err

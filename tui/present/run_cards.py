@@ -1,0 +1,196 @@
+"""Cards of a run in plain lines: what is plugged in what order, and what has to be touched."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping
+
+from msgspec.structs import replace
+
+from audio.plan.replug import changes
+from audio.vocab.chain import AmpAsSet, Chain, Change, ChangeKind, MicAsSet, Pedal
+from audio.vocab.plan import BARE, PlanLine, PlanNow, RunNow
+from tui.present.terminal import clean
+
+WORD_CELLS, NAME_CELLS = 5, 14
+
+WORDS: tuple[ChangeKind, ...] = ("new", "out", "moved", "turn")
+"""The first of these that is to be done with a thing stands before it."""
+
+STANDBY = "caution: standby while replugging; keep the speaker or its rated load on a valve amp"
+
+PHANTOM = "caution: phantom power off while a microphone is replugged"
+
+BARE_CARD = (
+    "card of the bare path",
+    "  take every pedal out: the send goes straight into the amp",
+    "  the test click measures the round trip, once; every chain is held against it",
+    STANDBY,
+)
+
+
+def card(
+    run: RunNow, plan: PlanNow, chains: Mapping[str, Chain], *, after_bare: bool = False
+) -> list[str]:
+    """Return the card of the line at which a run stands.
+
+    Parameters
+    ----------
+    run
+        It stands at a line, or at the bare path.
+    plan
+        As it stands.
+    chains
+        Those that are known, by name.
+    after_bare
+        The bare path was measured last, so every pedal is out.
+
+    Returns
+    -------
+    list of str
+        One line each; empty where it stands at nothing.
+    """
+    if run.at == BARE:
+        return list(BARE_CARD)
+    line = plan.line(run.at)
+    if line is None:
+        return []
+    chain = chains.get(line.wanted.chain)
+    head = _head(line, plan, repeated=run.repeated)
+    if chain is None:
+        return [head, *_unknown(line), STANDBY]
+    touch = changes(_bare(chain), chain) if after_bare else line.touch
+    return [head, *_as_set(chain, touch), *_cautions(touch)]
+
+
+def _bare(chain: Chain) -> Chain:
+    """Return what is plugged while the bare path is measured: the same amp, no pedal."""
+    amps = tuple(replace(amp, loop=()) for amp in chain.amps)
+    return replace(chain, pedals=(), amps=amps)
+
+
+def fitted(lines: Iterable[str], columns: int) -> list[str]:
+    """Return lines that fit; what is set of a thing goes on under where it began."""
+    indent = WORD_CELLS + NAME_CELLS + 4
+    return [
+        piece
+        for line in lines
+        for piece in textwrap.wrap(
+            clean(line),
+            columns,
+            subsequent_indent=" " * (indent if line.startswith("  ") else 2),
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+    ]
+
+
+def summary(run: RunNow, plan: PlanNow) -> list[str]:
+    """Return how a run stands when it is left: what is done, what is left, what is to be looked at."""
+    done = sum(line.state == "done" for line in plan.lines)
+    state = "is over" if run.state == "ended" else "is held"
+    why = f": {run.reason}" if run.state == "held" and run.reason else ""
+    head = f"run {run.number} {state}{why}"
+    cannot = (
+        f"  cannot be played: {_named(x)}: {x.why}" for x in plan.lines if x.state == "cannot"
+    )
+    looks = [f"  {one}" for one in run.looks]
+    return [
+        head,
+        f"{done} of {len(plan.lines)} lines are done",
+        *cannot,
+        *(["to be looked at:", *looks] if looks else []),
+    ]
+
+
+def needs_hands(line: PlanLine, chains: Mapping[str, Chain], *, plugged: str) -> bool:
+    """Return whether somebody has to touch anything before a line, after the chain that is plugged in.
+
+    Of a chain without a file nobody can tell.
+    """
+    unknown = line.wanted.chain not in chains and line.wanted.chain != plugged
+    return bool(line.touch) or unknown
+
+
+def _named(line: PlanLine) -> str:
+    section = f", {line.wanted.section}" if line.wanted.section else ""
+    return f"{line.wanted.part} through {line.wanted.chain}{section}"
+
+
+def _head(line: PlanLine, plan: PlanNow, *, repeated: bool) -> str:
+    number = plan.lines.index(line) + 1
+    once_more = ", once more" if repeated else ""
+    song = f" of {line.song}" if line.song else ""
+    return f"card {number} of {len(plan.lines)}: {_named(line)}{song}{once_more}"
+
+
+def _unknown(line: PlanLine) -> list[str]:
+    return [f"  no file tells how {line.wanted.chain} is set: set it as you know it"]
+
+
+def _as_set(chain: Chain, touch: tuple[Change, ...]) -> Iterator[str]:
+    """Yield what stands in the way of the signal, in its order; then what has to come out."""
+    if not chain.pedals:
+        yield f"  {'':{WORD_CELLS}} no pedal"
+    for pedal in chain.pedals:
+        yield _row(pedal.name, _settings(pedal), _of(touch, "pedal", pedal.name))
+    for amp in chain.amps:
+        yield _row(amp.name or "amp", _amp(amp), _of(touch, "amp", amp.name))
+        for pedal in amp.loop:
+            said = f"{_settings(pedal)}  in the loop".strip()
+            yield _row(pedal.name, said, _of(touch, "pedal", pedal.name))
+    for mic in chain.mics:
+        yield _row(mic.return_name, _mic(mic), _of(touch, "mic", mic.return_name))
+    for one in touch:
+        if one.kind == "out":
+            yield _row(one.name, "", (one,))
+    if chain.note:
+        yield f"  {chain.note}"
+
+
+def _of(touch: tuple[Change, ...], at: str, name: str) -> tuple[Change, ...]:
+    return tuple(x for x in touch if (x.at, x.name) == (at, name) and x.kind != "out")
+
+
+def _row(name: str, settings: str, touch: tuple[Change, ...]) -> str:
+    """Return one thing: what is to be done with it, its name, how it is set, what it was."""
+    kinds = [one.kind for one in touch]
+    word = next((kind for kind in WORDS if kind in kinds), "")
+    told = [] if word == "new" else [text for one in touch if (text := _told(one))]
+    was = f"  ({', '.join(told)})" if told else ""
+    return f"  {word:{WORD_CELLS}} {name:{NAME_CELLS}} {settings}{was}".rstrip()
+
+
+def _told(one: Change) -> str:
+    if one.kind == "turn":
+        return f"{one.what} was {one.was}" if one.was else ""
+    return one.what if one.kind == "moved" else ""
+
+
+def _settings(pedal: Pedal) -> str:
+    return "  ".join(filter(None, (*_knobs(pedal.knobs), pedal.note)))
+
+
+def _amp(amp: AmpAsSet) -> str:
+    plugged = f"input {amp.input}" if amp.input else ""
+    tap = f"tap {amp.tap}" if amp.tap else ""
+    return "  ".join(filter(None, (plugged, *_knobs(amp.knobs), amp.speaker, tap, amp.note)))
+
+
+def _mic(mic: MicAsSet) -> str:
+    gain = f"gain {mic.gain}" if mic.gain else ""
+    pad = f"pad {mic.pad}" if mic.pad else ""
+    rest = (mic.mic, mic.place, mic.preamp, gain, pad, mic.filters, mic.outboard)
+    return "  ".join(filter(None, rest))
+
+
+def _knobs(knobs: Mapping[str, str]) -> Iterable[str]:
+    return (f"{knob} {value}" for knob, value in knobs.items())
+
+
+def _cautions(touch: tuple[Change, ...]) -> list[str]:
+    """Return what to take care of."""
+    plugged = [one for one in touch if one.kind != "turn"]
+    cables = any(one.at != "mic" for one in plugged)
+    mics = any(one.at == "mic" for one in plugged)
+    return [*([STANDBY] if cables else []), *([PHANTOM] if mics else [])]
