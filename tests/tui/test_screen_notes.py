@@ -13,6 +13,7 @@ from invented import Names, evening, variant
 from needs import needs_samples
 from puppet import Puppet
 from rich.cells import cell_len
+from rooms import make_session, wired
 from screens import Seat, play, seated
 from shown import HOSTILE
 from told_sessions import session_of
@@ -184,6 +185,27 @@ def test_a_rating_starts_nothing_and_waits_for_what_is_under_way(tmp_path: Path)
             await seat.press("4", "d")
             await seat.sees("something is under way; say it when that is over")
             assert len(said()) == 1
+
+    play(flow())
+
+
+def test_a_verdict_can_be_rated_where_it_stands_and_nothing_while_a_pass_goes_on(
+    tmp_path: Path,
+) -> None:
+    folder = make_session(tmp_path, wiring=wired()).folder
+
+    async def flow() -> None:
+        async with seated(folder) as seat:
+            await seat.walk_to("chain")
+            await seat.press("down", "space", "5", "i")
+            await seat.sees("COUNTDOWN")
+            await seat.press("space")
+            await seat.pass_to_its_end()
+            await noted(seat, "4")
+            await seat.sees("VERDICT", "4 of 5")
+            await seat.fits_everywhere()
+            await seat.press("escape")
+            await seat.sees("▸ 001 bare path GOOD 4 of 5", "judged: good", "rated 4 of 5")
 
     play(flow())
 
