@@ -48,6 +48,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """What is wrong in files of chains, a sentence each."""
     opinions: tuple[Opinion, ...] = ()
     """What was said of variants, by part, then number; only of those of which anything was said."""
+    opinions_problem: str = ""
+    """Why what was said cannot be read; one sentence, empty where it can."""
     plan: PlanNow = PlanNow()
     run: RunNow = RunNow()
 

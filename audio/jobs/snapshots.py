@@ -27,6 +27,8 @@ class Planned(msgspec.Struct, frozen=True, kw_only=True):
     seen: Found
     chains: Chains
     opinions: tuple[Opinion, ...]
+    opinions_problem: str = ""
+    """Why what was said cannot be read; empty where it can."""
     plan: PlanNow
 
     def without_pedals(self) -> frozenset[str]:
@@ -37,9 +39,17 @@ class Planned(msgspec.Struct, frozen=True, kw_only=True):
 def planned(session: Session, catalogue: Catalogue) -> Planned:
     """Return the plan as it stands on disk now; what is wrong in files is said, not raised."""
     seen = catalogue.look(session)
-    known, said = chains(session), opinions(session, remembered=catalogue.said)
+    known, (said, unread) = chains(session), _said(session, catalogue)
     plan = plan_now(session, chains=known, variants=seen.variants, opinions=said)
-    return Planned(seen=seen, chains=known, opinions=said, plan=plan)
+    return Planned(seen=seen, chains=known, opinions=said, opinions_problem=unread, plan=plan)
+
+
+def _said(session: Session, catalogue: Catalogue) -> tuple[tuple[Opinion, ...], str]:
+    """Return what was said of variants, and why it cannot be read."""
+    try:
+        return opinions(session, remembered=catalogue.said), ""
+    except UseError as error:
+        return (), str(error)
 
 
 def snapshot(
@@ -72,9 +82,18 @@ def snapshot(
         chains=found.chains.found,
         chain_problems=found.chains.problems,
         opinions=found.opinions,
+        opinions_problem=found.opinions_problem,
         plan=found.plan,
-        run=run_now(session, found.plan) if run is None else run(found),
+        run=_run(session, found, run),
     )
+
+
+def _run(session: Session, found: Planned, run: Callable[[Planned], RunNow] | None) -> RunNow:
+    """Return how a run stands; none where the journal cannot be read, which is said of the opinions."""
+    try:
+        return run_now(session, found.plan) if run is None else run(found)
+    except UseError:
+        return RunNow()
 
 
 def played(passes: tuple[Claim, ...]) -> tuple[Claim, ...]:

@@ -13,6 +13,7 @@ from invented import Names, evening, variant
 from needs import needs_samples
 from puppet import Puppet
 from rich.cells import cell_len
+from rooms import make_session, wired
 from screens import Seat, play, seated
 from shown import HOSTILE
 from told_sessions import session_of
@@ -20,6 +21,7 @@ from told_sessions import session_of
 from audio.jobs.news import HistoryRead
 from audio.jobs.orders import LookAtHistory, Looked, SayOfVariant
 from audio.jobs.runner import Runner
+from audio.session import layout
 from audio.session.opened import Session
 from audio.session.opinions import opinion_of, opinions
 from audio.vocab.opinion import Happening, Opinion
@@ -187,6 +189,27 @@ def test_a_rating_starts_nothing_and_waits_for_what_is_under_way(tmp_path: Path)
     play(flow())
 
 
+def test_a_verdict_can_be_rated_where_it_stands_and_nothing_while_a_pass_goes_on(
+    tmp_path: Path,
+) -> None:
+    folder = make_session(tmp_path, wiring=wired()).folder
+
+    async def flow() -> None:
+        async with seated(folder) as seat:
+            await seat.walk_to("chain")
+            await seat.press("down", "space", "5", "i")
+            await seat.sees("COUNTDOWN")
+            await seat.press("space")
+            await seat.pass_to_its_end()
+            await noted(seat, "4")
+            await seat.sees("VERDICT", "4 of 5")
+            await seat.fits_everywhere()
+            await seat.press("escape")
+            await seat.sees("▸ 001 bare path GOOD 4 of 5", "judged: good", "rated 4 of 5")
+
+    play(flow())
+
+
 # ------------------------------------------------------------------ lines
 
 named = st.one_of(st.sampled_from(HOSTILE), st.text(max_size=30))
@@ -250,3 +273,21 @@ def test_a_line_tells_section_pieces_rating_and_state_whole(columns: int) -> Non
     assert ", bars 5-8" in shown[1]
     assert "discarded" in shown[2]
     assert all("4 of 5" in line and "dBFS" in line for line in shown[:3])
+
+
+def test_a_journal_that_cannot_be_read_hides_no_variant_and_is_told(tmp_path: Path) -> None:
+    session = session_of(tmp_path, 2)
+    layout.journal(session.folder).unlink()
+    layout.journal(session.folder).mkdir()
+
+    async def flow() -> None:
+        async with seated(session.folder) as seat:
+            await seat.walk_to("variants")
+            await seat.sees("▸ 002 fuzz 2", "001 fuzz 1", "cannot be read: Is a")
+            await seat.fits_everywhere()
+            while seat.desk.model.troubles:
+                await seat.press("escape")
+            await noted(seat, "4")
+            await seat.sees("cannot be written: Is a")
+
+    play(flow())

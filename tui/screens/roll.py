@@ -9,14 +9,18 @@ from audio.vocab.findings import Verdict, heaviest_first
 from audio.vocab.session_file import Song
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time
-from audio.vocab.variant import Variant
+from audio.vocab.variant import Summary, Variant
+from tui.actions import RATE
 from tui.model import Model
 from tui.present.bars import bar_ticks
 from tui.present.cue import caution
 from tui.present.looks import ACCENT, CARE, FAINT, STRONG, paragraph, text, two_sided
+from tui.present.note_words import in_short
 from tui.present.picking import of_all
 from tui.present.top import key_line
-from tui.screens.face import Face, bindings
+from tui.screens import note_keys
+from tui.screens.face import bindings
+from tui.screens.note_keys import NoteKeys
 from tui.stages.variants import told
 from tui.widgets.banner import Banner, Kind
 from tui.widgets.lanes import Lanes
@@ -31,12 +35,17 @@ KEYS_DONE = (
     ("next_part", ""),
     ("back", ""),
     ("keys", ""),
+    (RATE, "rate"),
+    ("words", ""),
 )
+
+OF_VERDICT = ("evidence", RATE, "words")
+"""Keys that mean something once there is a verdict."""
 
 CAUTION = "Quiet test clicks first, then the guitar, as loud as the amp is set. Ears away from the speaker."
 
 
-class RollScreen(Face):
+class RollScreen(NoteKeys):
     """Countdown, clicks, the DI, its tail, the verdict."""
 
     ACTIONS = (
@@ -50,6 +59,7 @@ class RollScreen(Face):
         "keys",
         "palette",
         "quit",
+        *note_keys.ACTIONS,
     )
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
@@ -175,7 +185,10 @@ class RollScreen(Face):
             return [text((after, CARE), (f" {model.said}", FAINT))]
         done = model.judged()
         if done is not None:
-            return self._verdict(done, columns)
+            opinion = model.notes.of(done.part, done.number)
+            said = in_short(opinion, done.chain.name) or "".join(opinion.words[-1:])
+            beside = paragraph(said, columns, CARE)[:1] if said else []
+            return [*self._verdict(done, columns), *beside]
         return [text((f" {model.said}", FAINT))]
 
     def _verdict(self, done: Variant, columns: int) -> list[Text]:
@@ -190,6 +203,16 @@ class RollScreen(Face):
             shown.append(text((f" and {len(findings) - 1} more: {key} shows the evidence", FAINT)))
         return shown
 
+    def noted(self) -> Summary | None:
+        """Return the variant the pass has left, once nothing is under way any more."""
+        model = self.desk.model
+        return model.judged() if model.countdown_s is None and not model.busy else None
+
+    def actions_here(self) -> tuple[str, ...]:
+        """Return the actions of what happens now."""
+        there = self.noted() is not None
+        return tuple(name for name in self.ACTIONS if there or name not in note_keys.ACTIONS)
+
     def keys_here(self) -> tuple[tuple[str, str], ...]:
         """Return the keys of what happens now."""
         model = self.desk.model
@@ -198,7 +221,7 @@ class RollScreen(Face):
         if model.busy:
             return KEYS_ROLLING
         judged = model.judged() is not None
-        return tuple(one for one in KEYS_DONE if judged or one[0] != "evidence")
+        return tuple(one for one in KEYS_DONE if judged or one[0] not in OF_VERDICT)
 
     def _main(self) -> str:
         model = self.desk.model

@@ -48,12 +48,13 @@ def lines(
     """Return the chosen part's variants, the newest first, and what is to be said of the one at `at`."""
     found, hidden = model.listed(), model.notes.discarded(model.part or "")
     broken = model.snapshot.broken if model.snapshot else ()
-    if not found and not broken and not hidden:
+    unread = model.snapshot.opinions_problem if model.snapshot else ""
+    if not found and not broken and not hidden and not unread:
         return [text(), *paragraph(EMPTY.format(go=key("go")), columns, FAINT)]
     out = _out_of_sight(model, hidden, key)
     most = max(rows - 1 - len(out) - min(len(found), LEAST_LISTED), 0)
     below = _below(model, found[at], columns, most) if found else []
-    below = [*below, *_damaged(broken, columns, rows)][:most]
+    below = [*_unread(unread, columns), *below, *_damaged(broken, columns, rows)][:most]
     room = max(rows - len(below) - len(out) - 1, 1)
     listed = [_one(model, found[i], columns, here=i == at) for i in in_sight(len(found), at, room)]
     return [*listed, *out, text(), *below][:rows]
@@ -66,6 +67,12 @@ def _out_of_sight(model: Model, count: int, key: Callable[[str], str]) -> list[T
     does = "hides" if model.notes.show_discarded else "shows"
     words = f"    {count} discarded; {key('discarded')} {does} {'it' if count == 1 else 'them'}"
     return [text((words, FAINT))]
+
+
+def _unread(problem: str, columns: int) -> list[Text]:
+    """Return why nothing is shown that was said; nothing where it is."""
+    words = f"× what was said and discarded cannot be read: {problem}"
+    return paragraph(words, columns) if problem else []
 
 
 def _damaged(broken: tuple[Broken, ...], columns: int, rows: int) -> list[Text]:
