@@ -92,7 +92,8 @@ def placement(
     -------
     Placement
         The opening click's, unless it was not heard, moves, or is later than the bare path by more
-        than `CHAIN_REMOVED_MS`: then the bare path's stands, or the earlier one.
+        than `CHAIN_REMOVED_MS`: then the bare path's stands, or the earlier one. A click that is no later
+        than the bare path's, as far as both can tell, says that the bare path's place holds.
     """
     reading = heard.reference
     fallback = _of_source(bare, "bare path") or _of_source(earlier, "earlier pass") or NOWHERE
@@ -181,7 +182,20 @@ def _against_bare(here: Placement, bare: Placement, *, moving: bool, rate: int) 
         return here
     if ms_from_frames(adds, rate=rate) > CHAIN_REMOVED_MS:
         return msgspec.structs.replace(stands, chain_adds_frames=adds)
-    return msgspec.structs.replace(here, chain_adds_frames=adds if adds > tolerance else 0.0)
+    if adds > tolerance:
+        return msgspec.structs.replace(here, chain_adds_frames=adds)
+    # A pedal that blurs the click moves its arrival, not the sound's: what adds nothing lies where the
+    # bare path does, or variants of a part would lie apart by what a filter does to clicks.
+    return msgspec.structs.replace(
+        here,
+        delay_frames=bare.delay_frames,
+        plus_minus_frames=_wider(here.plus_minus_frames, bare.plus_minus_frames),
+        chain_adds_frames=0.0,
+    )
+
+
+def _wider(one: float | None, other: float | None) -> float | None:
+    return max((x for x in (one, other) if x is not None), default=None)
 
 
 def _of_source(
