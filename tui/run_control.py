@@ -37,13 +37,17 @@ class RunControl:
         """How the run stands."""
         return self._model.run()
 
+    def _idle(self) -> bool:
+        """Return whether nothing is under way and nothing counts down."""
+        return not self._model.busy and self._model.countdown_s is None
+
     def line(self) -> PlanLine | None:
         """Return the line whose card is shown."""
         return self._model.plan().line(self.now.at)
 
     def key(self) -> None:
         """Begin a run, go on with one that is held, or show the card of one that waits."""
-        if self._model.busy or self._model.countdown_s is not None:
+        if not self._idle():
             return
         if self.now.state == "waiting":
             self.show_card()
@@ -115,12 +119,12 @@ class RunControl:
 
     def hold(self) -> None:
         """Hold the run."""
-        if not self._model.busy and self.now.state == "waiting":
+        if self._idle() and self.now.state == "waiting":
             self._desk.ask(HoldRun(), "run")
 
     def skip(self) -> None:
         """Leave the line out that the card is of."""
-        if not self._model.busy and self.now.at:
+        if self._idle() and self.now.at:
             self._desk.ask(SkipLine(key=self.now.at), "run")
 
     def again(self) -> None:
@@ -135,18 +139,19 @@ class RunControl:
             ),
             None,
         )
-        if not self._model.busy and key is not None:
+        if self._idle() and key is not None:
             self._desk.ask(AgainLine(key=key), "run")
 
     def end(self) -> None:
         """End the run; what is left stays in the plan."""
-        if not self._model.busy and self.now.state in ("waiting", "held"):
+        if self._idle() and self.now.state in ("waiting", "held"):
             self._desk.ask(EndRun(), "run")
 
     def put_away(self) -> None:
         """Leave the card; the run stays where it is."""
         self._model.card_shown = False
-        self._desk.back_to_path("chain")
+        self._desk.back_to_path(None)
+        self._desk.path_screen.walk_to("chain")
         if self.now.state in ("waiting", "held"):
             self._desk.notice = (
                 f"run {self.now.number} waits; its card comes back with the same key"

@@ -72,7 +72,7 @@ _SETTINGS = """\
 countdown_s: 5
 keys:
   go: f5
-  walk_left: [left, a]
+  walk_left: [left, f6]
   stop: "s"
 """
 _WORDS = (

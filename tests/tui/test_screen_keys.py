@@ -17,14 +17,14 @@ countdown_s: 7
 keys:
   go: f5
   quit: [ctrl+x, f10]
-  walk_right: [l, right]
+  walk_right: [f7, right]
   back: f4
 """
 
 
 async def own_keys_are_named_and_work(seat: Seat) -> None:
     """See the new keys wherever keys are named; the old ones do nothing."""
-    shown = await seat.sees("▸chain", "f5 start the pass")
+    shown = await seat.sees("▸chain", "f5 pass")
     assert "space" not in shown
     await seat.fits_everywhere()
     await seat.press("question_mark")
@@ -34,7 +34,7 @@ async def own_keys_are_named_and_work(seat: Seat) -> None:
     await seat.press(*["down"] * 40)  # whatever does not fit is further down
     await seat.sees("ctrl+x")
     await seat.press("f4")
-    await seat.press("l")
+    await seat.press("f7")
     await seat.sees("▸amp")
     await seat.press("left", "down", "space")
     assert seat.desk.model.countdown_s is None

@@ -24,11 +24,11 @@ def test_no_key_does_two_things_as_the_program_comes() -> None:
 
 
 def test_keys_and_countdown_are_the_users_own() -> None:
-    text = "countdown_s: 5\nkeys:\n  go: f5\n  walk_left: [left, a]\n"
+    text = "countdown_s: 5\nkeys:\n  go: f5\n  walk_left: [left, f6]\n"
     settings = parse_settings(text, where="settings.yaml")
     assert settings.countdown_s == 5
     assert settings.keys_of("go") == ("f5",)
-    assert settings.keys_of("walk_left") == ("left", "a")
+    assert settings.keys_of("walk_left") == ("left", "f6")
     assert settings.keys_of("stop") == ("s",)
 
 

@@ -12,6 +12,7 @@ from rich.text import Text
 from audio.vocab.card import CardState, Role
 from audio.vocab.findings import Verdict
 from audio.vocab.units import clock_time
+from tui.present.chain_card import drawn
 from tui.present.looks import (
     ACCENT,
     BAD,
@@ -51,6 +52,7 @@ def top(picture: Picture, columns: int) -> Text:
         return text(" ")
     places = [one for one in (state.session, state.part) if one]
     number = "" if state.number is None else f" pass {state.number:03d} "
+    number = f" {state.place} " if state.place else number
     return two_sided(text((f" {' ▸ '.join(places)}", FAINT)), text((number, STRONG)), columns)
 
 
@@ -63,6 +65,8 @@ def word(picture: Picture) -> tuple[str, Kind]:
         return state.verdict.upper(), _VERDICTS[state.verdict]
     if state.word == "fault":
         return "FAULT", "bad"
+    if state.word == "by hand":
+        return ("HELD", "care") if state.finding else ("SET", "accent")
     if state.word == "countdown":
         return (
             "STARTS",
@@ -87,6 +91,12 @@ def chain(picture: Picture, columns: int) -> list[Text]:
     """Return the chain's name, in two lines at most."""
     state = picture.state
     return paragraph(state.chain, columns, STRONG)[:2] if state and state.chain else []
+
+
+def by_hand(picture: Picture, columns: int, rows: int) -> list[Text]:
+    """Return what is to be set by hand, as large as there is room for; empty where nothing is."""
+    state = picture.state
+    return drawn(state.card, columns, rows)[:rows] if state is not None and state.card else []
 
 
 def told(picture: Picture, columns: int) -> list[Text]:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from audio.vocab.card import CardState, CardWord
+from audio.vocab.card import CardLine, CardState, CardWord
 from audio.vocab.findings import heaviest_first
+from audio.vocab.names import BARE_PATH
+from audio.vocab.plan import BARE
 from audio.vocab.status import Status
+from audio.vocab.variant import Variant
 from tui.model import Model, Word
+from tui.present.chain_card import card_lines
+from tui.present.run_cards import place
 from tui.present.set_words import figure
 from tui.present.top import next_words
 from tui.stages.variants import told
@@ -40,24 +45,47 @@ def card_state(model: Model, status: Status | None) -> CardState:
     trouble = model.troubles[0].text if model.troubles and idle else ""
     song = model.chosen()
     left, sound = model.left_s(status), model.sound(status)
+    by_hand = idle and model.card_shown and model.run().state in ("waiting", "held")
+    held = model.run().reason if by_hand and model.run().state == "held" else ""
     return CardState(
         session=model.snapshot.file.name if model.snapshot else "",
         song=song[0].name if song else "",
         part=model.part or "",
         chain=model.chain,
-        word="fault" if trouble else "verdict" if judged else WORDS[word],
+        word=_word(trouble, judged, word, by_hand=by_hand),
         number=_number(model),
         sounding=sound in ("SENDING", "about to send"),
         left_s=max(left, 0.0) if left is not None else None,
         countdown_s=model.countdown_s,
-        verdict=judged.verdict if judged else None,
-        finding=trouble or (told(heaviest) if heaviest else ""),
-        advice=heaviest.advice if heaviest else "",
+        verdict=judged.verdict if judged and not by_hand else None,
+        finding=trouble or held or (told(heaviest) if heaviest else ""),
+        advice=heaviest.advice if heaviest and not by_hand else "",
+        card=_card(model) if by_hand else (),
+        place=place(model.run(), model.plan()) if by_hand else "",
         next=next_words(model) if idle and model.hindrance() is None else "",
         may_go=idle and model.ready and model.hindrance() is None,
         may_stop=not idle or sound != "nothing sounds",
         said=_said(model),
     )
+
+
+def _word(trouble: str, judged: Variant | None, word: Word, *, by_hand: bool) -> CardWord:
+    if trouble:
+        return "fault"
+    if by_hand:
+        return "by hand"
+    return "verdict" if judged else WORDS[word]
+
+
+def _card(model: Model) -> tuple[CardLine, ...]:
+    """Return what is to be set by hand; of the bare path that every pedal comes out."""
+    run = model.run()
+    if run.at == BARE or model.chain == BARE_PATH:
+        return (CardLine(word="out", name="all pedals"),)
+    line = model.plan().line(run.at)
+    if line is None:
+        return ()
+    return card_lines(model.chain_files().get(line.wanted.chain), line.touch)
 
 
 def _said(model: Model) -> str:

@@ -8,6 +8,7 @@ from rich.style import Style
 from rich.text import Text
 
 from audio.plan.path import Stage, StageName
+from audio.vocab.plan import BARE
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time
 from audio.vocab.wiring import PortAudioDevice, Wiring
@@ -183,6 +184,8 @@ def next_words(model: Model) -> str:
     """
     if model.part is None or not model.chain or model.busy:
         return ""
+    if model.card_shown and model.run().at == BARE:
+        return "the test click through the bare path"
     return f"{model.part} through {model.chain}"
 
 

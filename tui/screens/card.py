@@ -34,6 +34,9 @@ from tui.widgets.lines import Lines
 ROOMY_ROWS = 24
 """From here on the chain stands in large letters, too, while no time does."""
 
+ROWS_AROUND = 6
+"""Rows around a chain that is to be set by hand: head, name, keys, margins."""
+
 TALL_ROWS = 48
 """From here on letters are twice as high."""
 
@@ -114,6 +117,7 @@ class CardApp(App[None]):
     Banner { height: 5; }
     #figure, #large-chain, #chain, #told { margin-top: 1; }
     #told { height: 1fr; }
+    #by-hand { height: auto; margin-top: 1; }
     #keys { height: 1; dock: bottom; }
     .roomy #word { margin-top: 1; }
     .tall Banner { height: 10; }
@@ -145,6 +149,7 @@ class CardApp(App[None]):
         yield Banner(id="figure")
         yield Banner(id="large-chain")
         yield Lines(id="chain")
+        yield Lines(id="by-hand")
         yield Lines(id="told")
         yield Lines(id="ahead")
         yield Lines(id="keys")
@@ -262,14 +267,21 @@ class CardApp(App[None]):
     def _draw(self) -> None:
         picture, columns = self._picture, self.size.width
         large_chain = self._large_chain()
+        told, ahead = card.told(picture, columns), card.ahead(picture, columns)
+        rows = self.size.height - len(told) - len(ahead) - ROWS_AROUND
+        by_hand = card.by_hand(picture, columns, max(rows, 3))
         self.query_one("#word", Banner).say(*card.word(picture))
+        # A card is read by somebody whose hands are on the pedals: it takes the large word's place.
+        self.query_one("#word").display = not by_hand
+        self.query_one("#by-hand").display = bool(by_hand)
+        self.query_one("#by-hand", Lines).put(by_hand)
         self._say_if_any("figure", card.figure(picture))
         self._say_if_any("large-chain", large_chain)
         self.query_one("#chain").display = not large_chain
         self.query_one("#top", Lines).put([card.top(picture, columns)])
         self.query_one("#chain", Lines).put(card.chain(picture, columns))
-        self.query_one("#told", Lines).put(card.told(picture, columns))
-        self.query_one("#ahead", Lines).put(card.ahead(picture, columns))
+        self.query_one("#told", Lines).put(told)
+        self.query_one("#ahead", Lines).put(ahead)
         keys = key_line(card.keys(picture), self._settings, columns)
         self.query_one("#keys", Lines).put([keys])
 
@@ -281,6 +293,7 @@ class CardApp(App[None]):
     def _large_chain(self) -> str:
         """Return the chain's name where large letters have the room for it and nothing needs it more."""
         picture, state = self._picture, self._picture.state
-        if state is None or card.figure(picture) or state.finding or self.size.height < ROOMY_ROWS:
+        crowded = self.size.height < ROOMY_ROWS
+        if state is None or card.figure(picture) or state.finding or state.card or crowded:
             return ""
         return state.chain if large(state.chain, columns=self.size.width - 2, rows=5) else ""

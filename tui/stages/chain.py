@@ -14,12 +14,12 @@ from tui.present.glyphs import cells_of, cut
 from tui.present.looks import BAD, FAINT, HERE, STRONG, VERDICT_LOOKS, in_sight, paragraph, text
 
 KEYS = (
-    ("choose_up+choose_down", "what is plugged in"),
-    ("name", ""),
-    ("write", ""),
+    ("choose_up+choose_down", "chain"),
+    ("name", "name"),
+    ("write", "write"),
+    ("go", "pass"),
     ("run", ""),
     ("plan", ""),
-    ("go", ""),
     ("walk_left+walk_right", "walk"),
     ("keys", ""),
 )
