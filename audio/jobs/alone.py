@@ -6,6 +6,7 @@ from pathlib import Path
 
 import msgspec
 
+from audio.files.awake import Awake
 from audio.jobs.additions import Addition
 from audio.jobs.deck import Deck
 from audio.jobs.delays import measure_delay
@@ -157,7 +158,7 @@ def one_pass(
         wiring = read_wiring(wiring_path) if wiring_path else session.wiring()
         where = wiring_path or session.folder
         try:
-            with _deck(wiring, listener, where=where) as deck:
+            with _deck(wiring, listener, where=where) as deck, Awake().held("pass"):
                 return run_pass(deck, session, part_name=part, chain=chain, known=Known())
         except DeviceError as error:
             left = [one.variant for one in mend(session, worker) if one.variant is not None]

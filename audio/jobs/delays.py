@@ -45,6 +45,7 @@ def told(heard: Heard) -> Delay:
         polarity=reference.polarity,
         returns=returns,
         findings=explain(heard),
+        peak_frames=heard.reference.peak_delay_frames,
     )
 
 

@@ -17,6 +17,7 @@ from audio.jobs.running import Running
 from audio.jobs.snapshots import Planned
 from audio.plan.run import UNDER_WAY
 from audio.session.opened import Session
+from audio.vocab.errors import UseError
 from audio.vocab.names import BARE_PATH
 from audio.vocab.plan import RunNow, Wanted
 from audio.vocab.setup import AskDelay, SetupRecord
@@ -100,10 +101,12 @@ class DeskRun:
 
         Aligned to the converters alone, nothing is placed by it.
         """
-        wiring = self._hands.session().file.wiring
-        if wiring is None or self._hands.known().bare is not None:
+        if self._hands.known().bare is not None:
             return False
-        return self._hands.session().wiring().align_to != "live"
+        try:
+            return self._hands.session().wiring().align_to != "live"
+        except UseError:  # what is wrong with the wiring is said where it is shown
+            return False
 
     def ready(self) -> None:
         """Raise `UseError` where nothing can be played now."""

@@ -44,6 +44,7 @@ class Known(msgspec.Struct, kw_only=True):
                 delay_frames=result.delay.delay_frames,
                 plus_minus_frames=result.delay.plus_minus_frames,
                 source="opening click",
+                peak_frames=result.delay.peak_frames,
             )
             self.learn(record.chain, placed)
 

@@ -44,6 +44,8 @@ class Placement(msgspec.Struct, frozen=True, kw_only=True):
     chain_adds_frames: float | None = None
     """Constant delay of the chain over the bare path; None when the bare path is not known or the
     chain moves."""
+    peak_frames: float | None = None
+    """Where the click's peak was, which a filter blurs but never makes earlier; None where unknown."""
 
 
 NOWHERE = Placement(delay_frames=None, plus_minus_frames=None, source="none")
@@ -103,6 +105,7 @@ def placement(
         delay_frames=reading.delay_frames,
         plus_minus_frames=reading.plus_minus_frames,
         source="opening click",
+        peak_frames=reading.peak_delay_frames,
     )
     if bare is None or bare.delay_frames is None:
         return here
@@ -178,8 +181,11 @@ def _against_bare(here: Placement, bare: Placement, *, moving: bool, rate: int) 
     stands = msgspec.structs.replace(bare, source="bare path")
     if moving:
         return msgspec.structs.replace(stands, chain_adds_frames=None)
-    if adds < -tolerance:  # nothing arrives before the bare path: that figure is of another wiring
-        return here
+    if adds < -tolerance:  # nothing arrives before the bare path
+        blurred = here.peak_frames is not None and bare.peak_frames is not None
+        if blurred and _later(here.peak_frames, bare.peak_frames) > adds / 2.0:
+            return msgspec.structs.replace(stands, chain_adds_frames=None)
+        return here  # all of the click came earlier: that figure is of another wiring
     if ms_from_frames(adds, rate=rate) > CHAIN_REMOVED_MS:
         return msgspec.structs.replace(stands, chain_adds_frames=adds)
     if adds > tolerance:
@@ -192,6 +198,10 @@ def _against_bare(here: Placement, bare: Placement, *, moving: bool, rate: int) 
         plus_minus_frames=_wider(here.plus_minus_frames, bare.plus_minus_frames),
         chain_adds_frames=0.0,
     )
+
+
+def _later(one: float | None, other: float | None) -> float:
+    return (one or 0.0) - (other or 0.0)
 
 
 def _wider(one: float | None, other: float | None) -> float | None:

@@ -41,3 +41,5 @@ class Delay(msgspec.Struct, frozen=True, kw_only=True):
     polarity: Polarity
     returns: tuple[ReturnDelay, ...]
     findings: tuple[Finding, ...]
+    peak_frames: float | None = None
+    """Where the reference return's click had its peak."""

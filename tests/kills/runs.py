@@ -37,7 +37,7 @@ sample_rate: 48000
 send: {output: 3}
 returns: [{name: close, input: 2}, {name: room, input: 3}]
 reference: close
-tail_s: 2
+tail_s: 6
 """
 
 CHAINS = ("fuzz", "digital", "buffer", "tremolo", "echo", "wah")

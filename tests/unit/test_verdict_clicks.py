@@ -113,6 +113,14 @@ def test_a_delay_over_ten_milliseconds_is_music_and_stays_late() -> None:
     assert got.chain_adds_frames == pytest.approx(late)
 
 
+def test_a_click_that_is_blurred_but_no_later_lies_where_the_bare_path_does() -> None:
+    late = click(delay_frames=1131.4 + 1.1, plus_minus_frames=1.9)
+    got = placement(heard(close=late), bare=BARE)
+    assert (got.delay_frames, got.chain_adds_frames) == (BARE.delay_frames, 0.0)
+    assert got.plus_minus_frames == 1.9, "no surer than its own click"
+    assert got.source == "opening click"
+
+
 def test_a_moving_chain_is_placed_by_the_bare_path() -> None:
     got = placement(heard(close=click(delay_frames=1190.0, spread_frames=6.0)), bare=BARE)
     assert got == replace(BARE, source="bare path")
@@ -121,6 +129,17 @@ def test_a_moving_chain_is_placed_by_the_bare_path() -> None:
 def test_a_click_before_the_bare_path_disproves_that_figure() -> None:
     got = placement(heard(close=click(delay_frames=900.0)), bare=BARE)
     assert (got.delay_frames, got.source) == (900.0, "opening click")
+
+
+@pytest.mark.parametrize(("peak", "source"), [(1140.0, "bare path"), (1122.0, "opening click")])
+def test_a_click_whose_peak_is_not_earlier_was_blurred_and_lies_where_the_bare_path_does(
+    peak: float, source: str
+) -> None:
+    bare = replace(BARE, peak_frames=1133.0)
+    early = click(delay_frames=1131.4 - 11.0, plus_minus_frames=3.5, peak_delay_frames=peak)
+    got = placement(heard(close=early), bare=bare)
+    assert got.source == source
+    assert got.delay_frames == (BARE.delay_frames if source == "bare path" else 1131.4 - 11.0)
 
 
 # ------------------------------------------------------------------ why it was not heard
