@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from rich.text import Text
 
+from audio.jobs.times import times
 from audio.vocab.names import BARE_PATH
 from audio.vocab.variant import Summary
 from tui.model import Model
@@ -26,6 +27,9 @@ KEYS = (
 
 LEAST_LISTED = 4
 """Chains of the list that stay in sight whatever is told of the chosen one."""
+
+TOLD = ("quarter", "dotted eighth", "eighth", "triplet eighth", "sixteenth")
+"""Note values that delays are set to most (common practice, no source); `secondpass times` has all."""
 
 HEAD = " What is plugged in now? Set it by hand, then choose it here, or name a new one."
 
@@ -50,14 +54,23 @@ def _below(model: Model, columns: int, key: Callable[[str], str]) -> list[Text]:
     said = [line for one in problems for line in paragraph(f"× {one}", columns, BAD)]
     chain = model.chain_as_set()
     if chain is not None:
-        return [
-            *(line for one in chain_lines(chain) for line in paragraph(one, columns, indent=3)),
-            *said,
-        ]
+        told = [line for one in chain_lines(chain) for line in paragraph(one, columns, indent=3)]
+        return [*told, *_times(model, columns), *said]
     if model.chain and model.chain != BARE_PATH:
         words = "Nothing is written down of it: {key} writes its pedals and knobs, for its card."
         return [*paragraph(words.format(key=key("write")), columns, FAINT), *said]
     return said
+
+
+def _times(model: Model, columns: int) -> list[Text]:
+    """Return what a delay is set to at the song's tempo, in one line; nothing for a song without one."""
+    chosen = model.chosen()
+    bpm = chosen[0].bpm if chosen else None
+    if bpm is None:
+        return []
+    by_name = {one.name: one.ms for one in times(bpm).notes}
+    words = " · ".join(f"{name} {by_name[name]:.1f}" for name in TOLD)
+    return [text(), text((cut(f"   {bpm:g} bpm, ms: {words}", columns), FAINT))]
 
 
 def _chain(name: str, newest: Summary | None, names: int, *, here: bool) -> Text:
