@@ -13,7 +13,7 @@ from audio.jobs.news import News, Snapshot
 from audio.jobs.planning import answers_of
 from audio.jobs.talk import Rolling, RollKind
 from audio.plan.lines import Answer
-from audio.plan.path import PathFacts, Stage, hindrance, stages
+from audio.plan.path import Stage, hindrance, stages
 from audio.plan.setup import StepStatus, statuses
 from audio.vocab.chain import Chain
 from audio.vocab.delay import Delay
@@ -29,6 +29,7 @@ from audio.vocab.step_names import StepName
 from audio.vocab.variant import Summary, Variant
 from audio.vocab.wiring import SimulatedDevice, Wiring
 from tui.notes import Notes
+from tui.path_facts import path_facts, stream_state
 
 Word = Literal[
     "opening",
@@ -305,69 +306,11 @@ class Model:
 
     def path(self) -> tuple[Stage, ...]:
         """Return the stages of the path as they stand."""
-        return stages(self._path_facts())
+        return stages(path_facts(self))
 
     def hindrance(self) -> Stage | None:
         """Return what keeps a pass from starting."""
         return hindrance(self.path())
-
-    def _path_facts(self) -> PathFacts:
-        wiring = self.wiring()
-        variants = self.variants()
-        return PathFacts(
-            part=self.part,
-            di_problem=self._di_problem(),
-            wiring_problem=self._wiring_problem(),
-            send_output=wiring.send_output if wiring else None,
-            stream=self._stream(),
-            stream_problem=self.stream_lost,
-            chain=self.chain,
-            click=self._click(),
-            click_problem=self._click_problem(),
-            returns=len(wiring.returns) if wiring else 0,
-            variants=len(variants),
-            steps=self.standing(),
-            newest_is_redo=bool(variants) and variants[0].verdict == "redo",
-        )
-
-    def _wiring_problem(self) -> str:
-        snap = self.snapshot
-        if snap is None or snap.wiring is not None:
-            return ""
-        if snap.file.wiring is None:  # the way out leads over the screen here, not over a command
-            return "the session has no wiring yet; choose device, send and returns"
-        return snap.wiring_problem
-
-    def _di_problem(self) -> str:
-        read, wiring = self.dis.get(self.part or ""), self.wiring()
-        if read is None:
-            return ""
-        if read.problem or read.facts is None:
-            return read.problem
-        if wiring is not None and read.facts.sample_rate != wiring.sample_rate:
-            return (
-                f"{self.part} is recorded at {read.facts.sample_rate} Hz and the wiring runs at"
-                f" {wiring.sample_rate} Hz; set sample_rate in the wiring, or export the DI at that rate"
-            )
-        return ""
-
-    def _stream(self) -> Literal["closed", "open", "other", "lost"]:
-        if self.opened is not None:
-            return "open" if self.stream_wiring == self.wiring() else "other"
-        return "lost" if self.stream_lost else "closed"
-
-    def _click(self) -> Literal["none", "heard", "unheard", "old"]:
-        if self.delay is None:
-            return "none"
-        if self.delay_is_old:
-            return "old"
-        return "unheard" if any(one.delay_frames is None for one in self.delay.returns) else "heard"
-
-    def _click_problem(self) -> str:
-        if self.delay is None or not self.delay.findings:
-            return "the test click was not heard"
-        first = self.delay.findings[0]
-        return f"{first.text} {first.advice}".strip()
 
     # ------------------------------------------------------------ now
 
@@ -386,7 +329,7 @@ class Model:
             return "judging" if self.rolled else "measuring"
         if self.doing is not None:
             return "opening"
-        return "ready" if self._stream() == "open" else "no stream"
+        return "ready" if stream_state(self) == "open" else "no stream"
 
     def _rolling_word(self, roll: Rolling, status: Status | None) -> Word:
         if roll.what == "pass":
