@@ -9,7 +9,7 @@ from audio.vocab.plan import BARE
 from audio.vocab.status import Status
 from audio.vocab.variant import Variant
 from tui.model import Model, Word
-from tui.present.chain_card import card_lines
+from tui.present.chain_card import ALL_OUT, card_lines
 from tui.present.run_cards import place
 from tui.present.set_words import figure
 from tui.present.top import next_words
@@ -81,7 +81,7 @@ def _card(model: Model) -> tuple[CardLine, ...]:
     """Return what is to be set by hand; of the bare path that every pedal comes out."""
     run = model.run()
     if run.at == BARE or model.chain == BARE_PATH:
-        return (CardLine(word="out", name="all pedals"),)
+        return ALL_OUT
     line = model.plan().line(run.at)
     if line is None:
         return ()

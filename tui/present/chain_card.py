@@ -16,15 +16,19 @@ from rich.text import Text
 from audio.vocab.card import CardLine
 from audio.vocab.chain import AmpAsSet, Chain, Change, ChangeKind, MicAsSet, Pedal
 from tui.present.glyphs import cells_of, cut
-from tui.present.letters import large
+from tui.present.letters import LetterSize, sized
 from tui.present.looks import ACCENT, FAINT, STRONG, text, wrapped_text
 
 WORD_CELLS = 7
 NAME_CELLS = 16
-LARGE_ROWS = 3
-"""Rows of the smallest large letters: three metres at the size a terminal usually has (tried by eye)."""
+LETTERS = (LetterSize(4, 4), LetterSize(2, 2), LetterSize(1, 1))
+"""The largest that hold everything that changes; the smallest carry three metres at the size a terminal
+usually has (tried by eye)."""
 
 IN_THE_LOOP = "in the loop"
+
+ALL_OUT = (CardLine(word="out", name="all pedals"),)
+"""What stands on the card of the bare path."""
 
 WORDS: tuple[ChangeKind, ...] = ("new", "out", "moved", "turn")
 """The first of these that is to be done with a thing stands before it."""
@@ -68,15 +72,28 @@ def drawn(lines: Sequence[CardLine], columns: int, rows: int) -> list[Text]:
     list of Text
         From the top.
     """
+    for size in LETTERS[:-1]:
+        shown, all_of_it = _drawn(lines, columns, rows, size)
+        if all_of_it:
+            return shown
+    return _drawn(lines, columns, rows, LETTERS[-1])[0]
+
+
+def _drawn(
+    lines: Sequence[CardLine], columns: int, rows: int, size: LetterSize
+) -> tuple[list[Text], bool]:
+    """Return a card in letters of a size, and whether all that changes is in them."""
     plain = [_plain(one, columns) for one in lines]
-    left = rows - sum(len(one) for one in plain)
+    left, all_of_it = rows - sum(len(one) for one in plain), True
     shown: list[Text] = []
     for one, small in zip(lines, plain, strict=True):
-        fits = (big for big in _larger(one, columns) if big and len(big) - len(small) <= left)
+        sizes = list(_larger(one, columns, size))
+        fits = (big for big in sizes if big and len(big) - len(small) <= left)
         chosen = next(fits, small)
+        all_of_it = all_of_it and (not sizes or chosen is sizes[0])
         left -= len(chosen) - len(small)
         shown += chosen
-    return shown
+    return shown, all_of_it
 
 
 # ---------------------------------------------------------------- what stands there
@@ -152,28 +169,28 @@ def _plain(one: CardLine, columns: int) -> list[Text]:
     return [head + pieces[0], *(text(" " * margin) + piece for piece in pieces[1:])]
 
 
-def _larger(one: CardLine, columns: int) -> Iterator[list[Text]]:
+def _larger(one: CardLine, columns: int, size: LetterSize) -> Iterator[list[Text]]:
     """Yield a line drawn larger than plain words: all of it first, then its name alone."""
     if not one.word:
         return
     told = _told(one)
-    yield _large(one, told, columns)
+    yield _large(one, told, columns, size)
     if len(told) > 1:
         below = _plain(replace(one, word="", name=""), columns)
-        name = _large(one, told[:1], columns)
+        name = _large(one, told[:1], columns, size)
         yield [*name[:-1], *below] if name else []
 
 
-def _large(one: CardLine, told: Sequence[str], columns: int) -> list[Text]:
+def _large(one: CardLine, told: Sequence[str], columns: int, size: LetterSize) -> list[Text]:
     """Return what is to be done with a thing in large letters; empty where they do not fit."""
     room = columns - 1 - WORD_CELLS
     rows: list[Text] = []
-    for number, words in enumerate(_packed(told, room)):
-        letters = large(words, columns=room, rows=LARGE_ROWS)
+    for number, words in enumerate(_packed(told, room, size)):
+        letters = _letters(words, room, size)
         if not letters:
             return []
         for at, row in enumerate(letters):
-            word = one.word if number == 0 and at == 1 else ""
+            word = one.word if number == 0 and at == size.rows // 2 else ""
             rows.append(text(" ", (f"{word:<{WORD_CELLS}}", ACCENT), (row, STRONG)))
     return [*rows, text()] if rows else []
 
@@ -189,18 +206,19 @@ def _told(one: CardLine) -> list[str]:
             return [one.name]
 
 
-def _packed(pieces: Sequence[str], room: int) -> list[str]:
+def _packed(pieces: Sequence[str], room: int, size: LetterSize) -> list[str]:
     """Return pieces in as few rows as hold them; one that is too wide by itself stands alone."""
     packed: list[str] = []
     for piece in pieces:
         joined = f"{packed[-1]}  {piece}" if packed else piece
-        if packed and _cells(joined) <= room:
+        if packed and _letters(joined, room, size):
             packed[-1] = joined
         else:
             packed.append(piece)
     return packed
 
 
-def _cells(words: str) -> int:
-    row = large(words, columns=10_000, rows=LARGE_ROWS)
-    return cells_of(row[0]) if row else 0
+def _letters(words: str, room: int, size: LetterSize) -> list[str]:
+    """Return words in letters of a size; empty where that does not fit."""
+    drawing = sized(words, size)
+    return drawing if drawing and cells_of(drawing[0]) <= room else []

@@ -114,6 +114,12 @@ def large(words: str, *, columns: int, rows: int) -> list[str]:
     return []
 
 
+def sized(words: str, size: LetterSize) -> list[str]:
+    """Return words in letters of one size, whatever room there is; empty where a letter has no drawing."""
+    pixels = _pixels(words.upper())
+    return _drawn(pixels, size) if pixels else []
+
+
 def _pixels(words: str) -> list[str]:
     """Return the pixel rows of a whole line, one pixel free between letters."""
     if not words.strip() or any(letter not in FONT for letter in words):

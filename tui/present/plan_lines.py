@@ -65,7 +65,7 @@ def _row(line: PlanLine, number: int, columns: int, *, here: bool) -> Text:
     look = HERE if here else STATE_LOOKS[line.state]
     section = f", {wanted.section}" if wanted.section is not None else ""
     again = f" ({wanted.time})" if wanted.time > 1 else ""
-    names = 40 if columns < WIDE else 56
+    names = 40 if columns < WIDE else 46
     called = cut(f"{wanted.part} through {wanted.chain}{section}{again}", names)
     shown = text(
         " ▸ " if here else "   ",

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from audio.vocab.names import BARE_PATH
 from audio.vocab.plan import BARE
 from audio.vocab.status import Status
-from tui.present.chain_card import card_lines, drawn
+from tui.present.chain_card import ALL_OUT, card_lines, drawn
 from tui.present.looks import (
     ACCENT,
     BAD,
@@ -140,11 +140,8 @@ class ChainCardScreen(Face):
                 for piece in paragraph(one, columns)
             ]
         if runs.now.at == BARE or model.chain == BARE_PATH:
-            return [
-                piece
-                for one in BARE_CARD[1:]
-                for piece in [*paragraph(one.strip(), columns), text()]
-            ]
+            told = [piece for one in BARE_CARD[1:] for piece in paragraph(one.strip(), columns)]
+            return [*drawn(ALL_OUT, columns, rows - len(told) - 1), text(), *told]
         line = runs.line()
         if line is None:
             return []
