@@ -112,13 +112,8 @@ def _answer(one: Summary, said: Opinion | None) -> Answer:
         chain=said.chain if said and said.chain else one.chain.name,
         section=one.covers.text if one.covers else "",
         verdict=one.verdict,
-        counts=_is_whole(one) and not (said and said.discarded),
+        counts=one.state != "stopped" and not (said and said.discarded),
     )
-
-
-def _is_whole(one: Summary) -> bool:
-    """Return whether a variant answers anything: what a crash cut short does only where it is good."""
-    return one.state != "stopped" and (one.state != "recovered" or one.verdict == "good")
 
 
 # Chains hold dictionaries and cannot be keys of a memory; as JSON they can.

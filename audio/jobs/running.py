@@ -17,7 +17,7 @@ from audio.jobs.deck import StoppedError
 from audio.jobs.passes import Passed
 from audio.jobs.snapshots import Planned
 from audio.plan.run import UNDER_WAY, after, bare_comes_first, may_repeat, to_do
-from audio.session import runs
+from audio.session import plans, runs
 from audio.session.opened import Session
 from audio.vocab.errors import SecondpassError, UseError
 from audio.vocab.findings import heaviest_first
@@ -120,6 +120,8 @@ class Running:
         run = self.now(planned)
         if after(run.state, "begun") is None:
             raise UseError("the run is under way already; its card is shown")
+        if run.state == "held" and self._play_again_what_it_died_over(planned):
+            planned = self._ground.planned()
         if not to_do(planned.plan):
             if run.state == "held":
                 runs.end(self._ground.session(), run.number)
@@ -129,6 +131,17 @@ class Running:
         self._card = (0, "")
         runs.begin(self._ground.session(), run, repeat_redo=repeat_redo)
         self.stand()
+
+    def _play_again_what_it_died_over(self, planned: Planned) -> bool:
+        """Have lines played once more over which the program died, and which lack something since then.
+
+        What was finished without a closing click is a look for no reason of the amp's.
+        """
+        lines = map(planned.plan.line, runs.died_over(self._ground.session()))
+        doubtful = [one for one in lines if one and one.state == "done" and one.verdict == "look"]
+        for one in doubtful:
+            plans.again(self._ground.session(), one.wanted.key)
+        return bool(doubtful)
 
     def play(self, key: str) -> None:
         """Play the line at which the run stands; `UseError` if that is another one by now.

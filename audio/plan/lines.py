@@ -1,11 +1,11 @@
 """The plan's lines as they stand: which variant answers which, in what order they come, what to touch.
 
 A line is answered by a variant of its part, chain and section that was neither discarded nor stopped by
-hand, nor cut off by a crash in a way that is to be looked at; one that is to be done again is shown, but
-leaves the line to do. The first time a line is wanted is answered by the first such variant, the second
-time by the second. Lines through one chain stand together, their parts in the order written. What has to
-be touched stands beside a line as it will be: after what is plugged in now for the first that is still to
-do, after the line to do before it for each other; nothing has to be touched for what is done.
+hand; one that is to be done again is shown, but leaves the line to do. The first time a line is wanted is
+answered by the first such variant, the second time by the second. Lines through one chain stand together,
+their parts in the order written. What has to be touched stands beside a line as it will be: after what is
+plugged in now for the first that is still to do, after the line to do before it for each other; nothing
+has to be touched for what is done.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
     """Empty for the whole part."""
     verdict: Verdict
     counts: bool
-    """Neither discarded nor stopped by hand, nor cut off by a crash that left less than a good one."""
+    """Neither discarded nor stopped by hand."""
 
 
 class Ordering(Protocol):

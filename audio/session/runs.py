@@ -78,6 +78,11 @@ def take_up(session: Session, reason: str = "") -> None:
         hold(session, told.run.number, reason or told.why_it_ended())
 
 
+def died_over(session: Session) -> tuple[str, ...]:
+    """Return the lines of the newest run over which its program died; `UseError` as `run_now`."""
+    return tuple(key for key, known in _fold(session).started.items() if not known)
+
+
 def begin(
     session: Session, run: RunNow, *, repeat_redo: bool, clock: Callable[[], str] = local_now
 ) -> None:

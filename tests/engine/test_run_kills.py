@@ -14,8 +14,8 @@ from needs import needs_samples
 
 pytestmark = [needs_samples(), pytest.mark.slow]
 
-WRITTEN = AtOperation("face", "link", "passes/part-1/001/.variant.json.tmp", 1, "after")
-"""The verdict is on the disk, the journal knows nothing of it yet."""
+UNNAMED = AtOperation("face", "link", "passes/part-1/001/.variant.json.tmp", 1, "before")
+"""The pass is judged anew, without its closing click: a look, so its line is played once more."""
 
 
 @pytest.fixture(scope="module")
@@ -23,7 +23,7 @@ def ground(tmp_path_factory: pytest.TempPathFactory) -> Ground:
     return prepare(tmp_path_factory.mktemp("ground"), parts=2, chains=1)
 
 
-@pytest.mark.parametrize("moment", [WRITTEN, AtTime("all", 1.2)], ids=str)
+@pytest.mark.parametrize("moment", [UNNAMED, AtTime("all", 1.2)], ids=str)
 def test_a_killed_run_that_is_gone_on_with_ends_as_one_nobody_disturbed(
     ground: Ground, tmp_path: Path, moment: Moment
 ) -> None:
