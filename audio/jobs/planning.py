@@ -7,14 +7,19 @@ from functools import lru_cache
 import msgspec
 
 from audio.plan.coverage import Coverage, coverage
-from audio.plan.lines import Answer, best_order, plan_lines
+from audio.plan.lines import Answer, plan_lines
+from audio.plan.route import best_order, between, plugged_in
 from audio.session import plans
 from audio.session.opened import Session
 from audio.vocab.chain import Chain, Chains
 from audio.vocab.errors import UseError
+from audio.vocab.names import BARE_PATH, twin_key
 from audio.vocab.opinion import Opinion
 from audio.vocab.plan import Costs, PlanNow
 from audio.vocab.variant import Summary
+
+LAST = 500
+"""Newest variants that are looked at for what is plugged in and set now."""
 
 
 def plan_now(
@@ -33,7 +38,7 @@ def plan_now(
     chains
         What is known of chains; of one without a file nothing is known but its name.
     variants
-        All there are; the newest tells what is plugged in now.
+        All there are; the newest tells what is plugged in now, those before it how the rest is set.
     opinions
         A discarded variant answers no line; one whose chain was corrected answers that chain's.
 
@@ -48,7 +53,10 @@ def plan_now(
         return PlanNow(problem=str(error))
     known = {one.chain.name: one.chain for one in chains.found}
     answers = answers_of(variants, opinions)
-    plugged = known.get(answers[-1].chain, Chain(name=answers[-1].chain)) if answers else None
+    spelled = {twin_key(name): name for name in (BARE_PATH, *known)}
+    plugged = plugged_in(
+        [spelled.get(twin_key(one.chain), one.chain) for one in answers[-LAST:]], known
+    )
     return plan_lines(
         file.wanted,
         parts={part.name: song.name for song in session.file.songs for part in song.parts},
@@ -106,13 +114,15 @@ def _in_time(variants: tuple[Summary, ...]) -> list[Summary]:
 
 
 def _answer(one: Summary, said: Opinion | None) -> Answer:
+    gone = said is not None and said.discarded
     return Answer(
         part=one.part,
         number=one.number,
         chain=said.chain if said and said.chain else one.chain.name,
         section=one.covers.text if one.covers else "",
         verdict=one.verdict,
-        counts=one.state != "stopped" and not (said and said.discarded),
+        counts=one.state != "stopped" and not gone,
+        discarded=gone,
     )
 
 
@@ -133,6 +143,19 @@ def _remembered(
     names: tuple[str, ...], written: tuple[bytes, ...], plugged: bytes, costs: Costs
 ) -> tuple[tuple[str, ...], float, bool]:
     """Return the order of chains; finding it takes a moment, and a plan is looked at all the time."""
+    steps = _steps(names, written, costs)
+    known = _known(names, written)
+    return best_order(names, known, _CHAIN.decode(plugged), costs, steps=steps)
+
+
+@lru_cache(maxsize=8)
+def _steps(
+    names: tuple[str, ...], written: tuple[bytes, ...], costs: Costs
+) -> tuple[tuple[float, ...], ...]:
+    """Return what it costs from each to each: the same after a pass, which plugged in another one."""
+    return between(names, _known(names, written), costs)
+
+
+def _known(names: tuple[str, ...], written: tuple[bytes, ...]) -> dict[str, Chain]:
     chains = [_CHAIN.decode(one) for one in written]
-    known = {name: chain for name, chain in zip(names, chains, strict=True) if chain is not None}
-    return best_order(names, known, _CHAIN.decode(plugged), costs)
+    return {name: chain for name, chain in zip(names, chains, strict=True) if chain is not None}

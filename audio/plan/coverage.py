@@ -8,6 +8,7 @@ import msgspec
 
 from audio.plan.lines import Answer
 from audio.vocab.findings import Verdict
+from audio.vocab.names import twin_key
 from audio.vocab.plan import PlanNow
 
 _BEST_FIRST: tuple[Verdict, ...] = ("good", "look", "redo")
@@ -62,20 +63,21 @@ def coverage(parts: Sequence[str], answers: Iterable[Answer], plan: PlanNow) -> 
     Returns
     -------
     Coverage
-        Its chains as the plan offers them, then the others as they were played.
+        Its chains as the plan offers them, then the others as they were played; capitals do not tell two
+        chains apart.
     """
     cells: dict[str, dict[str, Cell]] = {part: {} for part in parts}
-    chains = dict.fromkeys(line.wanted.chain for line in plan.lines)
+    chains = {twin_key(line.wanted.chain): line.wanted.chain for line in plan.lines}
     for one in answers:
         if one.counts and one.part in cells:
-            chains[one.chain] = None
-            cells[one.part][one.chain] = _with(cells[one.part].get(one.chain, Cell()), one)
+            chain = chains.setdefault(twin_key(one.chain), one.chain)
+            cells[one.part][chain] = _with(cells[one.part].get(chain, Cell()), one)
     for line in plan.lines:
         row = cells.get(line.wanted.part)
         if row is not None and line.state == "to do":
             cell = row.get(line.wanted.chain, Cell())
             row[line.wanted.chain] = msgspec.structs.replace(cell, wanted=cell.wanted + 1)
-    return Coverage(parts=tuple(parts), chains=tuple(chains), cells=cells)
+    return Coverage(parts=tuple(parts), chains=tuple(chains.values()), cells=cells)
 
 
 def _with(cell: Cell, one: Answer) -> Cell:

@@ -1,11 +1,12 @@
 """The plan's lines as they stand: which variant answers which, in what order they come, what to touch.
 
 A line is answered by a variant of its part, chain and section that was neither discarded nor stopped by
-hand; one that is to be done again is shown, but leaves the line to do. The first time a line is wanted is
+hand; one that is to be done again, or was stopped, is shown where there is none, but leaves the line to
+do; one that was discarded is not even shown. The first time a line is wanted is
 answered by the first such variant, the second time by the second. Lines through one chain stand together,
 their parts in the order written. What has to be touched stands beside a line as it will be: after what is
-plugged in now for the first that is still to do, after the line to do before it for each other; nothing
-has to be touched for what is done.
+plugged in now for the first that is still to do, after the line to do before it for each other; what is
+done, skipped or cannot be played is passed over, and nothing has to be touched for it.
 """
 
 from __future__ import annotations
@@ -15,12 +16,14 @@ from typing import Protocol
 
 import msgspec
 
-from audio.plan.ordering import ordered, path_cost
-from audio.plan.replug import changes, cost
+from audio.plan.route import step
 from audio.vocab.chain import Chain
 from audio.vocab.findings import Verdict
-from audio.vocab.names import BARE_PATH
+from audio.vocab.names import twin_key
 from audio.vocab.plan import Costs, LineState, PlanLine, PlanNow, Wanted
+
+SAME = 1e-6
+"""Points under which two costs are the same: sums of the same numbers differ by less."""
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,13 +38,14 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
     verdict: Verdict
     counts: bool
     """Neither discarded nor stopped by hand."""
+    discarded: bool = False
 
 
 class Ordering(Protocol):
     """Finds the order of some chains, from what is plugged in; may remember it."""
 
     def __call__(self, names: tuple[str, ...], /) -> tuple[tuple[str, ...], float, bool]:
-        """Return the names in order, what it costs, and whether no order costs less."""
+        """Return the names in order, the least it can cost, and whether no order can cost less."""
 
 
 def plan_lines(
@@ -67,7 +71,7 @@ def plan_lines(
     parts
         Song of each part there is.
     chains
-        What is known of each chain, by its name; one that is not there has no file and any pedals.
+        Those that have a file, by name; of any other nobody knows how it is set.
     answers
         All variants, in the order in which they were made.
     order
@@ -99,52 +103,14 @@ def plan_lines(
     best, least, exact = ordering(written)
     lines = _by_hand(states, order) if order else _grouped(states, best)
     lines = _touched(lines, chains, plugged, costs)
+    points = sum(one.cost for one in lines)
     return PlanNow(
         lines=tuple(lines),
-        cost=sum(one.cost for one in lines) if order else least,
-        written_cost=_written_cost(todo, chains, plugged, costs),
-        exact=exact and not order,
+        cost=points,
+        written_cost=_cost(todo, chains, plugged, costs),
+        exact=exact and not order and points < least + SAME,
         by_hand=bool(order),
     )
-
-
-def best_order(
-    names: tuple[str, ...], chains: Mapping[str, Chain], plugged: Chain | None, costs: Costs
-) -> tuple[tuple[str, ...], float, bool]:
-    """Return chains in the order that costs least; the bare path first, as all others are told by it.
-
-    Parameters
-    ----------
-    names
-        Of the chains, each once.
-    chains
-        What is known of them.
-    plugged
-        What is plugged in now.
-    costs
-        Of a knob, a plug, a pedal, an amp.
-
-    Returns
-    -------
-    tuple
-        Names in order, points, and whether no order costs less.
-    """
-    known = {name: chain_of(name, chains) for name in names}
-    start, head = plugged, [name for name in names if name == BARE_PATH]
-    points = 0.0
-    if head:
-        points, start = cost(plugged, known[BARE_PATH], costs), known[BARE_PATH]
-    rest = [known[name] for name in names if name != BARE_PATH]
-    first = [cost(start, one, costs) for one in rest]
-    between = [[cost(one, other, costs) for other in rest] for one in rest]
-    found = ordered(first, between)
-    order = (*head, *(rest[at].name for at in found.order))
-    return order, points + path_cost(found.order, first, between), found.exact
-
-
-def chain_of(name: str, chains: Mapping[str, Chain]) -> Chain:
-    """Return a chain; of one without a file nothing is known but that something else is plugged in."""
-    return chains.get(name) or Chain(name=name)
 
 
 # ---------------------------------------------------------------- which variant answers which line
@@ -156,10 +122,12 @@ def _answered(
     """Yield each line, how many answers it needs, those it has, and a last try that answers none."""
     made: dict[tuple[str, str, str], list[Answer]] = {}
     for answer in answers:
-        made.setdefault((answer.part, answer.chain, answer.section), []).append(answer)
+        about = (answer.part, twin_key(answer.chain), answer.section)
+        if not answer.discarded:
+            made.setdefault(about, []).append(answer)
     given: dict[tuple[str, str, str], int] = {}
     for one in wanted:
-        about = (one.part, one.chain, str(one.section or ""))
+        about = (one.part, twin_key(one.chain), str(one.section or ""))
         tries = made.get(about, [])
         done = [answer for answer in tries if answer.counts and answer.verdict != "redo"]
         first, need = given.get(about, 0), 1 + again.get(one.key, 0)
@@ -219,23 +187,13 @@ def _touched(
         if line.state != "to do":
             there.append(line)
             continue
-        now = chain_of(line.wanted.chain, chains)
-        if before is not None and before.name == now.name:
-            there.append(line)
-            continue
-        touch, points = changes(before, now), cost(before, now, costs)
-        there.append(msgspec.structs.replace(line, touch=touch, cost=points))
-        before = now
+        now = step(before, line.wanted.chain, chains, costs)
+        there.append(msgspec.structs.replace(line, touch=now.touch, cost=now.cost, known=now.known))
+        before = now.after
     return there
 
 
-def _written_cost(
-    todo: Sequence[PlanLine], chains: Mapping[str, Chain], plugged: Chain | None, costs: Costs
+def _cost(
+    lines: Sequence[PlanLine], chains: Mapping[str, Chain], plugged: Chain | None, costs: Costs
 ) -> float:
-    points, before = 0.0, plugged
-    for line in todo:
-        now = chain_of(line.wanted.chain, chains)
-        if before is None or before.name != now.name:
-            points += cost(before, now, costs)
-        before = now
-    return points
+    return sum(one.cost for one in _touched(list(lines), chains, plugged, costs))

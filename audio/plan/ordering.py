@@ -2,7 +2,8 @@
 
 Up to `MOST_EXACT` chains by dynamic programming over subsets (Held and Karp 1962; Bellman 1962), which no
 order beats; above it by moving runs of up to three chains and turning stretches round until nothing gets
-cheaper, from several starts; the same costs give the same order every time.
+cheaper, from several starts; the same costs give the same order every time. How long that goes on is
+counted in places looked at, not by a clock: hundreds of chains take no longer than thirty.
 """
 
 from __future__ import annotations
@@ -21,6 +22,10 @@ KICKS = 200
 
 LONGEST_RUN = 3
 """Chains that are moved together."""
+
+MOST_LOOKS = 4_000_000
+"""Places the heuristic looks at before it takes the best it has: a third of a second or so, in Python; with
+up to thirty-five chains or so it is done before."""
 
 LEAST_SAVING = 1e-9
 """Points under which nothing is saved: sums of the same numbers differ by less."""
@@ -104,11 +109,20 @@ class _Path:
     def __init__(self, first: Sequence[float], between: Sequence[Sequence[float]]) -> None:
         count = len(first)
         self.count = count
+        self.looks = 0
         self.costs = [[*row, 0.0, 0.0] for row in between]
         self.costs.append([*first, 0.0, 0.0])
 
+    @property
+    def is_over(self) -> bool:
+        """Whether it was looked for long enough."""
+        return self.looks >= MOST_LOOKS
+
     def descended(self, order: Sequence[int]) -> tuple[list[int], float]:
-        """Return an order that no move of a run and no turn of a stretch makes cheaper, and its cost."""
+        """Return an order that no move of a run and no turn of a stretch makes cheaper, and its cost.
+
+        Once the search is over, the order as far as it got.
+        """
         path = [self.count, *order, self.count + 1]
         while (move := self._better(path)) is not None:
             path = move
@@ -120,7 +134,7 @@ class _Path:
         return sum(costs[a][b] for a, b in itertools.pairwise(path))
 
     def _better(self, path: list[int]) -> list[int] | None:
-        return self._moved(path) or self._turned(path)
+        return None if self.is_over else self._moved(path) or self._turned(path)
 
     def _moved(self, path: list[int]) -> list[int] | None:
         """Return the path with the run moved that saves most, for the first run that saves anything."""
@@ -133,6 +147,7 @@ class _Path:
                 saved = steps[i - 1] + steps[i + length - 1] - costs[ahead][behind]
                 if saved <= LEAST_SAVING:
                     continue
+                self.looks += end
                 from_tail = costs[tail]
                 best, at = saved - LEAST_SAVING, -1
                 for k in range(end):
@@ -151,6 +166,7 @@ class _Path:
         """Return the path with a stretch turned round, the first that saves anything."""
         costs, end = self.costs, len(path) - 1
         for i in range(1, end - 1):
+            self.looks += end - i
             ahead, there, back = costs[path[i - 1]], 0.0, 0.0
             entry = ahead[path[i]]
             for j in range(i + 1, end):
@@ -166,9 +182,11 @@ def _improved(first: Sequence[float], between: Sequence[Sequence[float]]) -> tup
     """Return the best of many descents, most of them from the best so far with stretches exchanged."""
     dice = random.Random(1)  # noqa: S311 - the same order every time, nothing secret
     count, paths = len(first), _Path(first, between)
-    starts = (list(range(count)), _nearest(first, between))
+    starts = (_nearest(first, between), list(range(count)))
     best, points = min((paths.descended(one) for one in starts), key=lambda found: found[1])
     for _ in range(KICKS):
+        if paths.is_over:
+            break
         a, b, c = sorted(dice.sample(range(count + 1), 3))
         kicked, cost = paths.descended([*best[:a], *best[b:c], *best[a:b], *best[c:]])
         if cost < points - LEAST_SAVING:

@@ -2,20 +2,25 @@
 
 Pedals are the same where their names are: a knob that is set otherwise is turned, a pedal that keeps its
 neighbours stays plugged. Of all pedals that are in both chains as many as possible stay where they are (the
-longest common subsequence of the two orders); the others were moved. Of amps and microphones a chain does
-not mention nothing is known: they stay as they are.
+longest common subsequence of the two orders); the others were moved. Amps, microphones and knobs a chain
+does not mention stay as they are: `stands` tells what they are then, over any number of chains.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TypeVar
+
+from msgspec.structs import replace
 
 from audio.vocab.chain import AmpAsSet, Chain, Change, MicAsSet, Pedal
 from audio.vocab.plan import Costs
 
 AMP_WORDS = ("input", "speaker", "tap")
 MIC_WORDS = ("mic", "place", "preamp", "gain", "pad", "filters", "outboard")
+
+Part = TypeVar("Part", AmpAsSet, MicAsSet)
 
 
 def changes(before: Chain | None, after: Chain) -> tuple[Change, ...]:
@@ -41,8 +46,58 @@ def changes(before: Chain | None, after: Chain) -> tuple[Change, ...]:
     found += [Change(kind="out", at="amp", name=name) for name in then if after.amps]
     there = {mic.return_name: mic for mic in was.mics}
     for mic in after.mics:
-        found += _mic(there.get(mic.return_name, mic), mic)
+        found += _mic(there.get(mic.return_name, MicAsSet(return_name=mic.return_name)), mic)
     return tuple(sorted(found, key=lambda one: one.kind != "out"))
+
+
+def stands(before: Chain | None, after: Chain) -> Chain:
+    """Return what is set once a chain is plugged in: its own, and what it does not mention as it was.
+
+    Parameters
+    ----------
+    before
+        What was set; None where nothing is known.
+    after
+        What was plugged in then.
+
+    Returns
+    -------
+    Chain
+        Under the name of `after`.
+    """
+    if before is None:
+        return after
+    amps = {amp.name: amp for amp in before.amps}
+    mics = {mic.return_name: mic for mic in before.mics}
+    now = {
+        mic.return_name: _with_words(mics, mic.return_name, mic, MIC_WORDS) for mic in after.mics
+    }
+    return replace(
+        after,
+        pedals=_pedals_stand(before.pedals, after.pedals),
+        amps=tuple(_amp_stands(amps, amp) for amp in after.amps) or before.amps,
+        mics=tuple({**mics, **now}.values()),
+    )
+
+
+def _pedals_stand(was: Sequence[Pedal], now: Sequence[Pedal]) -> tuple[Pedal, ...]:
+    knobs = {pedal.name: pedal.knobs for pedal in was}
+    return tuple(replace(one, knobs={**knobs.get(one.name, {}), **one.knobs}) for one in now)
+
+
+def _amp_stands(was: Mapping[str, AmpAsSet], now: AmpAsSet) -> AmpAsSet:
+    then = was.get(now.name, now)
+    return replace(
+        _with_words(was, now.name, now, AMP_WORDS),
+        knobs={**then.knobs, **now.knobs},
+        loop=_pedals_stand(then.loop, now.loop),
+    )
+
+
+def _with_words(was: Mapping[str, Part], name: str, now: Part, words: Sequence[str]) -> Part:
+    """Return what is set, with the words it leaves empty as they were."""
+    then = was.get(name, now)
+    return replace(now, **{word: getattr(now, word) or getattr(then, word) for word in words})
 
 
 def cost(before: Chain | None, after: Chain, costs: Costs) -> float:
@@ -62,9 +117,14 @@ def cost(before: Chain | None, after: Chain, costs: Costs) -> float:
     float
         Points, 0 or more; 0 where they are set alike.
     """
+    return priced(changes(before, after), before, after, costs)
+
+
+def priced(touch: Sequence[Change], before: Chain | None, after: Chain, costs: Costs) -> float:
+    """Return what it costs where it is known already what has to be done, points."""
     was = before or Chain(name="")
     points = 0.0
-    for one in changes(before, after):
+    for one in touch:
         if one.kind == "turn":
             points += costs.knob
         elif one.at == "pedal" and one.kind in ("new", "out"):

@@ -7,6 +7,7 @@ what is skipped and what is wanted once more are lines of the journal.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Any
 
 import msgspec
@@ -64,7 +65,16 @@ def read_plan(session: Session, known: Chains) -> PlanFile:
     path = layout.plan_yaml(session.folder)
     if not path.exists():
         return PlanFile()
-    return parse_plan(read_text(path), where=str(path), known=_known(session, known))
+    there = _known(session, known)
+    return _parsed(read_text(path), str(path), tuple(there.parts.items()), there.chains)
+
+
+@lru_cache(maxsize=8)
+def _parsed(
+    text: str, where: str, parts: tuple[tuple[str, tuple[str, ...]], ...], chains: tuple[str, ...]
+) -> PlanFile:
+    """Return what a plan says; one that has not changed is not read again: it is looked at all the time."""
+    return parse_plan(text, where=where, known=Known(parts=dict(parts), chains=chains))
 
 
 def noted(session: Session) -> Noted:

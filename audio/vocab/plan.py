@@ -55,6 +55,8 @@ class PlanLine(msgspec.Struct, frozen=True, kw_only=True):
     touch: tuple[Change, ...] = ()
     """What has to be touched after the line before it."""
     cost: float = 0.0
+    known: bool = True
+    """A file tells how its chain is set, or it has no pedal; otherwise nobody can tell what to touch."""
     state: LineState = "to do"
     why: str = ""
     """Why it cannot be played; one sentence."""

@@ -1,7 +1,8 @@
 """``plan.yaml``: which passes are wanted, as people write it; every mistake with its line.
 
 An entry names one or several parts, or a whole song, and one or several chains, and means each of them
-through each. What a session does not have is no mistake here: a part may be added later.
+through each. Capitals do not matter: names are spelled as the session spells them. What a session does not
+have is no mistake here: a part may be added later.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass, field
 
 from audio.vocab.errors import UseError
 from audio.vocab.form import Form
-from audio.vocab.names import chain_problem
+from audio.vocab.names import BARE_PATH, chain_problem, twin_key
 from audio.vocab.plan import Costs, PlanFile, Wanted
 from audio.vocab.section import Section
 from audio.vocab.section_text import section_from
@@ -28,6 +29,8 @@ MOST_LINES = 5000
 
 COST = (0, 10_000)
 
+TOO_MANY = f"over {MOST_LINES} passes so far; plan one evening at a time"
+
 _KEYS = ("part", "parts", "song", "chain", "chains", "bars", "seconds", "times")
 _EXAMPLE = "{part: hook, chain: crunch}"
 
@@ -40,6 +43,18 @@ class Known:
     """Names of the parts of each song, in the session's order."""
     chains: tuple[str, ...] = ()
     """Names of the chains that have a file."""
+
+    def every_part(self) -> tuple[str, ...]:
+        """Return the names of all parts, in the session's order."""
+        return tuple(part for parts in self.parts.values() for part in parts)
+
+
+@dataclass(frozen=True, slots=True)
+class _Spelled:
+    """Names as the session spells them, by what does not change with capitals."""
+
+    parts: dict[str, str]
+    chains: dict[str, str]
 
 
 def parse_plan(text: str, *, where: str, known: Known) -> PlanFile:
@@ -73,11 +88,15 @@ def parse_plan(text: str, *, where: str, known: Known) -> PlanFile:
     )
     costs = _costs(form)
     times: dict[tuple[str, str, str], int] = {}
+    spelled = _Spelled(
+        parts={twin_key(name): name for name in known.every_part()},
+        chains={twin_key(name): name for name in (BARE_PATH, *known.chains)},
+    )
     wanted: list[Wanted] = []
     for node in form.items("passes", example=f"[{_EXAMPLE}]"):
-        wanted += _entry(node, problems, known, times)
+        wanted += _entry(node, problems, known, spelled, times)
         if len(wanted) > MOST_LINES:
-            problems.stop(node.line, f"over {MOST_LINES} passes so far; plan one evening at a time")
+            problems.stop(node.line, TOO_MANY)
     problems.check()
     return PlanFile(wanted=tuple(wanted), costs=costs)
 
@@ -127,18 +146,24 @@ def _costs(form: Form) -> Costs:
 
 
 def _entry(
-    node: Node, problems: Problems, known: Known, times: dict[tuple[str, str, str], int]
+    node: Node,
+    problems: Problems,
+    known: Known,
+    spelled: _Spelled,
+    times: dict[tuple[str, str, str], int],
 ) -> Iterator[Wanted]:
     form = Form(node, problems=problems, what="pass", keys=_KEYS, example=_EXAMPLE)
     if not form.filled:
         return
-    parts = _parts(form, known)
-    chains = _names(form, "chain", "chains", everything=known.chains)
+    parts = _as_spelled(_parts(form, known), spelled.parts)
+    chains = _as_spelled(_names(form, "chain", "chains", everything=known.chains), spelled.chains)
     section = _section(form)
     often = form.whole("times", low=1, high=MOST_TIMES, default=1)
     for chain in chains:
         if chain and (problem := chain_problem(chain)):
             form.fail("chain" if form.has("chain") else "chains", problem)
+    if len(chains) * len(parts) * often > MOST_LINES:
+        problems.stop(node.line, TOO_MANY)
     for chain in chains:
         for part in parts:
             for _ in range(often):
@@ -146,6 +171,11 @@ def _entry(
                 times[about] = time = times.get(about, 0) + 1
                 key = key_of(part, chain, section, time)
                 yield Wanted(key=key, part=part, chain=chain, section=section, time=time)
+
+
+def _as_spelled(names: tuple[str, ...], spelled: dict[str, str]) -> tuple[str, ...]:
+    """Return names as the session spells them, each once; those it does not have as they are written."""
+    return tuple(dict.fromkeys(spelled.get(twin_key(name), name) for name in names))
 
 
 def _parts(form: Form, known: Known) -> tuple[str, ...]:
@@ -158,8 +188,7 @@ def _parts(form: Form, known: Known) -> tuple[str, ...]:
             songs = ", ".join(known.parts) or "none yet"
             form.fail("song", f"there is no song {name!r}; the session's songs are: {songs}")
         return known.parts.get(name, ())
-    everything = tuple(part for parts in known.parts.values() for part in parts)
-    return _names(form, "part", "parts", everything=everything)
+    return _names(form, "part", "parts", everything=known.every_part())
 
 
 def _names(form: Form, one: str, several: str, *, everything: tuple[str, ...]) -> tuple[str, ...]:

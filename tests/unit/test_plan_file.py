@@ -10,7 +10,7 @@ from session_cases import session_with_a_part, variant
 from audio.jobs.planning import plan_now
 from audio.session import journal, layout, plans
 from audio.session.opened import Session
-from audio.vocab.chain import Chain, ChainFile, Chains, Pedal
+from audio.vocab.chain import AmpAsSet, Chain, ChainFile, Chains, Pedal
 from audio.vocab.errors import UseError
 from audio.vocab.findings import Verdict
 from audio.vocab.opinion import Opinion
@@ -60,6 +60,20 @@ passes:
         "hook through crunch, bars 5-8 (3)",
         "hook through crunch, 12.5-18 s",
     ]
+
+
+def test_capitals_do_not_make_another_part_or_chain() -> None:
+    assert keys("passes: [{parts: [Hook, hook], chains: [CRUNCH, Bare Path, Wah]}]") == [
+        "hook through crunch",
+        "hook through bare path",
+        "hook through Wah",
+    ]
+
+
+def test_more_passes_than_anybody_plays_are_refused_before_they_are_counted_out() -> None:
+    many = ", ".join(f"n{number}" for number in range(3000))
+    with pytest.raises(UseError, match="line 2: over 5000 passes"):
+        keys(f"passes:\n  - {{parts: [{many}], chains: [{many}], times: 20}}")
 
 
 @pytest.mark.parametrize(
@@ -235,7 +249,7 @@ def test_opinions_change_what_answers_a_line(tmp_path: Path) -> None:
         "crunch": ("to do", None),
     }
     gone = Opinion(part="rhythm-left", number=1, discarded=True)
-    assert states(planned(session, made(1, "crunch"), said=(gone,)))["crunch"] == ("to do", 1)
+    assert states(planned(session, made(1, "crunch"), said=(gone,)))["crunch"] == ("to do", None)
 
 
 def test_hand_made_order_skips_and_repeats_stand_in_the_journal(tmp_path: Path) -> None:
@@ -263,6 +277,78 @@ def test_what_a_line_took_is_told_beside_it(tmp_path: Path) -> None:
         session.folder, "run pass", run=1, part="rhythm-left", number=1, took_s=93.5, key="x"
     )
     assert planned(session, made(1, "crunch")).lines[0].took_s == 93.5
+
+
+def of(*files: Chain) -> Chains:
+    return Chains(found=tuple(ChainFile(chain=one, file="a.yaml") for one in files), problems=())
+
+
+def amp(name: str) -> AmpAsSet:
+    return AmpAsSet(name=name, loop=(Pedal(name="delay"),) if name == "left" else ())
+
+
+TWO_AMPS = of(
+    Chain(name="crunch", pedals=(Pedal(name="drive"),), amps=(amp("left"),)),
+    Chain(name="clean", amps=(amp("right"),)),
+)
+
+
+def test_an_amp_is_told_as_another_one_also_after_chains_that_do_not_mention_it(
+    tmp_path: Path,
+) -> None:
+    session = session_with_a_part(tmp_path)
+    put(session, "passes:\n  - {part: rhythm-left, chains: [clean, bare path]}\n")
+    plan = plan_now(session, chains=TWO_AMPS, variants=(made(1, "crunch"),), opinions=())
+    assert [one.wanted.chain for one in plan.lines] == ["bare path", "clean"]
+    assert [(one.kind, one.name) for one in plan.lines[0].touch] == [
+        ("out", "drive"),
+        ("out", "delay"),
+    ]
+    assert [(one.kind, one.name) for one in plan.lines[1].touch] == [
+        ("out", "left"),
+        ("new", "right"),
+    ]
+    assert plan.cost == sum(one.cost for one in plan.lines)
+    after = (made(1, "crunch"), made(2, "bare path"), made(3, "nobody knows"))
+    late = plan_now(session, chains=TWO_AMPS, variants=after, opinions=())
+    assert ("new", "right") in [(one.kind, one.name) for one in late.lines[-1].touch]
+
+
+def test_the_order_is_not_called_the_best_where_that_is_not_known(tmp_path: Path) -> None:
+    session = session_with_a_part(tmp_path)
+    quiet = Chain(name="quiet", pedals=(Pedal(name="wah"),))
+    put(session, "passes:\n  - {part: rhythm-left, chains: [crunch, quiet, clean]}\n")
+    known = of(*(one.chain for one in TWO_AMPS.found), quiet)
+    plan = plan_now(session, chains=known, variants=(), opinions=())
+    assert (plan.exact, plan.cost > 40.0) == (
+        False,
+        True,
+    )  # the other amp has to be paid for somewhere
+    put(session, "passes:\n  - {part: rhythm-left, chains: [crunch, clean]}\n")
+    assert plan_now(session, chains=known, variants=(), opinions=()).exact
+
+
+def test_of_a_chain_without_a_file_nobody_tells_what_to_touch(tmp_path: Path) -> None:
+    session = session_with_a_part(tmp_path)
+    put(session, "passes:\n  - {part: rhythm-left, chains: [wah by the door, bare path]}\n")
+    bare, wah = planned(session, made(1, "crunch")).lines
+    assert (bare.known, [one.kind for one in bare.touch]) == (True, ["out"])
+    assert (wah.known, wah.touch, wah.cost > 0.0) == (False, (), True)
+
+
+def test_a_variant_answers_its_line_whatever_its_capitals(tmp_path: Path) -> None:
+    session = session_with_a_part(tmp_path)
+    put(session, "passes:\n  - {part: rhythm-left, chain: crunch}\n")
+    assert states(planned(session, made(1, "Crunch"))) == {"crunch": ("done", 1)}
+
+
+def test_what_was_read_is_not_read_again_and_a_change_is_seen(tmp_path: Path) -> None:
+    session = session_with_a_part(tmp_path)
+    put(session, "passes:\n  - {part: rhythm-left, chain: crunch}\n")
+    first = plans.read_plan(session, CHAINS)
+    assert plans.read_plan(session, CHAINS) is first
+    put(session, "passes:\n  - {part: rhythm-left, chain: fuzz}  # now\n")
+    assert [one.chain for one in plans.read_plan(session, CHAINS).wanted] == ["fuzz"]
 
 
 @pytest.mark.parametrize(

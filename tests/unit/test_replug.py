@@ -7,8 +7,8 @@ import random
 
 import pytest
 
-from audio.plan.ordering import MOST_EXACT, ordered, path_cost
-from audio.plan.replug import changes, cost
+from audio.plan.ordering import MOST_EXACT, MOST_LOOKS, ordered, path_cost
+from audio.plan.replug import changes, cost, stands
 from audio.vocab.chain import AmpAsSet, Chain, Change, MicAsSet, Pedal
 from audio.vocab.plan import Costs
 
@@ -97,6 +97,76 @@ def test_everything_is_new_where_nothing_is_plugged_in() -> None:
     ]
 
 
+def test_a_microphone_nothing_is_known_of_is_set() -> None:
+    gain = chain(mics=(MicAsSet(return_name="close", gain="2:00"),))
+    assert words(None, gain) == [("turn", "close", "gain")]
+    assert words(chain(), gain) == [("turn", "close", "gain")]
+
+
+def test_what_a_chain_does_not_mention_stands_as_it_was() -> None:
+    loud = chain(
+        pedal("fuzz", volume="3:00", tone="5"),
+        amps=(AmpAsSet(name="left", tap="8 ohm", knobs={"treble": "6"}, loop=(DELAY,)),),
+        mics=(MicAsSet(return_name="close", gain="2:00"),),
+    )
+    then = stands(loud, chain(FUZZ, name="two"))
+    assert then.name == "two"
+    assert then.pedals[0].knobs == {"volume": "2:30", "tone": "5"}
+    assert (then.amps, then.mics) == (loud.amps, loud.mics)
+    left = AmpAsSet(name="left", knobs={"bass": "4"})
+    assert stands(loud, chain(amps=(left,))).amps == (
+        AmpAsSet(name="left", tap="8 ohm", knobs={"treble": "6", "bass": "4"}),
+    )
+    assert stands(loud, chain(amps=(AmpAsSet(name="right"),))).amps == (AmpAsSet(name="right"),)
+
+
+def drawn(dice: random.Random, name: str) -> Chain:
+    """Return a chain of which any part may be left unsaid."""
+    names = dice.sample(["fuzz", "drive", "wah", "delay"], dice.randint(0, 3))
+    knobs = {knob: str(dice.randint(0, 2)) for knob in ("level", "tone") if dice.random() < 0.7}
+    amp = AmpAsSet(name=dice.choice(["left", "right"]), knobs={"treble": str(dice.randint(0, 2))})
+    mic = MicAsSet(return_name="close", gain=dice.choice(["", "2:00", "3:00"]))
+    return Chain(
+        name=name,
+        pedals=tuple(Pedal(name=one, knobs=knobs) for one in names),
+        amps=(amp,) * dice.randint(0, 1),
+        mics=(mic,) * dice.randint(0, 1),
+    )
+
+
+@pytest.mark.parametrize("seed", range(150))
+def test_what_two_chains_have_in_common_costs_nothing_and_nothing_costs_less_than_that(
+    seed: int,
+) -> None:
+    dice = random.Random(seed)  # noqa: S311 - the same chains every time
+    one, two, three = (drawn(dice, name) for name in "abc")
+    there = stands(one, two)
+    assert changes(there, two) == ()
+    assert cost(there, two, COSTS) == 0.0
+    assert stands(there, two) == there
+    assert bool(changes(one, two)) == (cost(one, two, COSTS) > 0.0)
+    # Whatever stood there ahead of both, getting on costs at least what is known to differ.
+    assert cost(there, three, COSTS) >= cost(stands(three, two), three, COSTS)
+
+
+@pytest.mark.parametrize("seed", range(150))
+def test_a_way_round_over_a_third_chain_is_never_cheaper(seed: int) -> None:
+    dice = random.Random(seed)  # noqa: S311 - the same chains every time
+    whole = [
+        Chain(
+            name=name,
+            pedals=tuple(
+                pedal(one, level=str(dice.randint(0, 2)))
+                for one in dice.sample(["fuzz", "drive", "wah", "delay"], dice.randint(0, 4))
+            ),
+        )
+        for name in "abc"
+    ]
+    one, two, three = whole
+    way_round = cost(one, three, COSTS) + cost(three, two, COSTS)
+    assert cost(one, two, COSTS) <= way_round
+
+
 # ---------------------------------------------------------------- the order
 
 
@@ -138,6 +208,20 @@ def test_an_order_of_many_chains_holds_each_once_and_is_the_same_every_time() ->
     assert not found.exact
     assert sorted(found.order) == list(range(MOST_EXACT + 8))
     assert found.cost < 0.7 * path_cost(range(MOST_EXACT + 8), first, between)
+
+
+def test_hundreds_of_chains_are_ordered_in_as_many_looks_as_a_few(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("audio.plan.ordering.MOST_LOOKS", MOST_LOOKS // 20)
+    dice = random.Random(5)  # noqa: S311 - the same table every time
+    count = 250
+    at = [(dice.random(), dice.random()) for _ in range(count)]
+    between = [[abs(x - u) + abs(y - v) for u, v in at] for x, y in at]
+    found = ordered([0.0] * count, between)
+    assert sorted(found.order) == list(range(count))
+    assert found.cost < 0.2 * path_cost(range(count), [0.0] * count, between)
+    assert found == ordered([0.0] * count, between)
 
 
 def test_chains_that_cost_nothing_to_change_stay_in_their_order() -> None:

@@ -21,7 +21,7 @@ from tui.present.looks import (
     paragraph,
     text,
 )
-from tui.present.touch import touches
+from tui.present.touch import UNKNOWN, touches
 
 STATE_LOOKS = {"to do": STRONG, "done": FAINT, "skipped": FAINT, "cannot": CARE}
 
@@ -46,6 +46,8 @@ def about(line: PlanLine, columns: int) -> list[Text]:
         return paragraph(f"▲ {line.why}", columns, CARE)
     if line.state != "to do":
         return [text((" nothing to touch: it is not played now", FAINT))]
+    if not line.known:
+        return paragraph(f"to touch: {UNKNOWN}", columns, PLAIN)
     words = touches(line.touch) or "nothing to touch after the line before"
     return paragraph(f"to touch: {words}", columns, PLAIN if line.touch else FAINT)[:4]
 

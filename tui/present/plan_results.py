@@ -9,7 +9,7 @@ from audio.plan.coverage import Coverage
 from audio.vocab.plan import PlanLine, PlanNow
 from audio.vocab.units import clock_time
 from tui.present.terminal import clean, tell, width, wrapped
-from tui.present.touch import touches
+from tui.present.touch import UNKNOWN, touches
 
 EMPTY = """\
 There is no plan yet. Add to it:
@@ -35,6 +35,8 @@ def plan_text(plan: PlanNow, columns: int) -> list[str]:
         shown.append(f"{number:4}  {_line(line)}"[:columns].rstrip())
         if line.state == "to do" and line.touch:
             shown += wrapped(touches(line.touch), columns=columns, indent=TOUCH_INDENT)
+        if line.state == "to do" and not line.known:
+            shown += wrapped(UNKNOWN, columns=columns, indent=TOUCH_INDENT)
         if line.why:
             shown += wrapped(line.why, columns=columns, indent=TOUCH_INDENT)
     return [*shown, "", *wrapped(cost_words(plan), columns=columns, indent=0)]

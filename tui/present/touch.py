@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 from audio.vocab.chain import Change
 
+UNKNOWN = "no file tells how this chain is set: set it as you know it"
+
 
 def touched(change: Change) -> str:
     """Return one change in a few words, such as ``turn fuzz volume 2:30 → 3:00``."""
