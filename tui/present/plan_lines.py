@@ -9,7 +9,7 @@ from rich.text import Text
 from audio.plan.coverage import Coverage
 from audio.vocab.plan import LineState, PlanLine, PlanNow
 from audio.vocab.units import clock_time
-from tui.present.glyphs import cells_of, cut
+from tui.present.glyphs import cells_of, cut, padded
 from tui.present.looks import (
     CARE,
     FAINT,
@@ -122,10 +122,10 @@ def coverage_rows(table: Coverage, columns: int, rows: int, *, first: int, top: 
     chains = _fitting(table, parts, columns - names - 4, first)
     head = text(f" {'':<{names}}  ")
     for chain, cells in chains:
-        head += text((f"{cut(chain, cells):<{cells}}  ", STRONG))
+        head += text((padded(cut(chain, cells), cells) + "  ", STRONG))
     shown = [head]
     for part in parts:
-        row = text(f" {_padded(cut(part, names), names)}  ")
+        row = text(f" {padded(cut(part, names), names)}  ")
         for chain, cells in chains:
             words = table.cell(part, chain).words
             row += text((f"{words or '·':<{cells}}  ", PLAIN if words else FAINT))
@@ -144,7 +144,3 @@ def _fitting(table: Coverage, parts: Sequence[str], room: int, first: int) -> li
             break
         found.append((chain, cells))
     return found
-
-
-def _padded(words: str, cells: int) -> str:
-    return words + " " * (cells - cells_of(words))
