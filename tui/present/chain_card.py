@@ -15,7 +15,7 @@ from rich.text import Text
 
 from audio.vocab.card import CardLine
 from audio.vocab.chain import AmpAsSet, Chain, Change, ChangeKind, MicAsSet, Pedal
-from tui.present.glyphs import cells_of, cut, padded
+from tui.present.glyphs import cells_of, cut
 from tui.present.letters import LetterSize, sized
 from tui.present.looks import ACCENT, FAINT, STRONG, text, wrapped_text
 
@@ -161,11 +161,10 @@ def _plain(one: CardLine, columns: int) -> list[Text]:
     told = [*one.settings, *([f"({one.was})"] if one.was else [])]
     margin = 1 + WORD_CELLS + NAME_CELLS
     pieces = wrapped_text("  ".join(told), max(columns - margin - 1, 10), look) or [Text()]
-    name = cut(one.name, NAME_CELLS - 1)
     head = text(
         " ",
         (f"{one.word:<{WORD_CELLS}}", ACCENT),
-        (padded(name, NAME_CELLS), look),
+        (cut(one.name, NAME_CELLS - 1) + " ", look),
     )
     return [head + pieces[0], *(text(" " * margin) + piece for piece in pieces[1:])]
 

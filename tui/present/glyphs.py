@@ -124,11 +124,6 @@ def bar(filled: int, held: int, cells: int) -> tuple[str, str, str]:
     return full + " " * (tick - len(full)), HOLD, " " * (cells - tick - 1)
 
 
-def padded(words: str, cells: int) -> str:
-    """Return words with blanks behind them up to so many cells."""
-    return words + " " * max(cells - cells_of(words), 0)
-
-
 def cut(words: str, cells: int) -> str:
     """Return words of anybody's, safe for a terminal, in exactly so many cells; an ellipsis where cut."""
     safe = clean(words)

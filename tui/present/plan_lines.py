@@ -9,7 +9,7 @@ from rich.text import Text
 from audio.plan.coverage import Coverage
 from audio.vocab.plan import LineState, PlanLine, PlanNow
 from audio.vocab.units import clock_time
-from tui.present.glyphs import cells_of, cut, padded
+from tui.present.glyphs import cells_of, cut
 from tui.present.looks import (
     CARE,
     FAINT,
@@ -74,7 +74,7 @@ def _row(line: PlanLine, number: int, columns: int, *, here: bool) -> Text:
         (f"{number:>3} ", FAINT),
         (f"{STATES[line.state]} {line.state:<8}", STATE_LOOKS[line.state]),
         (called, look),
-        " " * (names - cells_of(called) + 1),
+        " ",
         (f"{_touch_count(line):<7}", FAINT),
     )
     if line.number is not None and line.verdict is not None:
@@ -122,10 +122,10 @@ def coverage_rows(table: Coverage, columns: int, rows: int, *, first: int, top: 
     chains = _fitting(table, parts, columns - names - 4, first)
     head = text(f" {'':<{names}}  ")
     for chain, cells in chains:
-        head += text((padded(cut(chain, cells), cells) + "  ", STRONG))
+        head += text((cut(chain, cells) + "  ", STRONG))
     shown = [head]
     for part in parts:
-        row = text(f" {padded(cut(part, names), names)}  ")
+        row = text(f" {cut(part, names)}  ")
         for chain, cells in chains:
             words = table.cell(part, chain).words
             row += text((f"{words or '·':<{cells}}  ", PLAIN if words else FAINT))

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 
 from audio.jobs.orders import SaveChain
 from tui.chain_draft import ChainDraft, Row
-from tui.present.glyphs import cut, padded
+from tui.present.glyphs import cut
 from tui.present.looks import ACCENT, CARE, FAINT, HERE, STRONG, text, window
 from tui.present.top import key_line
 from tui.screens.asking import NameScreen
@@ -92,11 +92,11 @@ class ChainEditScreen(Face):
         if row.kind == "pedal":
             return text(
                 mark,
-                (padded(name, LABEL_CELLS), HERE if here else STRONG),
+                (name, HERE if here else STRONG),
                 (f" {row.value}", FAINT),
             )
         look = HERE if here else ACCENT if row.kind in SAVES else STRONG if row.value else FAINT
-        return text(mark, (padded(name, LABEL_CELLS) + " ", FAINT), (value, look))
+        return text(mark, (name + " ", FAINT), (value, look))
 
     @staticmethod
     def _hint(row: Row) -> list[Text]:
