@@ -17,6 +17,7 @@ from audio.vocab.errors import SecondpassError
 from tui.parsing import Manual, Parser, ShowVersion
 from tui.present.terminal import say
 from tui.words import measuring, noting, planning, sessions
+from tui.words.join_words import join_words
 from tui.words.run_words import run_words
 
 DONE, FAILED_CHECK, INTERRUPTED = 0, 1, 130
@@ -78,6 +79,7 @@ def build_parser() -> argparse.ArgumentParser:
     planning.plan_words(verbs)
     planning.times_words(verbs)
     noting.note_words(verbs)
+    join_words(verbs)
     run_words(verbs)
     sessions.open_words(verbs)
     sessions.card_words(verbs)

@@ -7,6 +7,7 @@ state of a folder   what is done
 ``still finishing`` an engine whose face died is writing: left alone, told
 ``finished``        the engine's record is there: judged; is the record damaged, as if ``torn``
 ``torn``            recordings without a record: headers repaired, rehashed, judged, ``recovered``
+any, ``join.json``  a drop-in that was decided: made anew from the two it is made of
 ==================  =====================================================================
 """
 
@@ -18,6 +19,7 @@ from pathlib import Path, PurePosixPath
 import msgspec
 
 from audio.files.text import reserved_name
+from audio.jobs.drop_ins import finish_join
 from audio.jobs.judging import make_variant
 from audio.jobs.mending import holds_sound, make_readable
 from audio.jobs.pass_verdict import judged, measured
@@ -75,6 +77,12 @@ def _one(session: Session, worker: Worker, found: Unfinished) -> Mended:
 
 def _done(session: Session, worker: Worker, found: Unfinished) -> Mended:
     part, number = found.part, found.number
+    if layout.join_json(found.folder).exists():
+        variant = finish_join(session, worker, found.folder)
+        text = (
+            f"was being joined when the program ended; it is made now; verdict: {variant.verdict}"
+        )
+        return Mended(part=part, number=number, text=text, variant=variant)
     match found.state:
         case "still finishing":
             return Mended(part=part, number=number, text="still finishing in another process")

@@ -94,6 +94,11 @@ def order_json(pass_folder: Path) -> Path:
     return pass_folder / "order.json"
 
 
+def join_json(pass_folder: Path) -> Path:
+    """Return what was decided before the files of a drop-in were written."""
+    return pass_folder / "join.json"
+
+
 def roll_json(pass_folder: Path) -> Path:
     """Return the engine's own record of the pass."""
     return pass_folder / "roll.json"

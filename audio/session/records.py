@@ -25,6 +25,7 @@ from audio.session.formatted import (
 from audio.session.opened import Session
 from audio.session.passes import Claim, folders
 from audio.vocab.errors import UseError
+from audio.vocab.joining import JoinOrder
 from audio.vocab.messages import Ended, decode_event
 from audio.vocab.order import Order
 from audio.vocab.variant import Broken, ChainNamed, Joined, Summary, Variant
@@ -57,6 +58,21 @@ def read_order(pass_folder: Path) -> Order:
     path = layout.order_json(pass_folder)
     order = decoded(content(path), path, Order)
     refuse_untrue(path, _order_problem(order))
+    return order
+
+
+def write_join(pass_folder: Path, order: JoinOrder) -> None:
+    """Write ``join.json``; `UseError` if the disk refuses."""
+    path = layout.join_json(pass_folder)
+    with said_plainly(path, doing="written"):
+        write_atomic(path, pretty(order))
+
+
+def read_join(pass_folder: Path) -> JoinOrder:
+    """Return what was decided of a drop-in; `UseError` if the file is missing, or none of ours."""
+    path = layout.join_json(pass_folder)
+    order = decoded(content(path), path, JoinOrder)
+    refuse_untrue(path, place_problem(order.paths))
     return order
 
 

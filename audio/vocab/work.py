@@ -12,9 +12,11 @@ from audio.vocab import strict_json
 from audio.vocab.air import ROOM_CELSIUS
 from audio.vocab.alignment import Alignment
 from audio.vocab.bursts import BurstReading, Bursts
+from audio.vocab.joining import Joints
 from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import Recorded, SoundsCompared, Takes
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
+from audio.vocab.messages import Recorded as FileRecorded
 from audio.vocab.results import (
     AudioFacts,
     ClickReading,
@@ -272,8 +274,49 @@ class CompareSounds(Request, frozen=True, kw_only=True):
     """Temperature of the air."""
 
 
+class FindJoints(Request, frozen=True, kw_only=True):
+    """Choose where the recordings of a section are joined into a whole part's. Answer: `JointsFound`."""
+
+    paths: tuple[str, ...]
+    """Mono captures of the base, one for each return."""
+    section_paths: tuple[str, ...]
+    """Those of the section, in the same order."""
+    sample_rate: int
+    section_at: int
+    """Frame of the base's at which frame 0 of the section's lies."""
+    enter: tuple[int, int, int] | None
+    """First frame, frame behind the last, and border of the stretch for the joint into the section, in the
+    base's frames; None where there is none."""
+    leave: tuple[int, int, int] | None
+    """The same of the joint out of it."""
+    fade_frames: int
+    reference: int = 0
+    """Which return tells how far the two lie apart."""
+
+
+class WriteJoined(Request, frozen=True, kw_only=True):
+    """Write one return of a drop-in, replacing what an earlier try left. Answer: `JoinedWritten`."""
+
+    path: str
+    """Of the base's capture."""
+    section_path: str
+    section_at: int
+    to: str
+    sample_rate: int
+    enter: tuple[int, float] | None
+    """Middle of the fade, in the base's frames, and the correlation its gains follow from."""
+    leave: tuple[int, float] | None
+    fade_frames: int
+    time_reference: int
+    description: str
+    made_at: str
+    """ISO 8601."""
+
+
 Asked = (
-    Inspect
+    FindJoints
+    | WriteJoined
+    | Inspect
     | MakeClicks
     | ReadClicks
     | Follow
@@ -417,6 +460,18 @@ class Likened(Answer, frozen=True, kw_only=True):
     compared: SoundsCompared
 
 
+class JointsFound(Answer, frozen=True, kw_only=True):
+    """Answer to `FindJoints`."""
+
+    joints: Joints
+
+
+class JoinedWritten(Answer, frozen=True, kw_only=True):
+    """Answer to `WriteJoined`."""
+
+    recorded: FileRecorded
+
+
 class Failed(Answer, frozen=True, kw_only=True):
     """The request could not be met."""
 
@@ -427,7 +482,9 @@ class Failed(Answer, frozen=True, kw_only=True):
 
 
 Answered = (
-    Facts
+    JointsFound
+    | JoinedWritten
+    | Facts
     | Train
     | Readings
     | Done

@@ -18,9 +18,11 @@ import msgspec
 from audio.vocab.bursts import BurstReading, Bursts
 from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.joining import Joints
 from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
+from audio.vocab.messages import Recorded
 from audio.vocab.results import (
     AudioFacts,
     ClickReading,
@@ -49,10 +51,13 @@ from audio.vocab.work import (
     Envelope,
     Facts,
     Failed,
+    FindJoints,
     FindLoudest,
     Finish,
     Follow,
     Inspect,
+    JoinedWritten,
+    JointsFound,
     Likened,
     Loudest,
     MakeBursts,
@@ -77,6 +82,7 @@ from audio.vocab.work import (
     Samples,
     SteadyLevels,
     Train,
+    WriteJoined,
     decode_reply,
     encode,
 )
@@ -193,6 +199,14 @@ class Worker:
         """Return what each channel of a recording heard of a click train, as `ReadClicks` says."""
         asked = ReadClicks(path=str(path), train=train, arrivals_of=arrivals_of)
         return self._ask(asked, Readings, timeout_s).readings
+
+    def find_joints(self, asked: FindJoints, *, timeout_s: float = 60.0) -> Joints:
+        """Return where the recordings of a section are joined into those of the whole part."""
+        return self._ask(asked, JointsFound, timeout_s).joints
+
+    def write_joined(self, asked: WriteJoined, *, timeout_s: float = 300.0) -> Recorded:
+        """Write one return of a drop-in and return what the file holds."""
+        return self._ask(asked, JoinedWritten, timeout_s).recorded
 
     def follow(self, follow: Follow, *, timeout_s: float = 60.0) -> None:
         """Begin to measure captures while they are written; what was followed before is let go."""

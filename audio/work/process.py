@@ -39,10 +39,13 @@ from audio.vocab.work import (
     EditCompared,
     Facts,
     Failed,
+    FindJoints,
     FindLoudest,
     Finish,
     Follow,
     Inspect,
+    JoinedWritten,
+    JointsFound,
     Likened,
     Loudest,
     MakeBursts,
@@ -66,6 +69,7 @@ from audio.vocab.work import (
     Samples,
     SteadyLevels,
     Train,
+    WriteJoined,
     decode_envelope,
     encode,
 )
@@ -112,6 +116,8 @@ class Desk:
                 return Train(train=make_clicks(asked))
             case ReadClicks():
                 return Readings(readings=read_recording(asked))
+            case FindJoints() | WriteJoined():
+                return _of_a_join(asked)
             case Follow():
                 return self._follow(asked)
             case Close():
@@ -180,6 +186,14 @@ class Desk:
         if measures is None:
             raise UseError("this pass is not being measured: ask to follow its files first")
         return Measured(measures=measures)
+
+
+def _of_a_join(asked: FindJoints | WriteJoined) -> Answered:
+    from audio.work.joining import find_joints, write_joined  # noqa: PLC0415 - rarely asked for
+
+    if isinstance(asked, FindJoints):
+        return JointsFound(joints=find_joints(asked))
+    return JoinedWritten(recorded=write_joined(asked))
 
 
 def _of_a_round(asked: FindLoudest | ReadCopy | ReadCycle) -> Answered:
