@@ -60,6 +60,13 @@ ACTIONS = (
     Action("want", ("y",), "add passes", "add passes to the plan: parts through chains"),
     Action("least", ("home",), "least", "offer the plan in the order that replugs least"),
     Action("coverage", ("u",), "coverage", "which parts were played through which chains"),
+    Action(
+        "section",
+        ("6",),
+        "section",
+        "play only some bars or seconds of the part, with a lead-in; or the whole again",
+    ),
+    Action("join", ("9",), "drop in", "drop the variant of a section into one of the whole part"),
     Action("next_part", ("p",), "next part", "take the next part"),
     Action("click", ("c",), "test click", "send the test click and measure the round trip"),
     Action(

@@ -129,7 +129,10 @@ class Control:
             name, why = (hindrance.name, hindrance.why) if hindrance else ("DI", "there is no part")
             self._desk.not_yet(name, why)
             return
-        self._desk.ask(RunPass(part=self._model.part, chain=self._model.chain), "pass")
+        asked = RunPass(
+            part=self._model.part, chain=self._model.chain, section=self._model.section()
+        )
+        self._desk.ask(asked, "pass")
 
     def stop(self) -> None:
         """Stop whatever sounds or is about to."""

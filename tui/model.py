@@ -22,6 +22,7 @@ from audio.vocab.messages import Counters, Opened
 from audio.vocab.names import BARE_PATH, twin_key
 from audio.vocab.plan import PlanNow, RunNow
 from audio.vocab.results import AudioFacts
+from audio.vocab.section import Section
 from audio.vocab.session_file import Part, Song
 from audio.vocab.setup import Live, SetupRecord
 from audio.vocab.status import Status
@@ -75,6 +76,8 @@ class Model:
     """Name of the part that is played next."""
     chain: str = ""
     """What is plugged in, as the engineer says."""
+    asked_section: tuple[str, Section] | None = None
+    """Part and stretch of it that is played next; another part is played whole."""
     named: list[str] = field(default_factory=list)
     """Chains that were typed in this sitting."""
     dis: dict[str, news.DiRead] = field(default_factory=dict)
@@ -283,6 +286,15 @@ class Model:
     def chain_as_set(self) -> Chain | None:
         """Return the chosen chain as its file has it; None where it has none."""
         return self.chain_files().get(self.chain)
+
+    def section(self) -> Section | None:
+        """Return the stretch of the chosen part that is played next; None where it is the whole."""
+        asked = self.asked_section
+        return asked[1] if asked is not None and asked[0] == self.part else None
+
+    def take_section(self, section: Section | None) -> None:
+        """Take the stretch of the chosen part that is played next; None for the whole."""
+        self.asked_section = (self.part, section) if self.part and section else None
 
     def take_chain(self, name: str) -> None:
         """Take a chain that was typed: the one that is there already where only capitals differ."""

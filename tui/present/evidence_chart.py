@@ -74,16 +74,23 @@ def scale_of(moves: Iterable[float]) -> int:
     return scale
 
 
+def _played(variant: Variant) -> int:
+    """Return how many frames of the DI lie along the lanes."""
+    return variant.covers.frames if variant.covers else variant.di.frames
+
+
 def _drawable(one: Alignment) -> bool:
     return one.reason is None and one.delay_frames is not None and bool(one.places)
 
 
 def _ruler(variant: Variant, found: list[Alignment], wide: int) -> Text:
-    frames, rate = variant.di.frames, variant.sample_rate
+    frames, rate = _played(variant), variant.sample_rate
+    begin = variant.covers.from_frame if variant.covers else 0
     span_s = frames / rate
     step = next((s for s in _STEPS_S if span_s / s <= _MOST_TICKS), _STEPS_S[-1])
-    at_s = range(0, int(span_s) + 1, step)
-    ticks = [(column_of(s * rate, frames, wide), clock_time(s)) for s in at_s]
+    first = -(-begin // (rate * step)) * step
+    at_s = range(first, (begin + frames) // rate + 1, step)
+    ticks = [(column_of(s * rate - begin, frames, wide), clock_time(s)) for s in at_s]
     marks = _marks(found, frames, wide)
     marks += [(column_of(one.at_frame, frames, wide), "lost?") for one in variant.dropouts]
     pieces = line(thinned(ticks, wide), marked(marks, wide), wide)
@@ -121,10 +128,10 @@ def _lane(name: str, one: Alignment, variant: Variant, wide: int, rows: int) -> 
     start = one.delay_frames or 0.0
     scale = scale_of(place.delay_frames - start for place in one.places)
     heights = [(place.delay_frames - start) / scale for place in one.places]
-    at = [column_of(place.at_frame, variant.di.frames, wide) for place in one.places]
+    at = [column_of(place.at_frame, _played(variant), wide) for place in one.places]
     cells = _points(list(zip(at, heights, strict=True)), wide, rows)
     broken = [*(s.at_frame for s in one.slips), *(d.at_frame for d in one.disturbances)]
-    crossed = {column_of(frame, variant.di.frames, wide) for frame in broken}
+    crossed = {column_of(frame, _played(variant), wide) for frame in broken}
     edge = _short(scale)
     edges = {0: f"+{edge}", rows // 2: "0", rows - 1: f"\N{MINUS SIGN}{edge}"}
     return [

@@ -44,6 +44,8 @@ def header(model: Model, columns: int) -> Text:
     if chosen is not None:
         song, part = chosen
         left += text((" ▸ ", FAINT), song.name, (" ▸ ", FAINT), (part.name, STRONG))
+        if section := model.section():
+            left += text((f" {section}", ACCENT))
         if columns >= 110:
             left += text((f"   {_tempo(song.bpm, song.metre)}", FAINT))
     return two_sided(left, text((f"{_where(model)} ", FAINT)), columns)
@@ -186,7 +188,9 @@ def next_words(model: Model) -> str:
         return ""
     if model.card_shown and model.run().at == BARE:
         return "the test click through the bare path"
-    return f"{model.part} through {model.chain}"
+    section = model.section()
+    bars = f", {section}," if section else ""
+    return f"{model.part}{bars} through {model.chain}"
 
 
 def _space(model: Model) -> Text:

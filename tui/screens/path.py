@@ -17,7 +17,8 @@ from tui.present.looks import CARE, FAINT, paragraph, text
 from tui.present.picking import of_returns, of_send
 from tui.present.top import header, key_line, path_lines, rule
 from tui.screens.face import bindings
-from tui.screens.variant_list import OF_VARIANTS, VariantList
+from tui.screens.section_keys import SectionKeys
+from tui.screens.variant_list import OF_VARIANTS, OF_WAVE
 from tui.screens.wave_keys import WaveKeys
 from tui.stages import chain, di, returns, send, steps, variants
 from tui.stepping import stepped
@@ -46,14 +47,13 @@ METERED = ("send", "returns")
 """Stages whose levels are shown."""
 
 
-class PathScreen(WaveKeys, VariantList):
+class PathScreen(WaveKeys, SectionKeys):
     """The way to move, and what each stage is for."""
 
     ACTIONS = (
         "go", "walk_left", "walk_right", "choose_up", "choose_down", "enter", "back", "stop", "name",
-        "write", "run", "plan", "next_part", "set", "click", "stream", "wire", "evidence",
-        "zoom_in", "zoom_out", "whole",
-        "scroll_left", "scroll_right", "reread", "keys", "palette", "quit", *OF_VARIANTS,
+        "write", "run", "plan", "section", "next_part", "set", "click", "stream", "wire", "evidence",
+        *OF_WAVE, "reread", "keys", "palette", "quit", *OF_VARIANTS,
     )  # fmt: skip
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """

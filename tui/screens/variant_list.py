@@ -10,7 +10,7 @@ from tui.screens.note_keys import NoteKeys
 OF_WAVE = ("zoom_in", "zoom_out", "whole", "scroll_left", "scroll_right")
 """Actions that mean something at the DI alone."""
 
-OF_VARIANTS = (*note_keys.ACTIONS, "discarded")
+OF_VARIANTS = (*note_keys.ACTIONS, "discarded", "join")
 """Actions that mean something at the variants alone."""
 
 

@@ -23,6 +23,7 @@ KEYS = (
     ("plan", ""),
     ("walk_left+walk_right", "walk"),
     ("keys", ""),
+    ("section", ""),
 )
 
 LEAST_LISTED = 4

@@ -20,6 +20,7 @@ KEYS = (
     ("scroll_left+scroll_right", "scroll"),
     ("walk_left+walk_right", "walk"),
     ("keys", ""),
+    ("section", ""),
 )
 
 EMPTY = (

@@ -26,6 +26,7 @@ KEYS = (
     ("keys", ""),
     ("discard", ""),
     ("discarded", ""),
+    ("join", ""),
     ("next_part", ""),
     ("walk_left+walk_right", "walk"),
 )
