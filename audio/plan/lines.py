@@ -1,12 +1,12 @@
 """The plan's lines as they stand: which variant answers which, in what order they come, what to touch.
 
 A line is answered by a variant of its part, chain and section that was neither discarded nor stopped by
-hand; one that is to be done again, or was stopped, is shown where there is none, but leaves the line to
-do; one that was discarded is not even shown. The first time a line is wanted is
-answered by the first such variant, the second time by the second. Lines through one chain stand together,
-their parts in the order written. What has to be touched stands beside a line as it will be: after what is
-plugged in now for the first that is still to do, after the line to do before it for each other; what is
-done, skipped or cannot be played is passed over, and nothing has to be touched for it.
+hand; one that is to be done again, or was stopped, is shown where there is none, but leaves the line to do;
+one that was discarded is not even shown. The first time a line is wanted is answered by the first such
+variant, the second time by the second. Lines through one chain stand together, their parts in the order
+written. What has to be touched stands beside a line as it will be: after what is plugged in now for the
+first that is still to do, after the line to do before it for each other; what is done, skipped or cannot be
+played is passed over, and nothing has to be touched for it.
 """
 
 from __future__ import annotations
