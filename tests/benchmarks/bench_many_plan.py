@@ -93,7 +93,7 @@ def made(folder: Path, dice: random.Random, lines: int) -> tuple[Session, Chains
     """Return the session, with its plan and journal, and its chains."""
     session = session_with_a_part(folder, part=PART)
     entries = [
-        f"  - {{part: {PART}, chain: {chain_name(at)}, bars: {1 + at // CHAINS}}}"
+        f"  - {{part: {PART}, chain: {chain_name(at)}, seconds: {at // CHAINS}-{1 + at // CHAINS}}}"
         for at in range(lines)
     ]
     layout.plan_yaml(session.folder).write_text("\n".join(["passes:", *entries, ""]))
@@ -130,17 +130,16 @@ def played(dice: random.Random, lines: int) -> tuple[Variant, ...]:
             number=1 + at,
             chain=ChainAsSet(name=chain_name(at)),
             made_at=f"2026-11-20T{10 + at // 600:02}:{at // 10 % 60:02}:{at % 10:02}+01:00",
-            covers=covers(1 + at // CHAINS) if dice.random() < 0.5 else None,
+            covers=covers(at // CHAINS) if dice.random() < 0.5 else None,
         )
         for at in range(lines)
     )
 
 
-def covers(bar: int) -> Covers:
-    """Return what a pass over one bar covers."""
-    return Covers(
-        text=f"bar {bar}", from_frame=0, frames=9, section_from_frame=1, section_to_frame=8
-    )
+def covers(second: int) -> Covers:
+    """Return what a pass over one second covers."""
+    text = f"{second}-{second + 1} s"
+    return Covers(text=text, from_frame=0, frames=9, section_from_frame=1, section_to_frame=8)
 
 
 if __name__ == "__main__":

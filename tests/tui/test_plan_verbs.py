@@ -20,6 +20,8 @@ format: 1
 name: harbour lights
 songs:
   - name: last ferry
+    bpm: 96
+    metre: 4/4
     parts:
       - name: rhythm-left
         revisions: [{file: di/rhythm-left.r1.wav, file_sha256: %s}]

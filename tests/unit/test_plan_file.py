@@ -398,6 +398,18 @@ def test_a_line_of_the_journal_that_is_none_changes_nothing(tmp_path: Path, line
     assert plans.noted(session) == plans.Noted()
 
 
+def test_bars_of_a_song_without_a_tempo_cannot_be_played_and_seconds_can(tmp_path: Path) -> None:
+    session = session_with_a_part(tmp_path)
+    entry = "  - {part: rhythm-left, chain: crunch, "
+    put(session, f"passes:\n{entry}bars: 5-8}}\n{entry}seconds: 1-2}}\n")
+    bars, seconds = planned(session).lines
+    assert (bars.state, seconds.state) == ("cannot", "to do")
+    assert "has no tempo" in bars.why
+    assert "ask for seconds" in bars.why
+    plans.skip(session, bars.wanted.key, skipped=True)
+    assert [one.state for one in planned(session).lines] == ["skipped", "to do"]
+
+
 def test_a_part_that_is_gone_is_said_and_a_wrong_file_is_no_error(tmp_path: Path) -> None:
     session = session_with_a_part(tmp_path)
     put(session, "passes:\n  - {part: gone, chain: crunch}\n")
