@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import datetime
 from functools import lru_cache
 
 import msgspec
 
+from audio.jobs.sections import bars_problem
 from audio.plan.coverage import Coverage, coverage
 from audio.plan.lines import Answer, plan_lines
 from audio.plan.route import best_order, between, plugged_in
@@ -15,7 +18,8 @@ from audio.vocab.chain import Chain, Chains
 from audio.vocab.errors import UseError
 from audio.vocab.names import BARE_PATH, twin_key
 from audio.vocab.opinion import Opinion
-from audio.vocab.plan import Costs, PlanNow
+from audio.vocab.plan import Costs, PlanNow, Wanted
+from audio.vocab.section import Section
 from audio.vocab.variant import Summary
 
 LAST = 500
@@ -38,7 +42,8 @@ def plan_now(
     chains
         What is known of chains; of one without a file nothing is known but its name.
     variants
-        All there are; the newest tells what is plugged in now, those before it how the rest is set.
+        All there are; the newest tells what is plugged in now, unless somebody said otherwise in a run
+        since (the bare path is measured with every pedal out); those before it how the rest is set.
     opinions
         A discarded variant answers no line; one whose chain was corrected answers that chain's.
 
@@ -53,10 +58,8 @@ def plan_now(
         return PlanNow(problem=str(error))
     known = {one.chain.name: one.chain for one in chains.found}
     answers = answers_of(variants, opinions)
-    spelled = {twin_key(name): name for name in (BARE_PATH, *known)}
-    plugged = plugged_in(
-        [spelled.get(twin_key(one.chain), one.chain) for one in answers[-LAST:]], known
-    )
+    newest = max((one.made_at for one in variants), default="")
+    plugged = plugged_in(_played(answers, noted, newest, known), known)
     return plan_lines(
         file.wanted,
         parts={part.name: song.name for song in session.file.songs for part in song.parts},
@@ -68,10 +71,46 @@ def plan_now(
         took_s=noted.took_s,
         plugged=plugged,
         costs=file.costs,
+        bars_unknown=_bars_unknown(session),
         ordering=lambda names: _remembered(
             names, _written(names, known), _one_written(plugged), file.costs
         ),
     )
+
+
+def _bars_unknown(session: Session) -> Callable[[Wanted], str]:
+    """Return what says why a line's bars lie nowhere, quickly also for a thousand lines."""
+    untold = {
+        part.name: song
+        for song in session.file.songs
+        if bars_problem(Section(from_bar=1, to_bar=1), song)
+        for part in song.parts
+    }
+
+    def why(wanted: Wanted) -> str:
+        song = untold.get(wanted.part)
+        return bars_problem(wanted.section, song) if song and wanted.section else ""
+
+    return why
+
+
+def _played(
+    answers: list[Answer], noted: plans.Noted, newest: str, known: dict[str, Chain]
+) -> list[str]:
+    """Return the chains that were plugged in, the last of them also where nothing was recorded of it."""
+    names = [one.chain for one in answers[-LAST:]]
+    if noted.plugged is not None and not _is_before(noted.plugged[0], newest):
+        names.append(noted.plugged[1])
+    spelled = {twin_key(name): name for name in (BARE_PATH, *known)}
+    return [spelled.get(twin_key(name), name) for name in names]
+
+
+def _is_before(at: str, other: str) -> bool:
+    """Return whether a time of the journal lies before another; False where one of them is none."""
+    try:
+        return datetime.fromisoformat(at) < datetime.fromisoformat(other)
+    except (ValueError, TypeError):  # the other one may be without an offset
+        return False
 
 
 def answers_of(variants: tuple[Summary, ...], opinions: tuple[Opinion, ...]) -> list[Answer]:

@@ -10,7 +10,7 @@ from audio.vocab.section import Covers, Section
 from audio.vocab.session_file import Song
 from audio.vocab.units import clock_time
 
-__all__ = ["bar_grid", "covered"]
+__all__ = ["bar_grid", "bars_problem", "covered"]
 
 LEAD_IN_S = 2.0
 """DI that is played ahead of a section: compressors stand after some hundred milliseconds, most echoes and
@@ -18,6 +18,9 @@ springs have built up in two seconds (common practice, no source); the joint lie
 
 LEAD_OUT_S = 1.0
 """DI that is played behind a section: enough to choose a joint in."""
+
+ANY_RATE = 48_000
+"""Where only it matters that bars lie somewhere."""
 
 SHORTEST_S = 0.1
 """A section shorter than a note is a slip of the finger."""
@@ -66,6 +69,20 @@ def covered(section: Section, song: Song, *, time_reference: int, frames: int, r
         section_from_frame=first,
         section_to_frame=last,
     )
+
+
+def bars_problem(section: Section, song: Song) -> str:
+    """Return why nobody knows where bars of a song lie, in one sentence; empty where it is known.
+
+    Whether they lie in a DI only `covered` tells.
+    """
+    if section.from_bar is None:
+        return ""
+    try:
+        _grid(section, song, time_reference=0, rate=ANY_RATE)
+    except UseError as error:
+        return str(error)
+    return ""
 
 
 def _grid(section: Section, song: Song, *, time_reference: int, rate: int) -> BarGrid:

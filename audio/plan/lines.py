@@ -1,17 +1,17 @@
 """The plan's lines as they stand: which variant answers which, in what order they come, what to touch.
 
 A line is answered by a variant of its part, chain and section that was neither discarded nor stopped by
-hand; one that is to be done again, or was stopped, is shown where there is none, but leaves the line to
-do; one that was discarded is not even shown. The first time a line is wanted is
-answered by the first such variant, the second time by the second. Lines through one chain stand together,
-their parts in the order written. What has to be touched stands beside a line as it will be: after what is
-plugged in now for the first that is still to do, after the line to do before it for each other; what is
-done, skipped or cannot be played is passed over, and nothing has to be touched for it.
+hand; one that is to be done again, or was stopped, is shown where there is none, but leaves the line to do;
+one that was discarded is not even shown. The first time a line is wanted is answered by the first such
+variant, the second time by the second. Lines through one chain stand together, their parts in the order
+written. What has to be touched stands beside a line as it will be: after what is plugged in now for the
+first that is still to do, after the line to do before it for each other; what is done, skipped or cannot be
+played is passed over, and nothing has to be touched for it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Protocol
 
 import msgspec
@@ -61,6 +61,7 @@ def plan_lines(
     plugged: Chain | None,
     costs: Costs,
     ordering: Ordering,
+    bars_unknown: Callable[[Wanted], str] = lambda _: "",
 ) -> PlanNow:
     """Return the plan as it stands.
 
@@ -88,6 +89,8 @@ def plan_lines(
         Of a knob, a plug, a pedal, an amp.
     ordering
         Finds the order of chains.
+    bars_unknown
+        Says why nobody knows where a line's section lies, in one sentence; empty where it is known.
 
     Returns
     -------
@@ -95,7 +98,7 @@ def plan_lines(
         Lines in the order in which they are offered.
     """
     states = [
-        _line(one, parts, skipped, need=need, mine=mine, took_s=took_s, tried=tried)
+        _line(one, parts, skipped, bars_unknown, need=need, mine=mine, took_s=took_s, tried=tried)
         for one, need, mine, tried in _answered(wanted, answers, again)
     ]
     todo = [one for one in states if one.state == "to do"]
@@ -140,6 +143,7 @@ def _line(
     one: Wanted,
     parts: Mapping[str, str],
     skipped: frozenset[str],
+    bars_unknown: Callable[[Wanted], str],
     *,
     need: int,
     mine: list[Answer],
@@ -147,17 +151,21 @@ def _line(
     took_s: Mapping[tuple[str, int], float],
 ) -> PlanLine:
     state: LineState = "skipped" if one.key in skipped else "to do"
+    why = ""
     if len(mine) >= need:
         state = "done"
     elif one.part not in parts:
+        why = f"there is no part {one.part!r} any more; take the line out of plan.yaml"
+    elif state == "to do":
+        why = bars_unknown(one)
+    if why:
         state = "cannot"
-    gone = f"there is no part {one.part!r} any more; take the line out of plan.yaml"
     shown = mine[-1] if mine else tried
     return PlanLine(
         wanted=one,
         song=parts.get(one.part, ""),
         state=state,
-        why=gone if state == "cannot" else "",
+        why=why,
         number=shown.number if shown else None,
         verdict=shown.verdict if shown else None,
         took_s=took_s.get((one.part, shown.number)) if shown else None,

@@ -20,13 +20,23 @@ from audio.session.journal import Happened
 from audio.session.opened import Session
 from audio.vocab.chain import Chains
 from audio.vocab.errors import UseError
-from audio.vocab.plan import PlanFile
+from audio.vocab.names import BARE_PATH
+from audio.vocab.plan import BARE, PlanFile
 from audio.vocab.plan_file import Known, entry_line, entry_text, parse_plan
 from audio.vocab.section import Section
 from audio.vocab.strict_yaml import Problems, load, read_text
 from audio.vocab.yaml_text import BLOCK_STEP
 
-OF_LINES: tuple[Happened, ...] = ("plan ordered", "line skipped", "line again", "run pass")
+PLUGGED: tuple[Happened, ...] = ("run bare", "run line")
+"""Somebody said that a chain is plugged in."""
+
+OF_LINES: tuple[Happened, ...] = (
+    "plan ordered",
+    "line skipped",
+    "line again",
+    *PLUGGED,
+    "run pass",
+)
 
 _HEAD = """\
 # Passes that are wanted, offered in the order that replugs least. Yours to edit: the program only ever
@@ -45,6 +55,8 @@ class Noted(msgspec.Struct, frozen=True, kw_only=True):
     """How often a line that was done shall be played once more."""
     took_s: dict[tuple[str, int], float] = {}
     """How long a pass took from its card to its verdict, by part and number."""
+    plugged: tuple[str, str] | None = None
+    """When somebody said last in a run that a chain is plugged in, ISO 8601, and its name."""
 
 
 def read_plan(session: Session, known: Chains) -> PlanFile:
@@ -83,6 +95,7 @@ def noted(session: Session) -> Noted:
     skipped: set[str] = set()
     again: dict[str, int] = {}
     took: dict[tuple[str, int], float] = {}
+    plugged: tuple[str, str] | None = None
     for entry in journal.told(session.folder, OF_LINES):
         facts = entry.facts
         key = facts.get("key")
@@ -93,11 +106,15 @@ def noted(session: Session) -> Noted:
                 (skipped.add if facts.get("skipped") is True else skipped.discard)(key)
             case "line again" if isinstance(key, str):
                 again[key] = again.get(key, 0) + 1
+            case "run bare":
+                plugged = entry.at, BARE_PATH
+            case "run line" if isinstance(chain := facts.get("chain"), str) and key != BARE:
+                plugged = entry.at, chain
             case "run pass":
                 _take_time(facts, took)
             case _:
                 pass
-    return Noted(order=order, skipped=frozenset(skipped), again=again, took_s=took)
+    return Noted(order=order, skipped=frozenset(skipped), again=again, took_s=took, plugged=plugged)
 
 
 def want(

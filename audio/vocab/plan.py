@@ -44,7 +44,8 @@ class PlanFile(msgspec.Struct, frozen=True, kw_only=True):
 
 
 LineState = Literal["to do", "done", "skipped", "cannot"]
-"""``cannot``: there is no such part or chain any more, or the section lies outside the DI."""
+"""``cannot``: there is no such part any more, or nobody knows where its bars lie. That a section lies
+outside the DI is found when it is to be played: only then the DI is read."""
 
 
 class PlanLine(msgspec.Struct, frozen=True, kw_only=True):

@@ -7,7 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from audio.vocab.plan import PlanLine, PlanNow, Wanted
+from audio.vocab.section import Section
 from tui.cli import main
+from tui.present.plan_results import plan_text
 
 FUZZ = "pedals: [{pedal: fuzz, knobs: {volume: 2:30}}]\namp: {input: bright, loop: [delay]}\n"
 
@@ -17,6 +20,8 @@ format: 1
 name: harbour lights
 songs:
   - name: last ferry
+    bpm: 96
+    metre: 4/4
     parts:
       - name: rhythm-left
         revisions: [{file: di/rhythm-left.r1.wav, file_sha256: %s}]
@@ -45,6 +50,18 @@ def test_passes_are_added_and_listed_with_what_to_touch(
     assert "2 passes left" in told
     assert "1 to do" in told
     assert all(len(line) <= 100 for line in told.splitlines())
+
+
+def test_no_verdict_is_cut_off_where_a_terminal_is_narrow() -> None:
+    section = Section(from_bar=5, to_bar=8)
+    long = Wanted(key="k", part="rhythm-left", chain="fuzz into delay", section=section, time=2)
+    line = PlanLine(wanted=long, state="done", number=12, verdict="look", took_s=72.0)
+    other = PlanLine(wanted=Wanted(key="o", part="hook", chain="wah"), known=False)
+    shown = plan_text(PlanNow(lines=(line, other)), 42)
+    assert all(len(row) <= 42 for row in shown)
+    told = " ".join(" ".join(shown).split())
+    assert "fuzz into delay, bars 5-8 (2) 012 look took 1:12" in told
+    assert "no file tells how this chain is set" in told
 
 
 def test_the_plan_is_one_json_object(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -71,11 +71,6 @@ def test_cautions_stand_where_cables_are_pulled_and_only_there() -> None:
     ]
 
 
-def test_after_the_bare_path_every_pedal_is_new() -> None:
-    shown = card(RUN, plan(), CHAINS, after_bare=True)
-    assert [line[2:7].strip() for line in shown[1:4]] == ["new", "new", ""]
-
-
 def test_a_line_without_hands_is_one_whose_chain_is_set_already() -> None:
     (line,) = plan().lines
     assert not needs_hands(line, CHAINS, plugged="crunch")

@@ -314,6 +314,33 @@ def test_an_amp_is_told_as_another_one_also_after_chains_that_do_not_mention_it(
     assert ("new", "right") in [(one.kind, one.name) for one in late.lines[-1].touch]
 
 
+@pytest.mark.parametrize(
+    ("at", "plugged"),
+    [("2026-11-25T12:30:00+01:00", "no pedal"), ("2026-11-25T11:30:00+01:00", "the variant's")],
+)
+def test_where_the_bare_path_was_measured_since_every_pedal_is_new(
+    tmp_path: Path, at: str, plugged: str
+) -> None:
+    session = session_with_a_part(tmp_path)  # its variants are made at noon
+    put(session, "passes:\n  - {part: rhythm-left, chain: crunch and delay}\n")
+    journal.append(session.folder, "run bare", run=1, clock=lambda: at)
+    (line,) = planned(session, made(1, "crunch")).lines
+    new = ["drive", "delay"] if plugged == "no pedal" else ["delay"]
+    assert [one.name for one in line.touch] == new
+
+
+def test_what_somebody_plugged_in_for_a_run_counts_though_nothing_was_recorded(
+    tmp_path: Path,
+) -> None:
+    session = session_with_a_part(tmp_path)
+    put(session, "passes:\n  - {part: rhythm-left, chain: Crunch}\n")
+    late = {"run": 1, "clock": lambda: "2026-11-25T13:00:00+01:00"}
+    journal.append(session.folder, "run bare", **late)  # type: ignore[arg-type]
+    for chain in ("CRUNCH", 7):
+        journal.append(session.folder, "run line", key="k", part="p", chain=chain, **late)  # type: ignore[arg-type]
+    assert planned(session, made(1, "fuzz")).lines[0].touch == ()
+
+
 def test_the_order_is_not_called_the_best_where_that_is_not_known(tmp_path: Path) -> None:
     session = session_with_a_part(tmp_path)
     quiet = Chain(name="quiet", pedals=(Pedal(name="wah"),))
@@ -369,6 +396,18 @@ def test_a_line_of_the_journal_that_is_none_changes_nothing(tmp_path: Path, line
     with layout.journal(session.folder).open("a", encoding="utf-8") as file:
         file.write(line + "\n")
     assert plans.noted(session) == plans.Noted()
+
+
+def test_bars_of_a_song_without_a_tempo_cannot_be_played_and_seconds_can(tmp_path: Path) -> None:
+    session = session_with_a_part(tmp_path)
+    entry = "  - {part: rhythm-left, chain: crunch, "
+    put(session, f"passes:\n{entry}bars: 5-8}}\n{entry}seconds: 1-2}}\n")
+    bars, seconds = planned(session).lines
+    assert (bars.state, seconds.state) == ("cannot", "to do")
+    assert "has no tempo" in bars.why
+    assert "ask for seconds" in bars.why
+    plans.skip(session, bars.wanted.key, skipped=True)
+    assert [one.state for one in planned(session).lines] == ["skipped", "to do"]
 
 
 def test_a_part_that_is_gone_is_said_and_a_wrong_file_is_no_error(tmp_path: Path) -> None:

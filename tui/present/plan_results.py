@@ -32,7 +32,7 @@ def plan_text(plan: PlanNow, columns: int) -> list[str]:
     """Return the plan's lines, each with what has to be touched under it, and what it costs."""
     shown = []
     for number, line in enumerate(plan.lines, start=1):
-        shown.append(f"{number:4}  {_line(line)}"[:columns].rstrip())
+        shown += _line(number, line, columns)
         if line.state == "to do" and line.touch:
             shown += wrapped(touches(line.touch), columns=columns, indent=TOUCH_INDENT)
         if line.state == "to do" and not line.known:
@@ -56,12 +56,18 @@ def cost_words(plan: PlanNow) -> str:
     )
 
 
-def _line(line: PlanLine) -> str:
+def _line(number: int, line: PlanLine, columns: int) -> list[str]:
+    """Return one line; what does not fit goes on below, so that no verdict is ever cut off."""
     wanted = line.wanted
     where = f", {wanted.section}" if wanted.section is not None else ""
+    again = f" ({wanted.time})" if wanted.time > 1 else ""
     took = f"  took {clock_time(line.took_s)}" if line.took_s is not None else ""
     verdict = f"  {line.number:03d} {line.verdict}" if line.number and line.verdict else ""
-    return clean(f"{line.state:8} {wanted.part} through {wanted.chain}{where}{verdict}{took}")
+    head = f"{number:4}  {line.state:8} "
+    what = f"{wanted.part} through {wanted.chain}{where}{again}{verdict}{took}"
+    rows = wrapped(what, columns=columns, indent=len(head))
+    rows[0] = f"{head}{rows[0].lstrip()}"
+    return [row[:columns] for row in rows]
 
 
 def coverage_text(table: Coverage, columns: int) -> list[str]:

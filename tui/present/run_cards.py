@@ -5,9 +5,6 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 
-from msgspec.structs import replace
-
-from audio.plan.replug import changes
 from audio.vocab.chain import AmpAsSet, Chain, Change, ChangeKind, MicAsSet, Pedal
 from audio.vocab.plan import BARE, PlanLine, PlanNow, RunNow
 from tui.present.terminal import clean
@@ -29,9 +26,7 @@ BARE_CARD = (
 )
 
 
-def card(
-    run: RunNow, plan: PlanNow, chains: Mapping[str, Chain], *, after_bare: bool = False
-) -> list[str]:
+def card(run: RunNow, plan: PlanNow, chains: Mapping[str, Chain]) -> list[str]:
     """Return the card of the line at which a run stands.
 
     Parameters
@@ -42,8 +37,6 @@ def card(
         As it stands.
     chains
         Those that are known, by name.
-    after_bare
-        The bare path was measured last, so every pedal is out.
 
     Returns
     -------
@@ -59,14 +52,7 @@ def card(
     head = _head(line, plan, repeated=run.repeated)
     if chain is None:
         return [head, *_unknown(line), STANDBY]
-    touch = changes(_bare(chain), chain) if after_bare else line.touch
-    return [head, *_as_set(chain, touch), *cautions(touch)]
-
-
-def _bare(chain: Chain) -> Chain:
-    """Return what is plugged while the bare path is measured: the same amp, no pedal."""
-    amps = tuple(replace(amp, loop=()) for amp in chain.amps)
-    return replace(chain, pedals=(), amps=amps)
+    return [head, *_as_set(chain, line.touch), *cautions(line.touch)]
 
 
 def fitted(lines: Iterable[str], columns: int) -> list[str]:

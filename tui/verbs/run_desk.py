@@ -8,11 +8,11 @@ from pathlib import Path
 
 from audio.jobs import news
 from audio.jobs.news import News, Snapshot
-from audio.jobs.orders import Asked, RunLine
+from audio.jobs.orders import Asked
 from audio.jobs.runner import Runner
 from audio.vocab.chain import Chain
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
-from audio.vocab.plan import BARE, PlanNow, RunNow
+from audio.vocab.plan import PlanNow, RunNow
 from audio.vocab.variant import Variant
 from tui.present.plain import Plain
 
@@ -44,8 +44,6 @@ class RunDesk:
         """Why the stream is lost; empty while it is not."""
         self.variant: Variant | None = None
         """What the newest order left."""
-        self.after_bare = False
-        """The bare path was measured last: no pedal is plugged in."""
         self._runner.start(self._news.put)
         self._until(news.Ready)
 
@@ -63,8 +61,6 @@ class RunDesk:
     def obey(self, asked: Asked) -> None:
         """Put an order in and wait until it is obeyed; what hinders it is raised."""
         self._trouble = self.variant = None
-        if isinstance(asked, RunLine):
-            self.after_bare = asked.key == BARE
         self._runner.ask(asked)
         self._until(news.Idle)
         if self._trouble is not None:

@@ -93,7 +93,7 @@ def _run(desk: RunDesk, hands: Hands, stop: threading.Event, *, quiet: bool) -> 
 def _card(desk: RunDesk, hands: Hands, *, quiet: bool) -> None:
     """Show one card, and do with it what its answer says."""
     at = desk.run.at
-    shown = card(desk.run, desk.plan, desk.chains(), after_bare=desk.after_bare)
+    shown = card(desk.run, desk.plan, desk.chains())
     for line in fitted(shown, width(sys.stderr)):
         put(sys.stderr, f"{line}\n")
     answer = hands.answer()
