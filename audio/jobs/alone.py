@@ -18,6 +18,7 @@ from audio.jobs.talk import Listener
 from audio.session.opened import Session
 from audio.vocab.delay import Delay
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.section import Section
 from audio.vocab.session_file import Song
 from audio.vocab.wiring import Wiring
 from audio.vocab.wiring_file import read_wiring
@@ -124,6 +125,7 @@ def one_pass(
     chain: str,
     wiring_path: Path | None,
     listener: Listener,
+    section: Section | None = None,
 ) -> Passed:
     """Run one pass; see `audio.jobs.passes.run_pass`, whose errors it has as well.
 
@@ -139,6 +141,8 @@ def one_pass(
         Another wiring than the session's, or None.
     listener
         Hears the steps; asked whether to stop.
+    section
+        The stretch to be played; the whole DI where left out.
 
     Returns
     -------
@@ -159,7 +163,9 @@ def one_pass(
         where = wiring_path or session.folder
         try:
             with _deck(wiring, listener, where=where) as deck, Awake().held("pass"):
-                return run_pass(deck, session, part_name=part, chain=chain, known=Known())
+                return run_pass(
+                    deck, session, part_name=part, chain=chain, known=Known(), section=section
+                )
         except DeviceError as error:
             left = [one.variant for one in mend(session, worker) if one.variant is not None]
             if not left:

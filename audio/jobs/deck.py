@@ -170,6 +170,7 @@ class Deck:
         started: Callable[[], None] | None = None,
         lead_in_frames: int = 0,
         shift_frames: int = 0,
+        di_from_frame: int = 0,
     ) -> Ended:
         """Run one roll to its end; `UseError` if it is refused, `DeviceError` if the engine dies.
 
@@ -204,6 +205,8 @@ class Deck:
             Frame at which the DI leaves, for the listener.
         shift_frames
             Frames after which it comes back, for the listener.
+        di_from_frame
+            The DI's frame that leaves first, for the listener.
 
         Returns
         -------
@@ -233,6 +236,7 @@ class Deck:
             lead_in_frames=lead_in_frames,
             shift_frames=shift_frames,
             cue_outputs=_heard_on(sources),
+            di_from_frame=di_from_frame,
         )
         beside = Beside(meanwhile, every=self.opened.sample_rate // LOOKS_A_SECOND)
         self.listener.begins(shown)

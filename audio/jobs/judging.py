@@ -49,8 +49,8 @@ def make_variant(
     closing_loop
         What the loop heard of it; None when there was none.
     before
-        Earlier variants of the part through the same chain, oldest first; later ones are left out, and
-        those through other chains say nothing here.
+        Earlier variants of the part through the same chain, oldest first; later ones and those that were
+        not played are left out, and those through other chains say nothing here.
     state
         ``kept``, ``stopped`` or ``recovered``.
 
@@ -66,7 +66,7 @@ def make_variant(
         closing,
         closing_witness=closing_witness,
         closing_loop=closing_loop,
-        before=tuple(v for v in before if v.number < order.number),
+        before=tuple(v for v in before if v.number < order.number and v.joined is None),
     )
     findings = judged.findings
     d = order.delay_frames
@@ -81,6 +81,7 @@ def make_variant(
         verdict=worst(findings),
         findings=findings,
         made_at=order.made_at,
+        covers=order.covers,
         sample_rate=order.wiring.sample_rate,
         di=order.di,
         trim_db=order.trim_db,
@@ -97,7 +98,7 @@ def make_variant(
         loop=measures.loop,
         witness=measures.witness,
         music=measures.music,
-        dropouts=tuple(_from_di(dropout, first) for dropout in ended.dropouts),
+        dropouts=tuple(_from_first(dropout, first) for dropout in ended.dropouts),
         clock_ppm=ended.clock_ppm,
         setup=_setup(order),
         opening_click=order.opening_click,
@@ -106,7 +107,7 @@ def make_variant(
     )
 
 
-def _from_di(dropout: Dropout, first: int) -> Dropout:
+def _from_first(dropout: Dropout, first: int) -> Dropout:
     return msgspec.structs.replace(dropout, at_frame=dropout.at_frame - first)
 
 

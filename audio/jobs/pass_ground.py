@@ -11,6 +11,7 @@ from audio.jobs.deck import Deck
 from audio.jobs.dis import read_di
 from audio.jobs.originals import Lies, original_lies
 from audio.jobs.placing import Known, check_align_to
+from audio.jobs.sections import covered
 from audio.plan.setup import StepStatus
 from audio.session.opened import Session
 from audio.session.passes import Claim
@@ -18,11 +19,16 @@ from audio.verdict.clicks import Placement
 from audio.vocab.errors import UseError
 from audio.vocab.names import chain_problem
 from audio.vocab.results import AudioFacts
+from audio.vocab.section import Covers, Section
 from audio.vocab.session_file import Part, Song
 from audio.vocab.wiring import Wiring
 
 SPARE_BYTES = 64 << 20
 """Disk space that must be left when the longest possible pass is written; common practice, no source."""
+
+
+LOUDEST_S = 0.05
+"""What counts as how loud a DI is: the loudest so many seconds, as `AudioFacts` has it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +40,10 @@ class Ground:
     song: Song
     part: Part
     facts: AudioFacts
+    covers: Covers | None
+    """The section that is played; None is the whole DI."""
+    loudest_dbfs: float
+    """Largest RMS of any 50 ms of what is played."""
     original: Lies | None
     """Where the original lies, where returns shall lie there, too."""
     chain: str
@@ -63,6 +73,36 @@ def ready(deck: Deck, session: Session, part: Part, *, patched: Placement | None
     facts = read_di(deck.worker, session, part, wiring)
     _check_space(session, wiring, facts)
     return facts
+
+
+def stretch_of(
+    deck: Deck,
+    session: Session,
+    part: Part,
+    facts: AudioFacts,
+    *,
+    song: Song,
+    section: Section | None,
+) -> tuple[Covers | None, float]:
+    """Return what is played, and its loudest 50 ms, dBFS; `UseError` if there is no such section."""
+    if section is None:
+        return None, facts.loudest_dbfs
+    covers = covered(
+        section,
+        song,
+        time_reference=facts.time_reference,
+        frames=facts.frames,
+        rate=facts.sample_rate,
+    )
+    revision = part.revisions[-1]
+    loudest = deck.worker.find_loudest(
+        session.path(revision.file),
+        channel=revision.channel - 1,
+        seconds=LOUDEST_S,
+        from_frame=covers.from_frame,
+        frames=covers.frames,
+    )
+    return covers, loudest.rms_dbfs
 
 
 def original_of(

@@ -21,7 +21,7 @@ from audio.jobs.cue_sources import Stretch, cue_sources
 from audio.jobs.deck import Deck, StoppedError
 from audio.jobs.judging import make_variant
 from audio.jobs.mending import make_readable
-from audio.jobs.pass_ground import SPARE_BYTES, Ground, asked_for, original_of, ready
+from audio.jobs.pass_ground import SPARE_BYTES, Ground, asked_for, original_of, ready, stretch_of
 from audio.jobs.pass_verdict import judged, measured
 from audio.jobs.placing import Known, Shift, place
 from audio.jobs.setting.delay import patched_delay
@@ -35,6 +35,7 @@ from audio.verdict.losses import clock
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
 from audio.vocab.messages import Ended, Source
 from audio.vocab.order import Order
+from audio.vocab.section import Covers, Section
 from audio.vocab.session_file import Part
 from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import DiUsed, Variant
@@ -55,7 +56,15 @@ class Passed(msgspec.Struct, frozen=True, kw_only=True):
     """The engineer stopped it."""
 
 
-def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known: Known) -> Passed:
+def run_pass(
+    deck: Deck,
+    session: Session,
+    *,
+    part_name: str,
+    chain: str,
+    known: Known,
+    section: Section | None = None,
+) -> Passed:
     """Run one pass; `DeviceError` if the engine died: what was recorded can be recovered.
 
     Parameters
@@ -70,6 +79,8 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
         Name of what is plugged in; see `asked_for`.
     known
         Placements of this stream; learns this one.
+    section
+        The stretch to be played, with its lead-in and lead-out; None is the whole DI.
 
     Returns
     -------
@@ -79,8 +90,8 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
     Raises
     ------
     UseError
-        If the part cannot be played with this wiring (no number was claimed then), or a return is fed
-        back to the send.
+        If the part cannot be played with this wiring or has no such section (no number was claimed then),
+        or a return is fed back to the send.
     StoppedError
         If the listener asked to stop before the DI rolled; the number stays used.
     """
@@ -88,12 +99,15 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
     records = setups(session).found
     patched = patched_delay(records, deck.wiring)
     facts = ready(deck, session, part, patched=patched)
+    covers, loudest_dbfs = stretch_of(deck, session, part, facts, song=song, section=section)
     ground = Ground(
         deck=deck,
         session=session,
         song=song,
         part=part,
         facts=facts,
+        covers=covers,
+        loudest_dbfs=loudest_dbfs,
         original=original_of(deck, session, part, facts, known),
         chain=chain,
         patched=patched,
@@ -103,14 +117,20 @@ def run_pass(deck: Deck, session: Session, *, part_name: str, chain: str, known:
             session,
             song,
             wiring=deck.wiring,
-            stretch=Stretch(time_reference=facts.time_reference, frames=facts.frames),
+            stretch=Stretch(
+                time_reference=facts.time_reference,
+                from_frame=covers.from_frame if covers else 0,
+                frames=covers.frames if covers else facts.frames,
+                music_frame=covers.section_from_frame if covers else 0,
+            ),
             known=known,
         ),
         claim=passes.claim(session, part.name),
     )
     deck.plug(chain)
     deck.listener.claimed(part.name, ground.claim.number, chain)
-    deck.listener.heading(f"{part.name} {ground.claim.number:03d} through {chain}{_edit(part)}")
+    what = f"{part.name} {ground.claim.number:03d}{_bars(covers)} through {chain}{_edit(part)}"
+    deck.listener.heading(what)
     with _told_where_it_lies(session.folder):
         try:
             order, click = _open(ground, known)
@@ -137,6 +157,10 @@ def _told_where_it_lies(folder: Path) -> Iterator[None]:
             f"{folder} is not there any more: it was moved, or its disk was taken away; what was recorded"
             " is kept there, open it where it lies now and it is judged"
         ) from error
+
+
+def _bars(covers: Covers | None) -> str:
+    return f", {covers.text}," if covers else ""
 
 
 def _edit(part: Part) -> str:
@@ -176,11 +200,14 @@ def _open(ground: Ground, known: Known) -> tuple[Order, Click]:
 
 def _placed(order: Order) -> str:
     d = order.delay_frames
-    length = clock_time(order.di.frames / order.wiring.sample_rate)
+    length = clock_time(order.played_frames / order.wiring.sample_rate)
+    plays = f"{order.covers.text if order.covers else 'the DI'} plays for {length}"
+    if order.covers:
+        plays += f", from {clock_time(order.from_s)} on"
     if d is None:
-        return f"not placed yet; the DI plays for {length}"
+        return f"not placed yet; {plays}"
     ms = ms_from_frames(d, rate=order.wiring.sample_rate)
-    return f"round trip {d:.2f} frames ({ms:.2f} ms); the DI plays for {length}"
+    return f"round trip {d:.2f} frames ({ms:.2f} ms); {plays}"
 
 
 def _order(ground: Ground, click: Click, shift: Shift) -> Order:
@@ -203,9 +230,10 @@ def _order(ground: Ground, click: Click, shift: Shift) -> Order:
             frames=facts.frames,
             peak_dbfs=facts.peak_dbfs,
         ),
-        di_loudest_dbfs=facts.loudest_dbfs,
+        covers=ground.covers,
+        di_loudest_dbfs=ground.loudest_dbfs,
         trim_db=part.trim_db,
-        time_reference=facts.time_reference,
+        time_reference=facts.time_reference + (ground.covers.from_frame if ground.covers else 0),
         lead_in_frames=ground.cue.lead_in_frames,
         shift_frames=shift.frames,
         delay_frames=shift.placed.delay_frames,
@@ -241,6 +269,7 @@ def _roll(ground: Ground, order: Order, click: Click, cue: tuple[Source, ...]) -
         what="pass",
         lead_in_frames=order.lead_in_frames,
         shift_frames=order.shift_frames,
+        di_from_frame=order.from_frame,
         sources=(rolls.di_source(session, order), *cue),
         captures=rolls.captures(session, order, folder),
         length_frames=rolls.length_frames(order),

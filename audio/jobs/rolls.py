@@ -73,8 +73,8 @@ def refuse_broken(ended: Ended, *, fault: str | None, what: str) -> None:
 
 
 def arrived_frame(order: Order) -> int:
-    """Return the roll frame at which the DI's last frame has come back."""
-    return order.lead_in_frames + order.di.frames + order.shift_frames
+    """Return the roll frame at which the last frame that is played has come back."""
+    return order.lead_in_frames + order.played_frames + order.shift_frames
 
 
 def length_frames(order: Order) -> int:
@@ -83,11 +83,16 @@ def length_frames(order: Order) -> int:
 
 
 def di_source(session: Session, order: Order) -> Source:
-    """Return the DI, placed after the lead-in, trimmed."""
+    """Return the DI, or the stretch of it that a section covers, placed after the lead-in, trimmed.
+
+    A stretch is faded by the engine where it was cut, ahead of the section and behind it.
+    """
     return Source(
         path=str(session.path(order.di.path)),
         channel=order.di.channel - 1,
         at_frame=order.lead_in_frames,
+        from_frame=order.from_frame,
+        frames=order.covers.frames if order.covers else None,
         gain_db=order.trim_db,
         outputs=sounding_outputs(order.wiring),
         reaches_send=True,
@@ -110,7 +115,7 @@ def captures(session: Session, order: Order, folder: Path) -> tuple[Capture, ...
     -------
     tuple of Capture
         The returns in the wiring's order, then witness and loop where they are wired; frame 0 of each
-        is frame 0 of the DI.
+        is the first frame that is played of the DI.
     """
     wiring, name = order.wiring, f"{order.part} {order.number:03d} {order.chain.name}"
     wanted = [
@@ -165,6 +170,8 @@ def following(session: Session, order: Order) -> Follow:
         paths=tuple(str(session.path(path)) for path in order.paths),
         di_path=str(session.path(order.di.path)),
         di_channel=order.di.channel - 1,
+        di_from_frame=order.from_frame,
+        di_frames=order.covers.frames if order.covers else None,
         sample_rate=wiring.sample_rate,
         reference=wiring.reference_at,
         witness_path=str(layout.witness_wav(folder)) if wiring.witness_input else None,

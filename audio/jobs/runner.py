@@ -395,7 +395,12 @@ class Runner:
         """Run a pass; None where it broke off, and what it left has been dealt with."""
         try:
             return run_pass(
-                deck, self._session, part_name=asked.part, chain=asked.chain, known=self._known
+                deck,
+                self._session,
+                part_name=asked.part,
+                chain=asked.chain,
+                known=self._known,
+                section=asked.section,
             )
         except StoppedError:
             raise

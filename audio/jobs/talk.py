@@ -29,11 +29,13 @@ class Rolling(msgspec.Struct, frozen=True, kw_only=True):
     length_frames: int
     """Longest it may be."""
     lead_in_frames: int = 0
-    """Frame at which the DI's first frame leaves."""
+    """Frame at which the first frame that is played of the DI leaves."""
     shift_frames: int = 0
     """Frames after which it comes back."""
     cue_outputs: tuple[int, ...] = ()
     """Outputs, from 1, on which people hear what is never sent."""
+    di_from_frame: int = 0
+    """The DI's frame that leaves first."""
 
 
 class Listener(Protocol):

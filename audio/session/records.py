@@ -27,13 +27,14 @@ from audio.session.passes import Claim, folders
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Ended, decode_event
 from audio.vocab.order import Order
-from audio.vocab.variant import Broken, ChainNamed, Summary, Variant
+from audio.vocab.variant import Broken, ChainNamed, Joined, Summary, Variant
 
 
 class _Through(Formatted, frozen=True, kw_only=True):
-    """Which chain a variant was made through."""
+    """Which chain a variant was made through, and whether it was played."""
 
     chain: ChainNamed
+    joined: Joined | None = None
 
 
 class Variants(msgspec.Struct, frozen=True, kw_only=True):
@@ -131,7 +132,9 @@ def variants(session: Session, part: str | None = None, *, chain: str | None = N
 def newest(
     session: Session, part: str, *, chain: str | None = None, before: int | None = None
 ) -> Variant | None:
-    """Return the variant of a part's highest number that can be read; None where there is none.
+    """Return the played variant of a part's highest number that can be read; None where there is none.
+
+    One that was joined of others says nothing about where the next pass lies.
 
     Parameters
     ----------
@@ -155,7 +158,8 @@ def newest(
         path = layout.variant_json(one.folder)
         with suppress(UseError):
             data = content(path)
-            if chain is None or decoded(data, path, _Through).chain.name == chain:
+            seen = decoded(data, path, _Through)
+            if seen.joined is None and chain in (None, seen.chain.name):
                 return _whole(data, path)
     return None
 

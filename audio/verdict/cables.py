@@ -84,7 +84,7 @@ def _drifts(case: Case, cable: Cable) -> list[Finding]:
     if change is not None and change.proves:  # two clocks would have drawn the clicks apart as well
         return []
     sure = abs(alignment.drift_ppm) - (alignment.drift_plus_minus_ppm or 0.0)
-    frames = sure * 1e-6 * case.order.di.frames
+    frames = sure * 1e-6 * case.order.played_frames
     if frames < DRIFT_FRAMES:
         return []
     text = (

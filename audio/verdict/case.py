@@ -63,6 +63,10 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
         """Frames a second."""
         return self.order.wiring.sample_rate
 
+    def di_s(self, frame: int) -> float:
+        """Return where a frame of the files lies, seconds from the DI's first frame."""
+        return self.order.from_s + frame / self.rate
+
     @property
     def names(self) -> tuple[str, ...]:
         """The returns, in the wiring's order."""

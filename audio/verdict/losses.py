@@ -79,7 +79,7 @@ def dropouts(order: Order, ended: Ended, *, recorded_frames: int) -> list[Findin
     ended
         Its end, with every loss in roll frames.
     recorded_frames
-        Length of the longest capture, from the DI's first frame.
+        Length of the longest capture.
 
     Returns
     -------
@@ -97,8 +97,13 @@ def dropouts(order: Order, ended: Ended, *, recorded_frames: int) -> list[Findin
 
 
 def from_di(order: Order, roll_frame: int) -> int:
-    """Return an input-side roll frame counted from the DI's first frame as it was captured."""
+    """Return an input-side roll frame counted from the first frame played of the DI, as it was captured."""
     return roll_frame - order.lead_in_frames - order.shift_frames
+
+
+def _di_s(order: Order, roll_frame: int) -> float:
+    """Return the place of an input-side roll frame, seconds from the DI's first frame."""
+    return order.from_s + from_di(order, roll_frame) / order.wiring.sample_rate
 
 
 def clock(ended: Ended, *, rate: int) -> list[Finding]:
@@ -131,24 +136,27 @@ def send_clipped(ended: Ended) -> list[Finding]:
 
 def early_end(order: Order, ended: Ended, silent: list[Silence]) -> list[Finding]:
     """Return why the pass ended before its time, and what of it is kept; empty when it did not."""
-    at_s = from_di(order, ended.frames) / order.wiring.sample_rate
-    kept = f"kept until {clock_time(at_s)}" if at_s > 0 else "nothing of the DI was played"
+    played = from_di(order, ended.frames)
+    at_s = _di_s(order, ended.frames)
+    kept = f"kept until {clock_time(at_s)}" if played > 0 else "nothing of the DI was played"
     if ended.went_on:
         return []
     if ended.reason == "dead":
         return [_dead(order, at_s, kept, silent)]
     code, weight, happened, advice = _EARLY[ended.reason]
-    whole = at_s * order.wiring.sample_rate >= order.di.frames
+    whole = played >= order.played_frames
     if ended.reason == "closed" and not whole:
         weight = "redo"  # nobody wanted it to end there
     note = f" ({ended.note})" if ended.note else ""
     text = f"{happened}{note}, {kept}."
-    return [Finding(code=code, weight=weight, text=text, at_s=max(0.0, at_s), advice=advice)]
+    return [
+        Finding(code=code, weight=weight, text=text, at_s=max(order.from_s, at_s), advice=advice)
+    ]
 
 
 def _dead(order: Order, at_s: float, kept: str, silent: list[Silence]) -> Finding:
     fell = [s for s in silent if s.everywhere and s.kind == "from"]
-    since = fell[-1].start_s if fell else max(0.0, at_s - UNANSWERED_S)
+    since = fell[-1].start_s if fell else max(order.from_s, at_s - UNANSWERED_S)
     some = fell and len(fell[-1].names) < len(order.wiring.returns)
     who = f"nothing on {listing(fell[-1].names)}" if some else "no microphone"
     text = f"Stopped: the DI was loud and {who} answered from {clock_time(since)} on, {kept}."
@@ -156,7 +164,7 @@ def _dead(order: Order, at_s: float, kept: str, silent: list[Silence]) -> Findin
 
 
 def _lost(order: Order, losses: list[Dropout]) -> Finding:
-    at_s = max(0.0, from_di(order, losses[0].at_frame) / order.wiring.sample_rate)
+    at_s = max(order.from_s, _di_s(order, losses[0].at_frame))
     advice = (
         "Close other programs or set a larger block_frames in the wiring, then play the pass again."
     )
@@ -165,8 +173,9 @@ def _lost(order: Order, losses: list[Dropout]) -> Finding:
 
 
 def _lost_outside(order: Order, losses: list[Dropout]) -> Finding:
-    at_s = from_di(order, losses[0].at_frame) / order.wiring.sample_rate
-    where = f"after its end, at {clock_time(at_s)}" if at_s > 0 else "before the DI began"
+    at_s = _di_s(order, losses[0].at_frame)
+    begun = at_s > order.from_s
+    where = f"after its end, at {clock_time(at_s)}" if begun else "before the DI began"
     advice = "The recording is whole by the counters; listen to its start and its end."
     text = _lost_text(losses, where)
     return Finding(code="frames-lost-outside", weight="look", text=text, at_s=at_s, advice=advice)

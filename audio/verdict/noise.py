@@ -167,7 +167,7 @@ def _di_rests_silent(case: Case) -> bool:
 
 def _goes_on(case: Case, index: int) -> bool:
     """Return whether a second and more was recorded behind the DI's end, where nothing was sent."""
-    return case.measures.returns[index].frames >= case.order.di.frames + case.rate
+    return case.measures.returns[index].frames >= case.order.played_frames + case.rate
 
 
 def _named(one: Return, found: tuple[float, float, str] | None) -> Risen | None:

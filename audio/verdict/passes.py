@@ -55,7 +55,7 @@ def judge(
         How its roll ended.
     measures
         What its files say: one entry for each return, in the wiring's order; windows count from the
-        DI's first frame.
+        first frame that was played of the DI.
     closing
         What each return heard of the closing click, in the wiring's order; empty when there was none.
     closing_witness
@@ -68,7 +68,8 @@ def judge(
     Returns
     -------
     Judgement
-        Places in its findings are seconds from the DI's first frame.
+        Places in its findings are seconds from the DI's first frame, of a section, too: an engineer
+        looks for them in the song.
 
     Raises
     ------

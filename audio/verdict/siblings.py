@@ -1,4 +1,8 @@
-"""A pass against the earlier variants of its part and chain: polarity, noise, hum, level."""
+"""A pass against the earlier variants of its part and chain: polarity, noise, hum, level.
+
+Polarity, noise and hum are told by clicks and by the silence before the pass, whatever was played; what
+depends on the playing is compared only where the same stretch was played.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +18,7 @@ from audio.verdict.thresholds import (
 )
 from audio.verdict.words import listing
 from audio.vocab.findings import Finding
+from audio.vocab.section import Covers
 from audio.vocab.variant import Variant, VariantFile
 from audio.vocab.wiring import Return, SimulatedDevice, Wiring
 
@@ -77,10 +82,16 @@ def loudness(variant: Variant, one: Return) -> float | None:
 
 
 def same_di(case: Case, variant: Variant) -> bool:
-    """Return whether a variant played the same DI at the same trim."""
+    """Return whether a variant played the same stretch of the same DI at the same trim."""
     order = case.order
-    mine = (order.di.file_sha256, order.di.channel, order.trim_db)
-    return mine == (variant.di.file_sha256, variant.di.channel, variant.trim_db)
+    mine = (order.di.file_sha256, order.di.channel, order.trim_db, _stretch(order.covers))
+    di = variant.di
+    return mine == (di.file_sha256, di.channel, variant.trim_db, _stretch(variant.covers))
+
+
+def _stretch(covers: Covers | None) -> tuple[int, int] | None:
+    """Return what of a DI was played, however it was asked for."""
+    return (covers.from_frame, covers.frames) if covers else None
 
 
 def came_up(now: float | None, then: float | None) -> float | None:

@@ -38,7 +38,10 @@ class Silence(msgspec.Struct, frozen=True, kw_only=True):
     """Whether no return of the pass answered, or none of one of its amps."""
     kind: Literal["never", "until", "from", "between"]
     start_s: float
+    """Seconds from the DI's first frame, as all of these."""
     end_s: float
+    files_from_s: float = 0.0
+    """Where the files begin."""
 
 
 def silences(order: Order, measures: PassMeasures) -> list[Silence]:
@@ -70,7 +73,7 @@ def silences(order: Order, measures: PassMeasures) -> list[Silence]:
         answers = _answers(
             levels, noise_dbfs=_noise(order, index), least_dbfs=_back(levels, loud) - FELL_DB
         )
-        found += _of_return(one.name, loud, answers, window_s=window_s)
+        found += _of_return(one.name, loud, answers, window_s=window_s, from_s=order.from_s)
     return _together(found, order.wiring)
 
 
@@ -146,7 +149,7 @@ def _back(levels: Sequence[float], loud: Sequence[bool]) -> float:
 
 
 def _of_return(
-    name: str, loud: Sequence[bool], answers: Sequence[bool], *, window_s: float
+    name: str, loud: Sequence[bool], answers: Sequence[bool], *, window_s: float, from_s: float
 ) -> list[Silence]:
     asked = [i for i, is_loud in enumerate(loud[: len(answers)]) if is_loud]
     found = []
@@ -154,9 +157,16 @@ def _of_return(
         never = run == asked
         if never or len(run) * window_s >= UNANSWERED_S:
             kind = "never" if never else _kind(run, asked)
-            start, end = run[0] * window_s, (run[-1] + 1) * window_s
+            start, end = from_s + run[0] * window_s, from_s + (run[-1] + 1) * window_s
             found.append(
-                Silence(names=(name,), everywhere=False, kind=kind, start_s=start, end_s=end)
+                Silence(
+                    names=(name,),
+                    everywhere=False,
+                    kind=kind,
+                    start_s=start,
+                    end_s=end,
+                    files_from_s=from_s,
+                )
             )
     return found
 
@@ -211,7 +221,7 @@ def _finding(s: Silence) -> Finding:
             f"Nothing came back on {names} while the DI was loud: {cause}.",
             None,
         ),
-        "until": ("silent-until", f"{names} silent until {end}: {cause}.", 0.0),
+        "until": ("silent-until", f"{names} silent until {end}: {cause}.", s.files_from_s),
         "from": (
             "silent-from",
             f"{names} silent from {start}: {cause}.",

@@ -15,14 +15,18 @@ from audio.vocab.units import ms_from_frames
 def slipped(case: Case, by_what: str, slips: Sequence[Slip]) -> Finding:
     """Return one finding for all slips, with the first one's place."""
     first = min(slips, key=lambda s: s.at_frame)
-    at_s, within_s = first.at_frame / case.rate, first.within_frames / case.rate
+    at_s, within_s = case.di_s(first.at_frame), first.within_frames / case.rate
     within = f" ± {within_s:.2f} s" if within_s > 0.005 else ""
     undone = len(slips) == 2 and undo_each_other(*slips, rate=case.rate)
     afterwards = ", all in place again afterwards" if undone else ""
     where = _where(at_s, count=len(slips))
     text = f"Frames slipped {where}{within}: {_sums(slips)}{afterwards}, by {by_what}."
     return Finding(
-        code="frames-slipped", weight="redo", text=text, at_s=max(0.0, at_s), advice=MORE_ROOM
+        code="frames-slipped",
+        weight="redo",
+        text=text,
+        at_s=max(case.order.from_s, at_s),
+        advice=MORE_ROOM,
     )
 
 
@@ -59,7 +63,7 @@ def disturbed(case: Case, by_what: str, disturbances: Sequence[Disturbance]) -> 
         those = [one for one in disturbances if one.kind == kind]
         if not those:
             continue
-        at_s = max(0.0, those[0].at_frame / case.rate)
+        at_s = max(case.order.from_s, case.di_s(those[0].at_frame))
         where = _where(at_s, count=len(those))
         ms = ms_from_frames(max(one.frames for one in those), rate=case.rate)
         said = text.format(ms=f"{ms:.0f}", where=where, by_what=by_what)
@@ -88,7 +92,7 @@ def slipped_by_click(case: Case, name: str, here: Change) -> Finding:
     word = "inserted" if here.by > 0 else "lost"
     text = f"The closing click came {by(here)} than the opening one on {name}: frames were {word}."
     seen = case.music.slips if case.music else ()
-    at_s = max(0.0, seen[0].at_frame / case.rate) if seen else None
+    at_s = max(case.order.from_s, case.di_s(seen[0].at_frame)) if seen else None
     if at_s is not None:
         text = f"{text} The music shows it at {place_time(at_s)}."
     return Finding(code="frames-slipped", weight="redo", text=text, at_s=at_s, advice=MORE_ROOM)

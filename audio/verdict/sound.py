@@ -15,6 +15,7 @@ from audio.verdict.thresholds import (
 )
 from audio.verdict.words import CHECK_AMP, counted, listing, times
 from audio.vocab.findings import Finding, Verdict
+from audio.vocab.order import Order
 from audio.vocab.results import ReturnMeasures
 from audio.vocab.units import clock_time, ms_from_frames, signed
 
@@ -33,10 +34,15 @@ def _di_silent(case: Case) -> list[Finding]:
     if order.di_loudest_dbfs >= DI_SILENT_DBFS:
         return []
     text = (
-        f"The DI of {order.part} holds no playing (loudest {signed(order.di_loudest_dbfs)} dBFS)."
+        f"The DI of {order.part} holds no playing{_in(order)} (loudest {signed(order.di_loudest_dbfs)}"
+        " dBFS)."
     )
     advice = "Check the file and its channel."
     return [Finding(code="di-silent", weight="look", text=text, advice=advice)]
+
+
+def _in(order: Order) -> str:
+    return f" in {order.covers.text}" if order.covers else ""
 
 
 def _empty(case: Case) -> list[Finding]:
@@ -86,12 +92,12 @@ def _is_leak(measured: ReturnMeasures) -> bool:
 def _clipped(case: Case) -> list[Finding]:
     """Judge runs at full scale only: flat tops below it are the sound of fuzz and load boxes."""
     pairs = zip(case.names, case.measures.returns, strict=True)
-    return [_clip_finding(name, m, rate=case.rate) for name, m in pairs if m.clipped_runs]
+    return [_clip_finding(case, name, m) for name, m in pairs if m.clipped_runs]
 
 
-def _clip_finding(name: str, measured: ReturnMeasures, *, rate: int) -> Finding:
-    weight = _clip_weight(measured, rate=rate)
-    first_s = measured.first_clipped[0].at_frame / rate if measured.first_clipped else None
+def _clip_finding(case: Case, name: str, measured: ReturnMeasures) -> Finding:
+    weight = _clip_weight(measured, rate=case.rate)
+    first_s = case.di_s(measured.first_clipped[0].at_frame) if measured.first_clipped else None
     where = "" if first_s is None else f", first at {clock_time(first_s)}"
     samples = sum(r.frames for r in measured.first_clipped)
     least = "" if measured.clipped_runs <= len(measured.first_clipped) else "at least "

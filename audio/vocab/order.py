@@ -33,12 +33,13 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
     covers: Covers | None = None
     """The section that is played; None is the whole DI."""
     di_loudest_dbfs: float
-    """Largest RMS of any 50 ms of the DI's channel, before the trim."""
+    """Largest RMS of any 50 ms of what is played of the DI's channel, before the trim."""
     trim_db: float
     """Gain applied to the DI on its way out."""
     time_reference: int
+    """Of the captures: the DI's, and so many frames more as a section begins after its first."""
     lead_in_frames: int
-    """Roll frame at which the DI's frame 0 leaves."""
+    """Roll frame at which the first frame that is played of the DI leaves."""
     shift_frames: int
     """Whole frames *D* between the DI leaving and a capture's frame 0."""
     delay_frames: float | None
@@ -60,3 +61,18 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
     not hold now, or no witness was wired."""
     paths: tuple[str, ...]
     """Captures relative to the session's folder, in the wiring's order of returns."""
+
+    @property
+    def from_frame(self) -> int:
+        """The DI's frame that is played first: frame 0 of the captures."""
+        return self.covers.from_frame if self.covers else 0
+
+    @property
+    def played_frames(self) -> int:
+        """How many frames of the DI are played."""
+        return self.covers.frames if self.covers else self.di.frames
+
+    @property
+    def from_s(self) -> float:
+        """Seconds from the DI's first frame to the captures': places are told on the DI's timeline."""
+        return self.from_frame / self.wiring.sample_rate

@@ -121,6 +121,7 @@ class Variant(Summary, frozen=True, kw_only=True):
     di: DiUsed
     trim_db: float
     time_reference: int
+    """Of the files' first frame."""
     align_to: str
     delay_frames: float | None
     """Round trip *d* by which the pass was placed."""
@@ -145,7 +146,7 @@ class Variant(Summary, frozen=True, kw_only=True):
     music: Alignment | None = None
     """The reference return's, by its attacks, likewise."""
     dropouts: tuple[Dropout, ...]
-    """`at_frame` counted from the DI's first frame."""
+    """`at_frame` counted from the files' first frame, which is the DI's but for a section."""
     clock_ppm: float | None
     setup: dict[str, Any]
     """The settings the pass was made under: wiring, device, rate, click level."""

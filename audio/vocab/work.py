@@ -68,6 +68,10 @@ class Follow(Request, frozen=True, kw_only=True):
     """Mono captures of one pass, in the order of its returns."""
     di_path: str
     di_channel: int
+    di_from_frame: int = 0
+    """The DI's frame beside which frame 0 of the captures lies."""
+    di_frames: int | None = None
+    """How much of the DI was played, faded where it was cut; to its end when left out."""
     sample_rate: int
     reference: int = 0
     """Which of `paths` is the reference return's."""
@@ -142,6 +146,10 @@ class FindLoudest(Request, frozen=True, kw_only=True):
     channel: int
     """From 0."""
     seconds: float
+    from_frame: int = 0
+    """Where to begin looking."""
+    frames: int | None = None
+    """How much is looked at; to the file's end when left out."""
 
 
 class Round(msgspec.Struct, frozen=True, kw_only=True):

@@ -288,10 +288,19 @@ class Worker:
         return self._ask(asked, Facts, timeout_s).facts
 
     def find_loudest(
-        self, path: Path, *, channel: int, seconds: float, timeout_s: float = 60.0
+        self,
+        path: Path,
+        *,
+        channel: int,
+        seconds: float,
+        from_frame: int = 0,
+        frames: int | None = None,
+        timeout_s: float = 60.0,
     ) -> Stretch:
-        """Return the loudest stretch of a channel (from 0) of a file."""
-        asked = FindLoudest(path=str(path), channel=channel, seconds=seconds)
+        """Return the loudest stretch of a channel (from 0) of a file, or of some frames of it."""
+        asked = FindLoudest(
+            path=str(path), channel=channel, seconds=seconds, from_frame=from_frame, frames=frames
+        )
         return self._ask(asked, Loudest, timeout_s).stretch
 
     def read_copy(

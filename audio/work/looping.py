@@ -36,14 +36,17 @@ def find_loudest(asked: FindLoudest) -> Stretch:
         if not 0 <= asked.channel < sound.channels:
             raise UseError(no_channel(sound.path, sound.channels, asked.channel))
         levels = RunningLevels(rate=sound.rate)
-        for at in range(0, sound.frames, _PIECE):
-            frames = min(_PIECE, sound.frames - at)
+        end = sound.frames
+        if asked.frames is not None:
+            end = min(end, asked.from_frame + asked.frames)
+        for at in range(asked.from_frame, end, _PIECE):
+            frames = min(_PIECE, end - at)
             levels.feed(sound.read(at, frames, channel=asked.channel))
         window = window_frames(rate=sound.rate)
         windows = max(1, round(asked.seconds * sound.rate / window))
         at, rms = loudest_at(levels.levels_dbfs(), windows=windows)
-        first = at * window
-        frames = min(windows * window, sound.frames - first)
+        first = asked.from_frame + at * window
+        frames = min(windows * window, end - first)
         return Stretch(at_frame=first, frames=frames, rms_dbfs=rms)
 
 

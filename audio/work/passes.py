@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Self
 import msgspec
 import numpy as np
 
-from audio.files.source import SourceFile
 from audio.measure.copies import plain_copy
 from audio.measure.music import RunningMusic
 from audio.measure.running import RunningLevels, RunningReturn, window_frames
@@ -21,10 +20,10 @@ from audio.measure.shared import RunningShared
 from audio.measure.together import together
 from audio.measure.tracking import RunningTrack
 from audio.vocab.alignment import Alignment
-from audio.vocab.errors import UseError
 from audio.vocab.results import PassMeasures, ReturnMeasures
 from audio.vocab.work import Follow
 from audio.work.growing import GrowingCapture
+from audio.work.played import PlayedDi
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -50,7 +49,7 @@ class PassSound:
     def __init__(self, asked: Follow) -> None:
         rate = asked.sample_rate
         self._asked = asked
-        self._di = _opened(asked)
+        self._di = PlayedDi(asked)
         self._piece = round(_PIECE_S * rate)
         self._levels = RunningLevels(rate=rate)
         self._taken = 0
@@ -77,7 +76,7 @@ class PassSound:
         """Measure the DI by itself, pausing after each piece; raise `UseError` if it cannot be read."""
         for at in range(0, self._di.frames, self._piece):
             frames = min(self._piece, self._di.frames - at)
-            self._levels.feed(self._di.read(at, frames, channel=self._asked.di_channel))
+            self._levels.feed(self._di.read(at, frames))
             yield
 
     def take_captures(self, *, closed: bool) -> bool:
@@ -92,7 +91,7 @@ class PassSound:
         frames = min(ready - self._taken, self._piece)
         if frames <= 0:
             return False
-        di = self._di.read(self._taken, frames, channel=self._asked.di_channel)
+        di = self._di.read(self._taken, frames)
         self._take_returns(di)
         for cable in self._cables.values():
             cable.track.feed(di, cable.capture.filled(self._taken, frames))
@@ -158,13 +157,3 @@ class _Cable:
 
     capture: GrowingCapture
     track: RunningTrack
-
-
-def _opened(asked: Follow) -> SourceFile:
-    di = SourceFile(Path(asked.di_path))
-    if di.rate != asked.sample_rate:
-        di.close()
-        raise UseError(
-            f"{di.path} is at {di.rate}, its pass at {asked.sample_rate}: they must agree"
-        )
-    return di

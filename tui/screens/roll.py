@@ -126,8 +126,8 @@ class RollScreen(NoteKeys):
             self._lanes.rest()
             return
         rate = roll.wiring.sample_rate
-        sent = (status.roll_frame - roll.lead_in_frames) / rate
-        back = (status.roll_frame - roll.lead_in_frames - roll.shift_frames) / rate
+        played = status.roll_frame - roll.lead_in_frames + roll.di_from_frame
+        sent, back = played / rate, (played - roll.shift_frames) / rate
         if model.lost > self._marked:
             self._lanes.mark(sent, "lost")
             self._marked = model.lost

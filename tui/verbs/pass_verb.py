@@ -7,6 +7,7 @@ import threading
 
 from audio.jobs.alone import one_pass
 from audio.jobs.deck import StoppedError
+from audio.vocab.section_text import section_from
 from tui.cli import DONE, FAILED_CHECK, INTERRUPTED
 from tui.present.json import show_json
 from tui.present.plain import Plain
@@ -18,6 +19,7 @@ FAULT = 3
 
 def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
     """Run one pass and tell its verdict."""
+    section = section_from(bars=arguments.bars, seconds=arguments.seconds)
     try:
         passed = one_pass(
             arguments.folder,
@@ -25,6 +27,7 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
             chain=arguments.chain,
             wiring_path=arguments.wiring,
             listener=Plain(stop),
+            section=section,
         )
     except StoppedError:
         say("stopped before the DI rolled; nothing was recorded")

@@ -96,12 +96,16 @@ def pass_words(verbs: Verbs) -> None:
         "Plays the part's DI through the chain that is plugged in and records the\n"
         "returns as the next numbered variant: click, DI, tail, click, verdict. Ctrl+C\n"
         "stops and keeps what was recorded. A chain named `bare path` has no pedal in it.",
-        "example\n  secondpass pass tonight --part rhythm-left --chain 'fuzz into delay'\n\n"
+        "examples\n  secondpass pass tonight --part rhythm-left --chain 'fuzz into delay'\n"
+        "  secondpass pass tonight --part hook --chain crunch --bars 5-8\n\n"
         "caution\n  The amp will play at once, as loud as it is set.",
     )
     session_folder(parser)
     parser.add_argument("--part", required=True, metavar="P", help="which part")
     parser.add_argument("--chain", required=True, metavar="C", help="name of what is plugged in")
+    where = parser.add_mutually_exclusive_group()
+    where.add_argument("--bars", metavar="A-B", help="only these bars of the song, such as 5-8")
+    where.add_argument("--seconds", metavar="A-B", help="only these seconds of the DI")
     parser.add_argument(
         "--wiring", type=path, metavar="FILE", help="another wiring than the session's"
     )
