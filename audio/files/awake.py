@@ -48,6 +48,12 @@ class Awake:
         elif not self._reasons and self._thread is not None:
             self._end()
 
+    def rest(self) -> None:
+        """Take every reason back."""
+        self._reasons.clear()
+        if self._thread is not None:
+            self._end()
+
     def refused(self) -> bool:
         """Return whether the system has refused; only once, so that it is told once."""
         news, self._told = self._refused and not self._told, self._told or self._refused

@@ -177,6 +177,7 @@ class Runner:
         while self._next():
             pass
         self._guarded(self._runs.running.leave)
+        self._awake.rest()
         self._guarded(self._close_deck)
 
     def _say(self, one: News) -> None:

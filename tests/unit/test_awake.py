@@ -54,6 +54,10 @@ def test_the_system_is_kept_awake_while_any_reason_is_left(monkeypatch: pytest.M
         wait_for(lambda: system.held != [], "nobody asked again")
     assert system.held == []
     assert not one.refused()
+    one.keep("run", wanted=True)
+    wait_for(lambda: system.held != [], "nobody asked once more")
+    one.rest()
+    assert system.held == [], "a program that leaves wants nothing any more"
 
 
 @pytest.mark.parametrize(

@@ -204,12 +204,13 @@ class AtTheAmp:
 
     def _counted_down(self) -> bool:
         """Count down aloud; return whether nobody called it off."""
-        for left in range(self._countdown_s, 0, -1):
-            put(sys.stderr, f"{left} ")
-            if self._prompt.pressed(1.0):
-                put(sys.stderr, "\n")
-                return False
-        put(sys.stderr, "\n")
+        try:
+            for left in range(self._countdown_s, 0, -1):
+                put(sys.stderr, f"{left} ")
+                if self._prompt.pressed(1.0):
+                    return False
+        finally:
+            put(sys.stderr, "\n")
         return True
 
 
