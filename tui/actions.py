@@ -60,6 +60,7 @@ ACTIONS = (
     Action("want", ("y",), "add passes", "add passes to the plan: parts through chains"),
     Action("least", ("home",), "least", "offer the plan in the order that replugs least"),
     Action("coverage", ("u",), "coverage", "which parts were played through which chains"),
+    Action("note_values", ("8",), "note values", "what a delay is set to at the song's tempo"),
     Action("next_part", ("p",), "next part", "take the next part"),
     Action("click", ("c",), "test click", "send the test click and measure the round trip"),
     Action(

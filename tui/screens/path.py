@@ -51,7 +51,7 @@ class PathScreen(WaveKeys, VariantList):
 
     ACTIONS = (
         "go", "walk_left", "walk_right", "choose_up", "choose_down", "enter", "back", "stop", "name",
-        "write", "run", "plan", "next_part", "set", "click", "stream", "wire", "evidence",
+        "write", "run", "plan", "note_values", "next_part", "set", "click", "stream", "wire", "evidence",
         "zoom_in", "zoom_out", "whole",
         "scroll_left", "scroll_right", "reread", "keys", "palette", "quit", *OF_VARIANTS,
     )  # fmt: skip
@@ -331,6 +331,10 @@ class PathScreen(WaveKeys, VariantList):
     def action_plan(self) -> None:
         """Show the plan."""
         self.desk.show_plan()
+
+    def action_note_values(self) -> None:
+        """Show what a delay is set to at the song's tempo."""
+        self.desk.show_note_values()
 
     def action_write(self) -> None:
         """Write a chain down."""
