@@ -67,6 +67,7 @@ ACTIONS = (
         "play only some bars or seconds of the part, with a lead-in; or the whole again",
     ),
     Action("join", ("9",), "drop in", "drop the variant of a section into one of the whole part"),
+    Action("note_values", ("8",), "note values", "what a delay is set to at the song's tempo"),
     Action("next_part", ("p",), "next part", "take the next part"),
     Action("click", ("c",), "test click", "send the test click and measure the round trip"),
     Action(

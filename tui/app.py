@@ -310,6 +310,12 @@ class Desk(App[SecondpassError | None]):
         if not isinstance(self.screen, PlanScreen):
             self.push_screen(PlanScreen())
 
+    def show_note_values(self) -> None:
+        """Show note values at the tempo of the chosen part's song."""
+        from tui.screens.times import TimesScreen  # noqa: PLC0415 - see above
+
+        self.push_screen(TimesScreen())
+
     def name_chain(self) -> None:
         """Ask for the name of what is plugged in."""
         if self.model.doing == "pass":

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 SHORTEST_S = 0.040
 """A nearer repeat is a room's, or a doubling that nobody sets to a note (common practice, no source)."""
 
-FEWEST = 3
-"""Clicks whose repeat must fall inside the recording: they set the longest echo, 1.3 s at eight clicks."""
+FEWEST = 2
+"""Clicks whose repeat must fall inside the recording: they set the longest echo, 1.5 s at eight clicks."""
 
 _DIRECT_S = 0.030
 """What belongs to a click itself: loudspeaker and near walls."""
@@ -69,7 +69,7 @@ def find_echo(heard: Heard, train: ClickTrain) -> Echo | None:
     direct = _direct(heard.whole, starts, signs, rate=rate)
     likeness = _without(heard.whole, direct, starts, signs, rate=rate)
     rows, there = _rows(likeness, starts, signs)
-    mean = np.sum(rows, axis=0) / np.maximum(there, 1)
+    mean = _in_common(rows, there)
     mean[: round(SHORTEST_S * rate)] = 0.0
     mean[there < FEWEST] = 0.0
     at = int(np.argmax(np.abs(mean)))
@@ -117,6 +117,19 @@ def _rows(
         rows[row, : piece.size] = sign * piece
     there = np.searchsorted(-ends, -np.arange(longest), side="left")
     return rows, there.astype(np.int64)
+
+
+def _in_common(rows: NDArray[np.float64], there: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Return what the clicks have in common: the mean, or where only two reach, what both have.
+
+    Half of a neighbour's repeat is in the mean of two, at another distance: it would stand beside
+    the true one.
+    """
+    mean = np.sum(rows, axis=0) / np.maximum(there, 1)
+    pair = rows[:2, there == FEWEST]
+    agree = np.sign(pair[0]) == np.sign(pair[1])
+    mean[there == FEWEST] = np.where(agree, np.sign(pair[0]) * np.min(np.abs(pair), axis=0), 0.0)
+    return np.asarray(mean)
 
 
 def _stands_out(mean: NDArray[np.float64], at: int, *, rate: int) -> bool:

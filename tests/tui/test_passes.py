@@ -120,6 +120,10 @@ def test_the_tail_of_an_echo_is_kept_until_it_is_gone_and_no_longer_than_its_lim
     sent = session(tmp_path, noise=-80)
     dry, wet = passed(tmp_path), passed(tmp_path, "echoes")
     tails = [(v["files"][0]["frames"] - len(sent)) / 48_000 for v in (dry, wet)]
+    assert dry["echo"] is None
+    assert wet["echo"]["repeat_ms"] == pytest.approx(200.0, abs=1.0)
+    assert [(f["code"], f["weight"]) for f in wet["findings"]] == [("echo", "good")]
+    assert wet["verdict"] == dry["verdict"] == "good"
     # Silence for a second ends a pass; the echo needs some 50 dB at 6 dB for each 0.2 s more.
     assert 1.0 <= tails[0] <= 1.3
     assert 1.0 + 1.0 <= tails[1] <= 1.0 + 2.5
@@ -132,7 +136,7 @@ def test_an_echo_longer_than_the_limit_is_cut_there_and_told(tmp_path: Path) -> 
     sent = session(tmp_path, tail=1, noise=-90)
     variant = passed(tmp_path, "echoes")
     assert variant["files"][0]["frames"] - len(sent) == 48_000
-    assert [f["code"] for f in variant["findings"]] == ["tail-cut"]
+    assert [f["code"] for f in variant["findings"]] == ["tail-cut", "echo"]
     assert variant["verdict"] == "look"
 
 

@@ -29,7 +29,7 @@ def told(*pedals: dict[str, Any], seed: int = 5, clicks: int = 8, rate: int = RA
     return read_clicks(0.5 * back / np.max(np.abs(back)), train).echo
 
 
-@pytest.mark.parametrize("ms", [62.5, 125.0, 412.0, 469.0, 750.0, 1250.0])
+@pytest.mark.parametrize("ms", [62.5, 125.0, 412.0, 469.0, 750.0, 1250.0, 1490.0])
 @pytest.mark.parametrize("feedback", [0.0, 0.6])
 def test_an_echo_is_timed_within_a_millisecond(ms: float, feedback: float) -> None:
     echo = told({"kind": "echo", "ms": ms, "feedback": feedback, "mix": 0.35}, DRIVE)
@@ -73,3 +73,19 @@ def test_what_repeats_nothing_is_no_echo(pedal: dict[str, Any]) -> None:
 
 def test_a_train_of_two_clicks_tells_nothing_of_echoes() -> None:
     assert told({"kind": "echo", "ms": 300.0, "feedback": 0.2, "mix": 0.5}, clicks=2) is None
+
+
+def test_an_echo_that_wobbles_as_tape_does_is_not_given_one_time() -> None:
+    def through(sent: Floats) -> Floats:
+        frames = np.arange(sent.size)
+        back = 0.412 * RATE + 0.003 * RATE * np.sin(2 * np.pi * 1.7 * frames / RATE)
+        return np.asarray(sent + 0.5 * np.interp(frames - back, frames, sent, left=0.0))
+
+    sound, train = heard(
+        rate=RATE,
+        clicks=8,
+        delay=700.0,
+        response=random_cabinet(5, "reflections", rate=RATE),
+        through=through,
+    )
+    assert read_clicks(0.5 * sound / np.max(np.abs(sound)), train).echo is None

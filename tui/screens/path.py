@@ -52,8 +52,8 @@ class PathScreen(WaveKeys, SectionKeys):
 
     ACTIONS = (
         "go", "walk_left", "walk_right", "choose_up", "choose_down", "enter", "back", "stop", "name",
-        "write", "run", "plan", "section", "next_part", "set", "click", "stream", "wire", "evidence",
-        *OF_WAVE, "reread", "keys", "palette", "quit", *OF_VARIANTS,
+        "write", "run", "plan", "section", "note_values", "next_part", "set", "click",
+        "stream", "wire", "evidence",         *OF_WAVE, "reread", "keys", "palette", "quit", *OF_VARIANTS,
     )  # fmt: skip
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
@@ -331,6 +331,10 @@ class PathScreen(WaveKeys, SectionKeys):
     def action_plan(self) -> None:
         """Show the plan."""
         self.desk.show_plan()
+
+    def action_note_values(self) -> None:
+        """Show what a delay is set to at the song's tempo."""
+        self.desk.show_note_values()
 
     def action_write(self) -> None:
         """Write a chain down."""

@@ -10,6 +10,9 @@ from tui.screens.note_keys import NoteKeys
 OF_WAVE = ("zoom_in", "zoom_out", "whole", "scroll_left", "scroll_right")
 """Actions that mean something at the DI alone."""
 
+OF_CHAIN = ("note_values",)
+"""Actions that mean something at the chain alone."""
+
 OF_VARIANTS = (*note_keys.ACTIONS, "discarded", "join")
 """Actions that mean something at the variants alone."""
 
@@ -34,6 +37,7 @@ class VariantList(NoteKeys):
     def actions_here(self) -> tuple[str, ...]:
         """Return the actions of the stage under the cursor: those of others only fill the list of keys."""
         elsewhere = {*(OF_WAVE if self.here != "DI" else ())}
+        elsewhere |= {*(OF_CHAIN if self.here != "chain" else ())}
         elsewhere |= {*(OF_VARIANTS if self.here != "variants" else ())}
         return tuple(name for name in self.ACTIONS if name not in elsewhere)
 
