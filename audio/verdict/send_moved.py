@@ -52,6 +52,8 @@ def _set_up(case: Case) -> _Before | None:
 
 def _earlier(case: Case) -> _Before | None:
     for variant in reversed(case.before):
+        if variant.state != "kept":  # what was cut off holds too little to tell a gain by
+            continue
         gain = _over_sent(variant.witness, variant.trim_db)
         if gain is not None and _is_alike(case, variant):
             return _Before(gain, f"in pass {variant.number:03d}")

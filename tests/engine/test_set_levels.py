@@ -150,7 +150,9 @@ def test_a_send_that_is_right_is_told_live_and_kept_with_its_part(
     tmp_path: Path, decks: dict[str, Deck]
 ) -> None:
     at = Sitting(tmp_path, decks["plain"])
-    record = at.step(ask(cable="one red cable"))
+    record = at.step(
+        ask(cable="one red cable", cycles=12)
+    )  # long enough to be looked at while it rolls
     assert (record.step, record.part, record.trim_db) == ("send level", "riff", 0.0)
     assert record.verdict == "good"
     result = sent(record)

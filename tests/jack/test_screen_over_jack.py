@@ -219,7 +219,7 @@ def test_a_wiring_chosen_on_the_screen_is_saved_and_used(room: Room) -> None:
     one.press("w")
     one.wait_for("what is plugged where", "JACK")
     step_to_the_room(one)
-    one.press(*["Down"] * 6)  # rate, send, listen, loop, in 1, in 2
+    one.press(*["Down"] * 8)  # rate, send, listen, backing, count-in, loop, in 1, in 2
     one.press("Enter", "n")
     one.wait_for("Which microphone is on input 2?")
     one.type("close")
