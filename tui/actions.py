@@ -56,6 +56,14 @@ ACTIONS = (
     Action("skip", ("f",), "skip", "leave a line of the plan out, or take it in again"),
     Action("again", ("a",), "again", "play a line of the plan once more"),
     Action("end_run", ("z",), "end", "end the run; what is left stays in the plan"),
+    Action(
+        "repeat",
+        ("asterisk",),
+        "repeat",
+        "in a run: repeat a pass that is to be done again once, or hold the run at once",
+    ),
+    Action("page_up", ("pageup",), "page", "go up by what is in sight"),
+    Action("page_down", ("pagedown",), "page", "go down by what is in sight"),
     Action("plan", ("l",), "plan", "the plan: what is to be played, in which order, what to touch"),
     Action("want", ("y",), "add passes", "add passes to the plan: parts through chains"),
     Action("least", ("home",), "least", "offer the plan in the order that replugs least"),
@@ -119,7 +127,10 @@ LABELS = {
     "full_stop": ".",
     "question_mark": "?",
     "ctrl+p": "ctrl+p",
+    "asterisk": "*",
     "home": "home",
+    "pageup": "pgup",
+    "pagedown": "pgdn",
 }
 """How keys are written where people read them; others stand as they are."""
 

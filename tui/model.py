@@ -104,6 +104,8 @@ class Model:
     countdown_s: int | None = None
     card_shown: bool = False
     """The card of a run is shown, and go is meant for it."""
+    repeat_redo: bool | None = None
+    """Whether a pass to be done again is repeated once, as said here; None while nobody said so."""
     outcome: Outcome | None = None
     """How the newest pass of this sitting went; None while none has ended."""
     done: news.PassDone | None = None
@@ -273,6 +275,10 @@ class Model:
     def run(self) -> RunNow:
         """Return the run as it stands."""
         return self.snapshot.run if self.snapshot else RunNow()
+
+    def repeats(self) -> bool:
+        """Return whether a run repeats a pass to be done again once, from the next time it goes on."""
+        return self.run().repeat_redo if self.repeat_redo is None else self.repeat_redo
 
     def answers(self) -> list[Answer]:
         """Return all variants, as far as they answer lines of the plan."""

@@ -58,7 +58,7 @@ class RunControl:
             problem = self._model.plan().problem
             self._desk.say(problem) if problem else self._desk.show_plan()
         else:
-            self._desk.ask(BeginRun(), "run")
+            self._desk.ask(BeginRun(repeat_redo=self._model.repeats()), "run")
 
     def take(self) -> bool:
         """Take a go where a card is shown; return whether one is."""
@@ -67,7 +67,7 @@ class RunControl:
         if self.now.state == "waiting":
             self._count_down(by_itself=False)
         elif self.now.state == "held":
-            self._desk.ask(BeginRun(repeat_redo=self.now.repeat_redo), "run")
+            self._desk.ask(BeginRun(repeat_redo=self._model.repeats()), "run")
         return True
 
     def _count_down(self, *, by_itself: bool) -> None:
@@ -77,14 +77,28 @@ class RunControl:
             self._desk.show_roll()
         self._desk.changed()
 
+    @property
+    def counts_by_itself(self) -> bool:
+        """Whether a countdown goes that nobody began."""
+        return self._by_itself and self._model.countdown_s is not None
+
+    def rest(self) -> bool:
+        """Hold the run where a countdown that nobody began goes, and return whether one did."""
+        goes = self.counts_by_itself
+        if goes:
+            self._desk.control.stop()
+        return goes
+
     def _play(self, key: str) -> None:
+        self._by_itself = False
         doing: Doing = "click" if key == BARE else "pass"
         self._desk.ask(RunLine(key=key), doing)
 
     def _called_off(self) -> None:
         """Show the card again; who calls off a countdown that began by itself wants a rest."""
         self.show_card()
-        if self._by_itself:
+        rests, self._by_itself = self._by_itself, False
+        if rests:
             self._desk.ask(HoldRun(reason=CALLED_OFF), "run")
 
     def settled(self, was: Doing | None) -> None:
@@ -141,6 +155,11 @@ class RunControl:
         )
         if self._idle() and key is not None:
             self._desk.ask(AgainLine(key=key), "run")
+
+    def repeat(self) -> None:
+        """Have a pass to be done again repeated once, or not, from the next time somebody goes on."""
+        self._model.repeat_redo = not self._model.repeats()
+        self._desk.changed()
 
     def end(self) -> None:
         """End the run; what is left stays in the plan."""

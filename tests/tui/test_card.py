@@ -19,7 +19,7 @@ from textual.pilot import Pilot
 from audio.jobs.card_client import CardClient, CardNews, Lost
 from audio.jobs.cards import CardServer
 from audio.session.folder import create
-from audio.vocab.card import CardState, NotTaken, Role, Shown
+from audio.vocab.card import CardLine, CardState, NotTaken, Role, Shown
 from tui.screens.card import ASK_TERMINAL, SEEN_S, CardApp
 from tui.settings import Settings
 from tui.widgets.banner import Banner
@@ -703,3 +703,35 @@ def test_no_session_is_one_sentence(tmp_path: Path) -> None:
     ran = run("card", "gone", folder=tmp_path)
     assert ran.code == 2
     assert "there is no such folder" in ran.err
+
+
+LONG = changed(
+    STANDING_BY,
+    word="by hand",
+    place="card 2 of 9",
+    advice="standby while replugging",
+    said="click at -40 dBFS",
+    card=tuple(CardLine(word="", name=f"box {n}", settings=("level 3",)) for n in range(20)),
+)
+
+
+def test_a_chain_that_does_not_fit_on_a_phone_says_so_and_is_walked() -> None:
+    async def body(room: Room, _: Clock) -> None:
+        await room.show(LONG)
+        shown = room.words("by-hand", "told", "ahead", "keys")
+        assert "box 0 " in shown
+        assert "lines more" in shown
+        assert "standby while replugging" in shown
+        assert "space go" in shown
+        assert "click at" not in shown  # who sets a chain needs the room
+        await room.press(*["down"] * 25)
+        shown = room.words("by-hand")
+        assert "box 19" in shown
+        assert "lines more" not in shown
+        await room.press("up")  # the end was not walked past
+        assert "lines more" in room.words("by-hand")
+        await room.show(changed(LONG, place="card 3 of 9"))
+        assert "box 0 " in room.words("by-hand")
+        assert not room.wire.sent
+
+    in_the_room(body)

@@ -1,4 +1,4 @@
-"""Six pictures at 80×24, kept as text beside this file: the diff shows what a change of the screen changes.
+"""Eight pictures at 80×24, kept as text beside this file: the diff shows what a change of the screen does.
 
 All that would vary is given: the evening is invented (`invented.py`), the clock is set by hand, and
 the waveform is the demo's own DI. Looked at and found right, the pictures are rewritten by
@@ -15,6 +15,7 @@ from typing import cast
 
 import pytest
 from invented import DI_FRAMES, Names, click, evening, read, rolls, variant
+from planned import PLAN, planned, stands
 from puppet import Puppet
 from screens import Seat, play, seated
 
@@ -88,6 +89,19 @@ async def looked_into(seat: Seat, puppet: Puppet) -> None:
     await seat.settle()  # the scrollbar comes with what there is to scroll
 
 
+async def at_a_card(seat: Seat, _: Puppet) -> None:
+    await told(seat, *planned())
+    await seat.press("g")
+    await told(seat, stands(PLAN.lines[1].wanted.key), news.Idle())
+    await seat.sees("card 2 of 4")
+
+
+async def at_the_plan(seat: Seat, _: Puppet) -> None:
+    await told(seat, *planned(FIRST))
+    await seat.press("l", "down")
+    await seat.sees("to touch")
+
+
 def playing(frame: int, *, dead: bool) -> Status:
     """Return the engine's picture while a note a second is played and dies away."""
     level = 0.25 * 0.5 ** (frame % 48_000 / 12_000)
@@ -106,6 +120,8 @@ FLOWS: dict[str, Callable[[Seat, Puppet], Awaitable[None]]] = {
     "countdown": counting_down,
     "verdict": judged,
     "evidence": looked_into,
+    "chain_card": at_a_card,
+    "plan": at_the_plan,
 }
 
 

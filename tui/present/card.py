@@ -93,10 +93,43 @@ def chain(picture: Picture, columns: int) -> list[Text]:
     return paragraph(state.chain, columns, STRONG)[:2] if state and state.chain else []
 
 
-def by_hand(picture: Picture, columns: int, rows: int) -> list[Text]:
-    """Return what is to be set by hand, as large as there is room for; empty where nothing is."""
+def by_hand(
+    picture: Picture, columns: int, rows: int, *, first: int = 0, key: str = "↓"
+) -> list[Text]:
+    """Return what is to be set by hand, as large as there is room for; empty where nothing is.
+
+    Parameters
+    ----------
+    picture
+        What the card knows.
+    columns
+        Cells there are.
+    rows
+        Rows there are.
+    first
+        How far somebody has walked down a chain that does not fit, lines, up to `beyond`.
+    key
+        How the key that walks on is written.
+
+    Returns
+    -------
+    list of Text
+        At most so many rows; where something stands below, the last one says so.
+    """
     state = picture.state
-    return drawn(state.card, columns, rows)[:rows] if state is not None and state.card else []
+    if state is None or not state.card:
+        return []
+    lines = drawn(state.card, columns, rows)
+    shown, left = lines[first : first + rows], len(lines) - first - rows
+    if left > 0:
+        shown[-1] = text((f" {key} {left + 1} lines more", ACCENT))
+    return shown
+
+
+def beyond(picture: Picture, columns: int, rows: int) -> int:
+    """Return how many lines of what is to be set by hand do not fit in so many rows."""
+    state = picture.state
+    return max(len(drawn(state.card, columns, rows)) - rows, 0) if state and state.card else 0
 
 
 def told(picture: Picture, columns: int) -> list[Text]:
@@ -107,7 +140,7 @@ def told(picture: Picture, columns: int) -> list[Text]:
     lines = [_sounding(state), *_lines(driving(picture.role), columns, _weight(picture.role))]
     for words, look in ((state.finding, STRONG), (state.advice, Style())):
         lines += _lines(words, columns, look)
-    if not state.finding:
+    if not state.finding and not state.card:  # whoever sets a chain needs the room for it
         lines += _lines(state.said, columns, FAINT)
     return lines
 
@@ -131,7 +164,7 @@ def ahead(picture: Picture, columns: int) -> list[Text]:
     lines = _lines(picture.notice, columns, CARE)[:2]
     if state is None:
         return lines
-    if state.next:
+    if state.next and not state.card:
         lines += paragraph(f"next: {state.next}", columns)[:2]
     if state.may_go or state.word == "countdown":
         lines += _lines(CAUTION, columns, FAINT)

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from audio.vocab.card import CardLine, CardState, CardWord
+from textwrap import wrap
+
+from audio.vocab.card import MOST_WORDS, CardLine, CardState, CardWord
 from audio.vocab.findings import heaviest_first
 from audio.vocab.names import BARE_PATH
 from audio.vocab.plan import BARE
 from audio.vocab.status import Status
 from audio.vocab.variant import Variant
 from tui.model import Model, Word
-from tui.present.chain_card import ALL_OUT, card_lines
-from tui.present.run_cards import place
+from tui.present.chain_card import ALL_OUT, card_lines, notes
+from tui.present.run_cards import STANDBY, cautions, place
 from tui.present.set_words import figure
 from tui.present.top import next_words
 from tui.stages.variants import told
+
+UNKNOWN = ("no file tells how it is set:", "set it as you know it")
+"""In place of settings."""
 
 FIGURES = 3
 """Of a step of the set-up: as many as are read from across a room."""
@@ -47,6 +52,7 @@ def card_state(model: Model, status: Status | None) -> CardState:
     left, sound = model.left_s(status), model.sound(status)
     by_hand = idle and model.card_shown and model.run().state in ("waiting", "held")
     held = model.run().reason if by_hand and model.run().state == "held" else ""
+    sets = by_hand and not held
     return CardState(
         session=model.snapshot.file.name if model.snapshot else "",
         song=song[0].name if song else "",
@@ -59,8 +65,8 @@ def card_state(model: Model, status: Status | None) -> CardState:
         countdown_s=model.countdown_s,
         verdict=judged.verdict if judged and not by_hand else None,
         finding=trouble or held or (told(heaviest) if heaviest else ""),
-        advice=heaviest.advice if heaviest and not by_hand else "",
-        card=_card(model) if by_hand else (),
+        advice=_care(model) if sets else heaviest.advice if heaviest and not by_hand else "",
+        card=_card(model) if sets else (),
         place=place(model.run(), model.plan()) if by_hand else "",
         next=next_words(model) if idle and model.hindrance() is None else "",
         may_go=idle and model.ready and model.hindrance() is None,
@@ -85,7 +91,26 @@ def _card(model: Model) -> tuple[CardLine, ...]:
     line = model.plan().line(run.at)
     if line is None:
         return ()
-    return card_lines(model.chain_files().get(line.wanted.chain), line.touch)
+    chain = model.chain_files().get(line.wanted.chain)
+    lines = card_lines(chain, line.touch)
+    if chain is None:
+        return (*lines, CardLine(word="", name=line.wanted.chain, settings=UNKNOWN))
+    return (
+        *lines,
+        *(CardLine(word="", name="note", settings=_pieces(one)) for one in notes(chain)),
+    )
+
+
+def _pieces(words: str) -> tuple[str, ...]:
+    """Return words in pieces that a card's line takes uncut."""
+    return tuple(wrap(words, MOST_WORDS))
+
+
+def _care(model: Model) -> str:
+    """Return what to take care of while so much is touched: who stands at the amp reads it there."""
+    line = model.plan().line(model.run().at)
+    said = [STANDBY] if line is None else cautions(line.touch)
+    return "; ".join(one.removeprefix("caution: ") for one in said)
 
 
 def _said(model: Model) -> str:

@@ -55,6 +55,12 @@ def card_lines(chain: Chain | None, touch: Sequence[Change]) -> tuple[CardLine, 
     return (*gone, *_as_set(chain, [one for one in touch if one.kind != "out"]))
 
 
+def notes(chain: Chain) -> list[str]:
+    """Return what is to be known of a chain besides: its note, and the names of its photos."""
+    photos = f"photos: {', '.join(chain.photos)}" if chain.photos else ""
+    return [one for one in (chain.note, photos) if one]
+
+
 def drawn(lines: Sequence[CardLine], columns: int, rows: int) -> list[Text]:
     """Return a card's lines: as many of the changes large as fit in so many rows.
 
@@ -139,7 +145,7 @@ def _knobs(pedal: Pedal) -> tuple[str, ...]:
 
 def _amp(amp: AmpAsSet) -> tuple[str, ...]:
     words = {"input": amp.input} | amp.knobs | {"speaker": amp.speaker, "tap": amp.tap}
-    return tuple(_settings(words))
+    return (*_settings(words), *([amp.note] if amp.note else []))
 
 
 def _mic(mic: MicAsSet) -> tuple[str, ...]:

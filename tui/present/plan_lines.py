@@ -93,6 +93,8 @@ def _row(line: PlanLine, number: int, columns: int, *, here: bool) -> Text:
 def _touch_count(line: PlanLine) -> str:
     if line.state != "to do":
         return ""
+    if not line.known:
+        return "unknown"
     return f"touch {len(line.touch)}" if line.touch else "as is"
 
 

@@ -90,6 +90,7 @@ class KeysScreen(Face):
 PAIRS: dict[str, tuple[tuple[str, ...], str]] = {
     "walk_left": (("walk_right",), "walk along the path"),
     "choose_up": (("choose_down",), "choose a line"),
+    "page_up": (("page_down",), "go by what is in sight"),
     "rate_1": (("rate_2", "rate_3", "rate_4", "rate_5"), "rate a variant, 1 to 5"),
     "zoom_in": (("zoom_out",), "look closer at the waveform, or see more of it"),
     "scroll_left": (("scroll_right",), "move the waveform's view"),

@@ -109,7 +109,7 @@ class CardApp(App[None]):
     TITLE = "secondpass card"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
-        *bindings("go", "stop", "drive", "quit"),
+        *bindings("go", "stop", "drive", "choose_up", "choose_down", "quit"),
         Binding("ctrl+c", "quit", show=False),
     ]
     CSS = """
@@ -140,6 +140,7 @@ class CardApp(App[None]):
         self._number = 0
         self._guard = Guard()
         self._since = clock() - GUARD_S
+        self._first = 0  # how far somebody has walked down a chain that does not fit
         self._answered_s: float | None = None  # by the terminal; None while it never has
 
     def compose(self) -> ComposeResult:
@@ -202,7 +203,7 @@ class CardApp(App[None]):
                 self._picture.role, self._since = message.news, self._clock()
             case Shown(number=number, state=state):
                 if number != self._number or self._picture.state is None:
-                    self._number, self._since = number, self._clock()
+                    self._number, self._since, self._first = number, self._clock(), 0
                     self._picture.notice = ""
                 self._picture.state, self._picture.lost = state, ""
             case NotTaken(reason=reason):
@@ -252,6 +253,16 @@ class CardApp(App[None]):
         else:
             self._note("asked to drive" if role is not None and self._wire.drive() else NO_DESK)
 
+    def action_choose_up(self) -> None:
+        """See what stands above in a chain that does not fit."""
+        self._first = max(self._first - 1, 0)
+        self._draw()
+
+    def action_choose_down(self) -> None:
+        """See what stands below in a chain that does not fit."""
+        self._first += 1
+        self._draw()
+
     async def action_quit(self) -> None:
         """Leave the card; the desk goes on."""
         self.exit()
@@ -269,7 +280,9 @@ class CardApp(App[None]):
         large_chain = self._large_chain()
         told, ahead = card.told(picture, columns), card.ahead(picture, columns)
         rows = self.size.height - len(told) - len(ahead) - ROWS_AROUND
-        by_hand = card.by_hand(picture, columns, max(rows, 3))
+        rows, key = max(rows, 3), label(self._settings.keys_of("choose_down")[0])
+        self._first = min(self._first, card.beyond(picture, columns, rows))
+        by_hand = card.by_hand(picture, columns, rows, first=self._first, key=key)
         self.query_one("#word", Banner).say(*card.word(picture))
         # A card is read by somebody whose hands are on the pedals: it takes the large word's place.
         self.query_one("#word").display = not by_hand

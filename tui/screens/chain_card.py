@@ -8,7 +8,8 @@ from textual.app import ComposeResult
 from audio.vocab.names import BARE_PATH
 from audio.vocab.plan import BARE
 from audio.vocab.status import Status
-from tui.present.chain_card import ALL_OUT, card_lines, drawn
+from tui.present.chain_card import ALL_OUT, card_lines, drawn, notes
+from tui.present.letters import large
 from tui.present.looks import (
     ACCENT,
     BAD,
@@ -34,30 +35,37 @@ KEYS = (
     ("plan", ""),
     ("back", "leave"),
     ("keys", ""),
+    ("repeat", ""),
 )
 KEYS_HELD = (
     ("go", "go on"),
     ("skip", ""),
+    ("evidence", ""),
     ("end_run", ""),
     ("plan", ""),
     ("back", "leave"),
     ("keys", ""),
+    ("repeat", ""),
 )
 KEYS_ENDED = (("back", "leave"), ("plan", ""), ("keys", ""))
 KEYS_BUSY = (("stop", ""), ("keys", ""))
 
+BANNER_ROWS = 5
 
 UNKNOWN = (
     "Nothing is written down of it: set it as you know it; at the stage chain {key} writes it down."
 )
 
 
+HELD = "{go} brings its card again, {skip} leaves the line out, {end} ends the run; {once}"
+
+
 class ChainCardScreen(Face):
     """One chain, as large as there is room for it."""
 
     ACTIONS = (
-        "go", "stop", "skip", "again", "hold", "end_run", "plan", "choose_up", "choose_down", "back",
-        "evidence", "keys", "palette", "quit",
+        "go", "stop", "skip", "again", "hold", "repeat", "end_run", "plan", "choose_up", "choose_down",
+        "page_up", "page_down", "back", "evidence", "keys", "palette", "quit",
     )  # fmt: skip
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
@@ -71,7 +79,9 @@ class ChainCardScreen(Face):
     def __init__(self) -> None:
         super().__init__()
         self._first = 0
-        self._of = ""
+        self._rows = 1
+        self._of = ("", "")
+        self._told_once = False
 
     def body(self) -> ComposeResult:
         """Make the view."""
@@ -92,14 +102,19 @@ class ChainCardScreen(Face):
     def draw_body(self) -> None:
         """Draw the card."""
         columns, run = self.size.width, self.desk.runs.now
-        if self._of != run.at:
-            self._of, self._first = run.at, 0
+        if self._of != (run.state, run.at):
+            self._of, self._first, self._told_once = (run.state, run.at), 0, False
         top, said = self._top(columns), self._said(columns)
         rows = max(self.size.height - 2 - len(top) - len(said), 4)
         lines = self._card(columns, rows)
         self._first = min(self._first, max(len(lines) - rows, 0))
+        self._rows = rows
+        shown = lines[self._first : self._first + rows]
+        left = len(lines) - self._first - len(shown)
+        if left > 0:
+            shown[-1] = text((f" {self.key('choose_down')} {left + 1} lines more", ACCENT))
         self.lines("top").put(top)
-        self.lines("card").put(lines[self._first : self._first + rows])
+        self.lines("card").put(shown)
         self.lines("said").put(said)
         keys = key_line(self.keys_here(), self.desk.settings, columns, main="go")
         self.lines("keys").put(self.foot(keys))
@@ -139,6 +154,31 @@ class ChainCardScreen(Face):
                 for one in summary(runs.now, model.plan())
                 for piece in paragraph(one, columns)
             ]
+        above = self._held(columns) if runs.now.state == "held" else []
+        return [*above, *self._as_set(columns, rows - len(above))]
+
+    def _held(self, columns: int) -> list[Text]:
+        """Return why the run is held, large enough to be seen from the amp, and what to press."""
+        done, run = self.desk.model.judged(), self.desk.runs.now
+        again = done is not None and done.verdict == "redo" and done.state == "kept"
+        letters = large("redo" if again else "held", columns=columns - 2, rows=BANNER_ROWS)
+        keys = HELD.format(
+            go=self.key("go"), skip=self.key("skip"), end=self.key("end_run"), once=self._once()
+        )
+        return [
+            *(text((f" {row}", BAD)) for row in letters),
+            text(),
+            *paragraph(f"× held: {run.reason}", columns, BAD),
+            *paragraph(keys, columns, FAINT),
+            text(),
+        ]
+
+    def _once(self) -> str:
+        does = "is repeated once" if self.desk.model.repeats() else "holds the run"
+        return f"a redo {does} ({self.key('repeat')} changes that)"
+
+    def _as_set(self, columns: int, rows: int) -> list[Text]:
+        model, runs = self.desk.model, self.desk.runs
         if runs.now.at == BARE or model.chain == BARE_PATH:
             told = [piece for one in BARE_CARD[1:] for piece in paragraph(one.strip(), columns)]
             return [*drawn(ALL_OUT, columns, rows - len(told) - 1), text(), *told]
@@ -146,13 +186,9 @@ class ChainCardScreen(Face):
         if line is None:
             return []
         chain = model.chain_files().get(line.wanted.chain)
-        lines = drawn(card_lines(chain, line.touch), columns, rows)
-        if chain is None:
-            lines += paragraph(UNKNOWN.format(key=self.key("write")), columns, FAINT)
-        elif chain.note:
-            lines += paragraph(chain.note, columns, FAINT)
-        photos = f"photos: {', '.join(chain.photos)}" if chain and chain.photos else ""
-        return [*lines, *(paragraph(photos, columns, FAINT) if photos else [])]
+        besides = [UNKNOWN.format(key=self.key("write"))] if chain is None else notes(chain)
+        below = [piece for one in besides for piece in paragraph(one, columns, FAINT)]
+        return [*drawn(card_lines(chain, line.touch), columns, rows - len(below)), *below]
 
     def _said(self, columns: int) -> list[Text]:
         model, runs = self.desk.model, self.desk.runs
@@ -163,11 +199,13 @@ class ChainCardScreen(Face):
         if model.busy:
             return [text((f" {model.said or model.word(self.desk.status())}", ACCENT))]
         if runs.now.state == "held":
-            return paragraph(f"× held: {runs.now.reason}", columns, BAD)[:4]
+            return self._last(columns)
         line = runs.line()
         care = cautions(line.touch) if line is not None else []
+        once = [text((f" {self._once()}", FAINT))] if self._told_once or model.repeats() else []
         return [
             *self._last(columns),
+            *once,
             *(piece for one in care for piece in paragraph(one, columns, CARE)),
         ]
 
@@ -196,6 +234,21 @@ class ChainCardScreen(Face):
         """See what stands below."""
         self._first += 1
         self.draw()
+
+    def action_page_up(self) -> None:
+        """See what stands above, a screen at a time."""
+        self._first = max(self._first - self._rows, 0)
+        self.draw()
+
+    def action_page_down(self) -> None:
+        """See what stands below, a screen at a time."""
+        self._first += self._rows
+        self.draw()
+
+    def action_repeat(self) -> None:
+        """Repeat a pass to be done again once, or hold the run at once."""
+        self._told_once = True
+        self.desk.runs.repeat()
 
     def action_skip(self) -> None:
         """Leave this line out."""

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from audio.jobs.orders import AgainLine, Asked, OrderLines, SkipLine, WantPasses
 from audio.plan.coverage import Coverage, coverage
 from audio.vocab.plan import PlanLine
-from tui.present.looks import ACCENT, BAD, FAINT, paragraph, text
+from tui.present.looks import ACCENT, BAD, CARE, FAINT, paragraph, text
 from tui.present.plan_lines import about, cost_line, coverage_rows, plan_rows
 from tui.present.top import key_line
 from tui.screens.asking import NameScreen
@@ -25,6 +25,8 @@ KEYS = (
     ("coverage", ""),
     ("back", ""),
     ("keys", ""),
+    ("page_up+page_down", "page"),
+    ("repeat", ""),
 )
 KEYS_COVERAGE = (
     ("choose_up+choose_down", "parts"),
@@ -46,7 +48,8 @@ class PlanScreen(Face):
 
     ACTIONS = (
         "choose_up", "choose_down", "walk_left", "walk_right", "skip", "again", "want", "least",
-        "coverage", "run", "go", "stop", "back", "keys", "palette", "quit",
+        "coverage", "page_up", "page_down", "run", "repeat", "go", "stop", "back", "keys", "palette",
+        "quit",
     )  # fmt: skip
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
@@ -61,6 +64,7 @@ class PlanScreen(Face):
         super().__init__()
         self._at = 0
         self._covers = False
+        self._rows = 1
         self._first = self._top_part = 0
 
     def body(self) -> ComposeResult:
@@ -90,7 +94,7 @@ class PlanScreen(Face):
         words = "parts down, chains across" if self._covers else cost_line(plan)
         self.lines("top").put([title + text((f"   {words}" if plan.lines else "", FAINT)), text()])
         said = self._said(columns)
-        rows = max(self.size.height - 4 - len(said), 3)
+        rows = self._rows = max(self.size.height - 4 - len(said), 3)
         self.lines("list").put(self._listed(columns, rows))
         self.lines("said").put(said)
         keys = key_line(self.keys_here(), self.desk.settings, columns, main="want")
@@ -120,7 +124,8 @@ class PlanScreen(Face):
         if self.desk.model.troubles:
             return self.trouble(most=3)
         line = self._line()
-        return [] if self._covers or line is None else [text(), *about(line, columns)]
+        beside = paragraph(self.desk.notice, columns, CARE) if self.desk.notice else []
+        return beside if self._covers or line is None else [text(), *about(line, columns), *beside]
 
     # ------------------------------------------------------------ doing
 
@@ -133,12 +138,28 @@ class PlanScreen(Face):
         self._choose(1)
 
     def _choose(self, step: int) -> None:
+        self.desk.notice = ""
         if self._covers:
             last = max(len(self.desk.model.parts()) - 1, 0)
             self._top_part = min(max(self._top_part + step, 0), last)
         else:
             last = max(len(self.desk.model.plan().lines) - 1, 0)
             self._at = min(max(self._at + step, 0), last)
+        self.draw()
+
+    def action_page_up(self) -> None:
+        """Go up by what is in sight."""
+        self._choose(-self._rows)
+
+    def action_page_down(self) -> None:
+        """Go down by what is in sight."""
+        self._choose(self._rows)
+
+    def action_repeat(self) -> None:
+        """Repeat a pass of a run that is to be done again once, or hold the run at once."""
+        self.desk.runs.repeat()
+        does = "is repeated once" if self.desk.model.repeats() else "holds the run"
+        self.desk.notice = f"in a run a pass that is to be done again {does}"
         self.draw()
 
     def action_walk_left(self) -> None:

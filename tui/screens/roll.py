@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rich.text import Text
 from textual.app import ComposeResult
+from textual.events import Key
 
 from audio.vocab.findings import Verdict, heaviest_first
 from audio.vocab.session_file import Song
@@ -43,6 +44,9 @@ OF_VERDICT = ("evidence", RATE, "words")
 """Keys that mean something once there is a verdict."""
 
 CAUTION = "Quiet test clicks first, then the guitar, as loud as the amp is set. Ears away from the speaker."
+
+
+ANY_KEY = "Nothing to touch before this one: any key holds the run. "
 
 
 class RollScreen(NoteKeys):
@@ -178,7 +182,8 @@ class RollScreen(NoteKeys):
         if model.troubles:
             return self.trouble(most=4)
         if model.countdown_s is not None:
-            said = f"{CAUTION} {caution(model.stream_wiring or model.wiring())}".strip()
+            rest = ANY_KEY if self.desk.runs.counts_by_itself else ""
+            said = f"{rest}{CAUTION} {caution(model.stream_wiring or model.wiring())}".strip()
             return [text(), *paragraph(said, columns, CARE)[:4]]
         if model.busy:
             after = " leaves when the pass is judged ·" if self.desk.control.leaving else ""
@@ -229,6 +234,12 @@ class RollScreen(NoteKeys):
         return "go" if running or model.judged() is None else "name"
 
     # ------------------------------------------------------------ doing
+
+    def on_key(self, event: Key) -> None:
+        """Take any key for the wish to rest where the next pass counts down by itself."""
+        if self.desk.runs.rest():
+            event.stop()
+            event.prevent_default()
 
     def action_back(self) -> None:
         """Call the countdown off, put a message away, or go back to the path."""
