@@ -49,8 +49,10 @@ class RunningLoudness:
     def feed(self, hops: NDArray[np.float64]) -> None:
         """Take (hops, frames) of sound in order, 100 ms a row; what is shorter never makes a block."""
         weighted, self._state = sosfilt(self._stages, hops.ravel(), zi=self._state)
-        rows = weighted.reshape(hops.shape)
-        self._hops.extend(np.einsum("hf,hf->h", rows, rows) / hops.shape[1])
+        # Row by row: how einsum adds up several rows depends on how many they are, in the last bit.
+        self._hops.extend(
+            float(np.einsum("f,f->", row, row)) / row.size for row in weighted.reshape(hops.shape)
+        )
 
     def powers(self) -> NDArray[np.float64]:
         """Return the K-weighted mean square of each hop so far, (hops,)."""

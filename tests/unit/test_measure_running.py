@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from needs import needs_samples
 from playing import phrase
 
+from audio.measure.loudness import RunningLoudness
 from audio.measure.running import RunningLevels, RunningReturn, window_frames
 from audio.vocab.results import ClippedRun, ReturnMeasures
 
@@ -34,6 +35,17 @@ def test_the_result_does_not_depend_on_how_the_sound_was_cut(data: Any, rate: in
     assert whole.clipped_runs > 0
     assert whole.loudness_lufs is not None
     assert measured(music, cuts, rate=rate) == whole
+
+
+@needs_samples()
+def test_the_last_bit_does_not_depend_on_how_many_hops_came_at_once() -> None:
+    music = phrase(rate=96_000, seconds=1.7, seed=1, peak_dbfs=0.0)
+    in_one, piecemeal = RunningLoudness(rate=96_000), RunningLoudness(rate=96_000)
+    hops = music[: music.size // 9_600 * 9_600].reshape(-1, 9_600)
+    in_one.feed(hops)
+    for at in range(hops.shape[0]):
+        piecemeal.feed(hops[at : at + 1])
+    assert in_one.powers().tolist() == piecemeal.powers().tolist()
 
 
 def test_runs_at_full_scale_are_found_with_place_and_length_from_three_samples_on() -> None:
