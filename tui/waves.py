@@ -10,8 +10,8 @@ from audio.jobs.orders import CloseUp, Outline
 from audio.vocab.results import Outlines
 
 if TYPE_CHECKING:
+    from audio.grid.bars import BarGrid
     from tui.app import Desk
-    from tui.present.bars import Bars
     from tui.screens.path import PathScreen
     from tui.widgets.waveform import Waveform
 
@@ -94,13 +94,11 @@ class Waves:
             return
         wave.show(known.outlines, self._bars(known.outlines))
 
-    def _bars(self, outlines: Outlines) -> Bars | None:
-        from tui.present.bars import bars_of  # noqa: PLC0415 - the first picture need not wait for it
+    def _bars(self, outlines: Outlines) -> BarGrid | None:
+        from audio.grid.bars import bar_grid  # noqa: PLC0415 - the first picture need not wait for it
 
         chosen, facts = self._desk.model.chosen(), self._desk.model.facts()
         if chosen is None:
             return None
         reference = facts.time_reference if facts is not None else 0
-        return bars_of(
-            chosen[0], time_reference=reference, frames=outlines.frames, rate=outlines.sample_rate
-        )
+        return bar_grid(chosen[0], time_reference=reference, rate=outlines.sample_rate)

@@ -19,13 +19,16 @@ COMMON_METRE = "4/4"
 
 @dataclass(frozen=True, slots=True)
 class BarGrid:
-    """The bars of a song with one tempo, on the frames of one DI; bar 1 may lie before its first frame."""
+    """The bars of a song with one tempo, on the frames of one DI; bar 1 may lie before its first frame.
+
+    Beats are counted through: 0 is the first beat of bar 1. What comes before bar 1 is bar 0, then −1.
+    """
 
     beats: int
     """Of a bar."""
     beat_frames: Fraction
     start: Fraction
-    """Frame of bar 1."""
+    """Frame of beat 0."""
 
     @property
     def bar_frames(self) -> Fraction:
@@ -34,12 +37,24 @@ class BarGrid:
 
     def frame(self, bar: int) -> int:
         """Return the frame nearest to the line at which a bar (from 1) begins; may lie outside the DI."""
-        return round(self.start + (bar - 1) * self.bar_frames)
+        return self.frame_of_beat((bar - 1) * self.beats)
+
+    def frame_of_beat(self, beat: int) -> int:
+        """Return the frame nearest to a beat; may lie outside the DI."""
+        return round(self.start + beat * self.beat_frames)
 
     def bar_at(self, frame: int) -> int:
         """Return the last bar whose line lies at or before a frame; 0 and less before bar 1."""
-        bar = math.floor((frame - self.start) / self.bar_frames) + 1
-        return bar + 1 if self.frame(bar + 1) <= frame else bar  # one may be rounded down to it
+        return self.named(self.beat_at(frame))[0]
+
+    def beat_at(self, frame: int) -> int:
+        """Return the last beat at or before a frame."""
+        beat = math.floor((frame - self.start) / self.beat_frames)
+        return beat + 1 if self.frame_of_beat(beat + 1) <= frame else beat  # it may be rounded down
+
+    def named(self, beat: int) -> tuple[int, int]:
+        """Return bar and beat as a player counts them, the bar's first beat being 1."""
+        return beat // self.beats + 1, beat % self.beats + 1
 
 
 def bar_grid(song: Song, *, time_reference: int, rate: int) -> BarGrid | None:

@@ -10,8 +10,6 @@ from audio.vocab.section import Covers, Section
 from audio.vocab.session_file import Song
 from audio.vocab.units import clock_time
 
-__all__ = ["bar_grid", "bars_problem", "covered"]
-
 LEAD_IN_S = 2.0
 """DI that is played ahead of a section: compressors stand after some hundred milliseconds, most echoes and
 springs have built up in two seconds (common practice, no source); the joint lies in its last part."""

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from audio.grid.bars import BarGrid, bar_grid
 from audio.vocab.session_file import Song
-from tui.present.bars import LABEL_GAP, LINE_COLUMNS, MOST_TICKS, Bars, bar_ticks, bars_of
+from tui.present.bars import LABEL_GAP, LINE_COLUMNS, MOST_TICKS, bar_ticks, lines_in
 from tui.present.wave_view import whole
 
 TEN_MINUTES_S = 600
@@ -23,11 +24,10 @@ def bars(
     metre: str | None = "4/4",
     start_s: float | None = None,
     time_reference: int = 0,
-    seconds: int = TEN_MINUTES_S,
     rate: int = 48_000,
-) -> Bars:
+) -> BarGrid:
     song = Song(name="low water", bpm=bpm, metre=metre, song_start_s=start_s)
-    found = bars_of(song, time_reference=time_reference, frames=seconds * rate, rate=rate)
+    found = bar_grid(song, time_reference=time_reference, rate=rate)
     assert found is not None
     return found
 
@@ -52,7 +52,7 @@ def test_a_bar_is_as_long_as_arithmetic_by_hand_says(
 ) -> None:
     found = bars(bpm=bpm, metre=metre, rate=rate)
     for bar in range(20):
-        assert found.frame(bar * found.beats) == bar * bar_frames
+        assert found.frame_of_beat(bar * found.beats) == bar * bar_frames
 
 
 @given(
@@ -86,15 +86,15 @@ def test_a_beat_is_the_frame_nearest_to_its_exact_place_over_ten_minutes(
     above = 240_000_000 * rate * beat
     if start_ms is not None:
         above += (start_ms * rate - 1000 * time_reference) * note * bpm_thousandths
-    assert 2 * abs(found.frame(beat) * below - above) <= below
+    assert 2 * abs(found.frame_of_beat(beat) * below - above) <= below
     assert found.named(beat) == (beat // beats + 1, beat % beats + 1)
 
 
 def test_rounding_every_beat_would_have_drifted_from_where_bars_are() -> None:
     found = bars(bpm=97.3, rate=44_100)
     beats = 973  # ten minutes
-    assert found.frame(beats) == TEN_MINUTES_S * 44_100
-    drift = abs(beats * round(found.beat_frames) - found.frame(beats))
+    assert found.frame_of_beat(beats) == TEN_MINUTES_S * 44_100
+    drift = abs(beats * round(found.beat_frames) - found.frame_of_beat(beats))
     assert drift > 48
 
 
@@ -103,13 +103,13 @@ def test_a_frame_belongs_to_the_last_beat_that_was_not_later(
     bpm: int, beat: int, rate: int
 ) -> None:
     found = bars(bpm=bpm / 10, start_s=0.3333, rate=rate)
-    assert found.beat_at(found.frame(beat)) == beat
-    assert found.beat_at(found.frame(beat) - 1) == beat - 1
+    assert found.beat_at(found.frame_of_beat(beat)) == beat
+    assert found.beat_at(found.frame_of_beat(beat) - 1) == beat - 1
 
 
 def test_bar_one_lies_where_the_song_starts_on_the_recorders_timeline() -> None:
     found = bars(start_s=10.5, time_reference=10 * 48_000)
-    assert found.frame(0) == 24_000
+    assert found.frame_of_beat(0) == 24_000
     assert found.named(found.beat_at(24_000)) == (1, 1)
     assert found.named(found.beat_at(23_999)) == (0, 4)
     late = bars(start_s=10.0, time_reference=16 * 48_000)
@@ -123,12 +123,12 @@ def test_bars_before_bar_one_are_nought_and_less() -> None:
 
 
 def test_bar_one_is_at_the_dis_first_frame_where_the_song_does_not_say() -> None:
-    assert bars(time_reference=123_456).frame(0) == 0
+    assert bars(time_reference=123_456).frame_of_beat(0) == 0
 
 
 def test_without_a_tempo_there_are_no_bars() -> None:
     song = Song(name="free", metre="4/4", song_start_s=1.0)
-    assert bars_of(song, time_reference=0, frames=1000, rate=48_000) is None
+    assert bar_grid(song, time_reference=0, rate=48_000) is None
     assert bar_ticks(song, time_reference=0, frames=1000, rate=48_000) == ()
 
 
@@ -144,10 +144,10 @@ songs = st.builds(
 
 
 @given(songs, st.integers(1, 250), st.integers(0, 24), st.integers(0, 50))
-def test_lines_and_labels_never_crowd(found: Bars, width: int, closer: int, halves: int) -> None:
-    look = whole(found.frames, width)
+def test_lines_and_labels_never_crowd(found: BarGrid, width: int, closer: int, halves: int) -> None:
+    look = whole(TEN_MINUTES_S * 48_000, width)
     look = look.zoomed(closer, keep=look.middle).scrolled(halves)
-    lines = found.lines(look)
+    lines = lines_in(look, found)
     assert all(0 <= line.column < width for line in lines)
     for one, other in pairwise(lines):
         assert other.column - one.column >= LINE_COLUMNS - 1  # a column less where both are rounded
@@ -162,11 +162,13 @@ def test_the_same_bars_have_lines_wherever_the_view_is_scrolled(
     closer: int, halves: int, more: int
 ) -> None:
     found = bars(bpm=131.7)
-    look = whole(found.frames, 160)
+    look = whole(TEN_MINUTES_S * 48_000, 160)
     look = look.zoomed(closer, keep=0).scrolled(halves)
     other = look.scrolled(more)
-    first = {(line.column + look.column, line.is_bar, line.label) for line in found.lines(look)}
-    second = {(line.column + other.column, line.is_bar, line.label) for line in found.lines(other)}
+    first = {(line.column + look.column, line.is_bar, line.label) for line in lines_in(look, found)}
+    second = {
+        (line.column + other.column, line.is_bar, line.label) for line in lines_in(other, found)
+    }
     both = range(other.column, look.column + 160)
     assert {one for one in first if one[0] in both} == {one for one in second if one[0] in both}
 
@@ -175,10 +177,10 @@ def test_a_line_stands_in_the_column_its_beat_begins_in() -> None:
     found = bars()
     look = whole(30 * 48_000, 120).zoomed(3, keep=0)
     assert look.scale == 1024 * 2
-    lines = {line.label: line.column for line in found.lines(look) if line.label}
+    lines = {line.label: line.column for line in lines_in(look, found) if line.label}
     assert lines["2"] == 120_000 // 2048
     assert lines["1.2"] == 30_000 // 2048
-    assert [line.is_bar for line in found.lines(look)][:5] == [True, False, False, False, True]
+    assert [line.is_bar for line in lines_in(look, found)][:5] == [True, False, False, False, True]
 
 
 # ------------------------------------------------------------------ ticks for a ruler of seconds

@@ -16,13 +16,13 @@ from shown import HOSTILE, SIZES, Alone, assert_fills, strips
 from textual import events
 from textual.pilot import Pilot
 
+from audio.grid.bars import BarGrid, bar_grid
 from audio.vocab.results import OutlineLevel, Outlines
 from audio.vocab.session_file import Song
 from audio.vocab.work import Closeup as AskCloseup
 from audio.vocab.work import Outline as AskOutline
 from audio.work.client import Worker
 from audio.work.outlines import closeup, outline
-from tui.present.bars import Bars, bars_of
 from tui.widgets.waveform import MIDDLE, Waveform
 
 PATH = str(GUITARS[3])
@@ -34,11 +34,10 @@ def guitar() -> Outlines:
     return outline(AskOutline(path=PATH, channel=0))
 
 
-def bars() -> Bars:
-    found = bars_of(
+def bars() -> BarGrid:
+    found = bar_grid(
         Song(name="low water", bpm=96.0, metre="4/4"),
         time_reference=0,
-        frames=guitar().frames,
         rate=guitar().sample_rate,
     )
     assert found is not None

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from needs import GUITARS, needs_samples
 from rich.cells import cell_len
 
+from audio.grid.bars import BarGrid, bar_grid
 from audio.vocab.results import Outlines
 from audio.vocab.session_file import Song
 from audio.vocab.work import CLOSEUP_FRAMES
@@ -21,7 +22,7 @@ from audio.vocab.work import Closeup as AskCloseup
 from audio.vocab.work import Outline as AskOutline
 from audio.work.outlines import closeup, outline
 from tui.present import wave_cells
-from tui.present.bars import Bars, Line, bars_of
+from tui.present.bars import Line, lines_in
 from tui.present.ruler import TICK
 from tui.present.wave_view import CLOSEST, Look, whole
 from tui.present.wave_words import exact_time, place_words, ruler_ticks, scale_words, whole_words
@@ -296,8 +297,8 @@ def test_every_glyph_takes_one_cell() -> None:
 # ------------------------------------------------------------------ words
 
 
-def song(*, frames: int, rate: int = 48_000) -> Bars:
-    found = bars_of(Song(name="s", bpm=96.0), time_reference=0, frames=frames, rate=rate)
+def song(*, rate: int = 48_000) -> BarGrid:
+    found = bar_grid(Song(name="s", bpm=96.0), time_reference=0, rate=rate)
     assert found is not None
     return found
 
@@ -306,10 +307,10 @@ def test_a_place_is_told_in_bars_time_frame_and_scale() -> None:
     frames = 60 * 48_000
     look = whole(frames, 100).zoomed(9, keep=245_904)
     assert look.scale == 64
-    assert place_words(245_904, look, rate=48_000, bars=song(frames=frames)) == (
+    assert place_words(245_904, look, rate=48_000, bars=song()) == (
         "bar 3 · 0:05.123 · frame 245904 · 64 frames a column"
     )
-    assert place_words(299_999, look, rate=48_000, bars=song(frames=frames)).startswith(
+    assert place_words(299_999, look, rate=48_000, bars=song()).startswith(
         "bar 3 beat 2 · 0:06.250"
     )
     assert place_words(0, look, rate=48_000, bars=None) == (
@@ -320,7 +321,7 @@ def test_a_place_is_told_in_bars_time_frame_and_scale() -> None:
 def test_the_whole_is_told_with_its_bars_and_its_length() -> None:
     frames = 20 * 48_000
     look = whole(frames, 100)
-    assert whole_words(look, rate=48_000, bars=song(frames=frames)) == (
+    assert whole_words(look, rate=48_000, bars=song()) == (
         "whole part · bars 1 to 8 · 0:20.000 · 960000 frames · 9600 frames a column"
     )
 
@@ -350,7 +351,7 @@ def test_a_time_is_told_to_the_nearest_millisecond(frame: int, rate: int, words:
 def test_labels_of_the_ruler_never_touch_and_stand_where_they_say(
     look: Look, rate: int, with_bars: bool
 ) -> None:
-    lines = song(frames=look.frames, rate=rate).lines(look) if with_bars else []
+    lines = lines_in(look, song(rate=rate)) if with_bars else []
     ticks = ruler_ticks(look, rate=rate, lines=lines)
     end = 0
     for x, words in ticks:

@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
+from audio.grid.bars import BarGrid
 from audio.vocab.units import clock_time, signed
-from tui.present.bars import LABEL_GAP, Bars, Line
+from tui.present.bars import LABEL_GAP, Line
 from tui.present.ruler import TICK, Placed
 from tui.present.wave_view import Look
 
@@ -82,17 +83,17 @@ def _time(ms: int, step_ms: int) -> str:
     return clock_time(ms / 1000) if step_ms >= 1000 else exact_time(ms, rate=1000)
 
 
-def whole_words(look: Look, *, rate: int, bars: Bars | None) -> str:
+def whole_words(look: Look, *, rate: int, bars: BarGrid | None) -> str:
     """Return what a view of a whole file shows, in words."""
     told = []
     if bars is not None:
-        first, last = (bars.named(bars.beat_at(frame))[0] for frame in (0, look.frames - 1))
+        first, last = (bars.bar_at(frame) for frame in (0, look.frames - 1))
         told = [f"bars {signed(first)} to {signed(last)}"]
     length = exact_time(look.frames, rate=rate)
     return " · ".join(["whole part", *told, length, f"{look.frames} frames", scale_words(look)])
 
 
-def place_words(frame: int, look: Look, *, rate: int, bars: Bars | None) -> str:
+def place_words(frame: int, look: Look, *, rate: int, bars: BarGrid | None) -> str:
     """Return a place in words, such as ``bar 3 · 0:05.123 · frame 245904 · 64 frames a column``."""
     told = []
     if bars is not None:

@@ -10,10 +10,11 @@ from rich.style import Style
 from textual.events import Click, MouseScrollDown, MouseScrollUp
 from textual.message import Message
 
+from audio.grid.bars import BarGrid
 from audio.vocab.results import Outlines
 from audio.vocab.units import db_from_ratio, signed
 from tui.present import wave_cells, waves
-from tui.present.bars import Bars, Line
+from tui.present.bars import Line, lines_in
 from tui.present.glyphs import cells_of, cut
 from tui.present.looks import ACCENT, FAINT, PLAIN, wrapped_text
 from tui.present.ruler import line as ruler_line
@@ -63,7 +64,7 @@ class Waveform(Rows):
         super().__init__(name=name, id=id)
         self._said = ""
         self._outlines: Outlines | None = None
-        self._bars: Bars | None = None
+        self._bars: BarGrid | None = None
         self._closeup: Closeup | None = None
         self._asked: tuple[int, int] | None = None
         self._view: Look | None = None
@@ -79,7 +80,7 @@ class Waveform(Rows):
         self._said, self._outlines = words, None
         self._draw()
 
-    def show(self, outlines: Outlines, bars: Bars | None = None) -> None:
+    def show(self, outlines: Outlines, bars: BarGrid | None = None) -> None:
         """Show a file, the whole of it unless it is the one that was there.
 
         Parameters
@@ -185,7 +186,7 @@ class Waveform(Rows):
         look = self._view = look if look.width == width else look.resized(width)
         self._want(outlines, look)
         rows = wave_cells.lane_rows(max(self.room.height - 2, 0))
-        self._lines = self._bars.lines(look) if self._bars is not None else []
+        self._lines = lines_in(look, self._bars) if self._bars is not None else []
         if rows > 0:
             drawn = waves.columns(outlines, self._closeup, look)
             self._cells = wave_cells.cells(drawn, rows=rows, top=self._top)
