@@ -9,7 +9,8 @@ from rich.cells import cell_len
 from audio.plan.replug import changes
 from audio.vocab.card import CardLine, CardState, fitted
 from audio.vocab.chain import AmpAsSet, Chain, MicAsSet, Pedal
-from tui.present.chain_card import card_lines, drawn
+from tui.present.chain_card import drawn
+from tui.present.chain_words import card_lines
 from tui.present.letters import PIXEL_ROWS
 
 CRUNCH = Chain(

@@ -11,7 +11,7 @@ from audio.vocab.plan import BARE
 from audio.vocab.status import Status
 from audio.vocab.variant import Variant
 from tui.model import Model, Word
-from tui.present.chain_card import ALL_OUT, card_lines, notes
+from tui.present.chain_words import ALL_OUT, card_lines, notes
 from tui.present.run_cards import STANDBY, cautions, place
 from tui.present.set_words import figure
 from tui.present.top import next_words

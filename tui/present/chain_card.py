@@ -8,13 +8,13 @@ out for looks.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 from rich.text import Text
 
 from audio.vocab.card import CardLine
-from audio.vocab.chain import AmpAsSet, Chain, Change, ChangeKind, MicAsSet, Pedal
+from tui.present.chain_words import IN_THE_LOOP
 from tui.present.glyphs import cells_of, cut
 from tui.present.letters import LetterSize, sized
 from tui.present.looks import ACCENT, FAINT, STRONG, text, wrapped_text
@@ -24,41 +24,6 @@ NAME_CELLS = 16
 LETTERS = (LetterSize(4, 4), LetterSize(2, 2), LetterSize(1, 1))
 """The largest that hold everything that changes; the smallest carry three metres at the size a terminal
 usually has (tried by eye)."""
-
-IN_THE_LOOP = "in the loop"
-
-ALL_OUT = (CardLine(word="out", name="all pedals"),)
-"""What stands on the card of the bare path."""
-
-WORDS: tuple[ChangeKind, ...] = ("new", "out", "moved", "turn")
-"""The first of these that is to be done with a thing stands before it."""
-
-
-def card_lines(chain: Chain | None, touch: Sequence[Change]) -> tuple[CardLine, ...]:
-    """Return what stands on a card.
-
-    Parameters
-    ----------
-    chain
-        As its file has it; None where it has none.
-    touch
-        What has to be touched after the last card.
-
-    Returns
-    -------
-    tuple of CardLine
-        What comes out, then everything that is plugged in the order of the signal.
-    """
-    gone = [CardLine(word="out", name=one.name, was=one.what) for one in touch if one.kind == "out"]
-    if chain is None:
-        return tuple(gone)
-    return (*gone, *_as_set(chain, [one for one in touch if one.kind != "out"]))
-
-
-def notes(chain: Chain) -> list[str]:
-    """Return what is to be known of a chain besides: its note, and the names of its photos."""
-    photos = f"photos: {', '.join(chain.photos)}" if chain.photos else ""
-    return [one for one in (chain.note, photos) if one]
 
 
 def drawn(lines: Sequence[CardLine], columns: int, rows: int) -> list[Text]:
@@ -100,65 +65,6 @@ def _drawn(
         left -= len(chosen) - len(small)
         shown += chosen
     return shown, all_of_it
-
-
-# ---------------------------------------------------------------- what stands there
-
-
-def _as_set(chain: Chain, touch: Sequence[Change]) -> Iterator[CardLine]:
-    if not chain.pedals:
-        yield CardLine(word="", name="no pedal")
-    for pedal in chain.pedals:
-        yield _line(pedal.name, _knobs(pedal), _of(touch, "pedal", pedal.name))
-    for amp in chain.amps:
-        yield _line(amp.name or "amp", _amp(amp), _of(touch, "amp", amp.name))
-        for pedal in amp.loop:
-            settings = (IN_THE_LOOP, *_knobs(pedal))
-            yield _line(pedal.name, settings, _of(touch, "pedal", pedal.name))
-    for mic in chain.mics:
-        yield _line(mic.return_name, _mic(mic), _of(touch, "mic", mic.return_name))
-
-
-def _of(touch: Sequence[Change], at: str, name: str) -> list[Change]:
-    return [one for one in touch if (one.at, one.name) == (at, name)]
-
-
-def _line(name: str, settings: Iterable[str], touch: Sequence[Change]) -> CardLine:
-    kinds = {one.kind for one in touch}
-    word = next((kind for kind in WORDS if kind in kinds), "")
-    turned = tuple(f"{one.what} {one.now}" for one in touch if one.kind == "turn")
-    was = [f"{one.what} was {one.was}" for one in touch if one.kind == "turn" and one.was]
-    where = [one.what for one in touch if one.kind in ("moved", "new") and one.what]
-    return CardLine(
-        word=word,
-        name=name,
-        settings=tuple(settings),
-        changed=turned if word in ("turn", "moved") else (),
-        was=", ".join([*where, *was]) if word != "new" else ", ".join(where),
-    )
-
-
-def _knobs(pedal: Pedal) -> tuple[str, ...]:
-    note = (pedal.note,) if pedal.note else ()
-    return (*_settings(pedal.knobs), *note)
-
-
-def _amp(amp: AmpAsSet) -> tuple[str, ...]:
-    words = {"input": amp.input} | amp.knobs | {"speaker": amp.speaker, "tap": amp.tap}
-    return (*_settings(words), *([amp.note] if amp.note else []))
-
-
-def _mic(mic: MicAsSet) -> tuple[str, ...]:
-    words = {key: getattr(mic, key) for key in ("gain", "pad", "filters", "outboard")}
-    first = (mic.mic, mic.place, mic.preamp)
-    return (*(one for one in first if one), *_settings(words))
-
-
-def _settings(words: Mapping[str, str]) -> Iterator[str]:
-    return (f"{key} {value}" for key, value in words.items() if value)
-
-
-# ---------------------------------------------------------------- how it is drawn
 
 
 def _plain(one: CardLine, columns: int) -> list[Text]:

@@ -5,14 +5,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 
-from audio.vocab.chain import AmpAsSet, Chain, Change, ChangeKind, MicAsSet, Pedal
+from audio.vocab.card import CardLine
+from audio.vocab.chain import Chain, Change
 from audio.vocab.plan import BARE, PlanLine, PlanNow, RunNow
+from tui.present.chain_words import card_lines
 from tui.present.terminal import clean
 
 WORD_CELLS, NAME_CELLS = 5, 14
-
-WORDS: tuple[ChangeKind, ...] = ("new", "out", "moved", "turn")
-"""The first of these that is to be done with a thing stands before it."""
 
 STANDBY = "caution: standby while replugging; keep the speaker or its rated load on a valve amp"
 
@@ -125,62 +124,18 @@ def _unknown(line: PlanLine) -> list[str]:
 
 def _as_set(chain: Chain, touch: tuple[Change, ...]) -> Iterator[str]:
     """Yield what stands in the way of the signal, in its order; then what has to come out."""
-    if not chain.pedals:
-        yield f"  {'':{WORD_CELLS}} no pedal"
-    for pedal in chain.pedals:
-        yield _row(pedal.name, _settings(pedal), _of(touch, "pedal", pedal.name))
-    for amp in chain.amps:
-        yield _row(amp.name or "amp", _amp(amp), _of(touch, "amp", amp.name))
-        for pedal in amp.loop:
-            said = f"{_settings(pedal)}  in the loop".strip()
-            yield _row(pedal.name, said, _of(touch, "pedal", pedal.name))
-    for mic in chain.mics:
-        yield _row(mic.return_name, _mic(mic), _of(touch, "mic", mic.return_name))
-    for one in touch:
-        if one.kind == "out":
-            yield _row(one.name, "", (one,))
+    lines = card_lines(chain, touch)
+    yield from (_row(one) for one in lines if one.word != "out")
+    yield from (_row(one) for one in lines if one.word == "out")
     if chain.note:
         yield f"  {chain.note}"
 
 
-def _of(touch: tuple[Change, ...], at: str, name: str) -> tuple[Change, ...]:
-    return tuple(x for x in touch if (x.at, x.name) == (at, name) and x.kind != "out")
-
-
-def _row(name: str, settings: str, touch: tuple[Change, ...]) -> str:
+def _row(one: CardLine) -> str:
     """Return one thing: what is to be done with it, its name, how it is set, what it was."""
-    kinds = [one.kind for one in touch]
-    word = next((kind for kind in WORDS if kind in kinds), "")
-    told = [] if word == "new" else [text for one in touch if (text := _told(one))]
-    was = f"  ({', '.join(told)})" if told else ""
-    return f"  {word:{WORD_CELLS}} {name:{NAME_CELLS}} {settings}{was}".rstrip()
-
-
-def _told(one: Change) -> str:
-    if one.kind == "turn":
-        return f"{one.what} was {one.was}" if one.was else ""
-    return one.what if one.kind == "moved" else ""
-
-
-def _settings(pedal: Pedal) -> str:
-    return "  ".join(filter(None, (*_knobs(pedal.knobs), pedal.note)))
-
-
-def _amp(amp: AmpAsSet) -> str:
-    plugged = f"input {amp.input}" if amp.input else ""
-    tap = f"tap {amp.tap}" if amp.tap else ""
-    return "  ".join(filter(None, (plugged, *_knobs(amp.knobs), amp.speaker, tap, amp.note)))
-
-
-def _mic(mic: MicAsSet) -> str:
-    gain = f"gain {mic.gain}" if mic.gain else ""
-    pad = f"pad {mic.pad}" if mic.pad else ""
-    rest = (mic.mic, mic.place, mic.preamp, gain, pad, mic.filters, mic.outboard)
-    return "  ".join(filter(None, rest))
-
-
-def _knobs(knobs: Mapping[str, str]) -> Iterable[str]:
-    return (f"{knob} {value}" for knob, value in knobs.items())
+    was = f"  ({one.was})" if one.was and one.word != "new" else ""
+    settings = "  ".join(one.settings)
+    return f"  {one.word:{WORD_CELLS}} {one.name:{NAME_CELLS}} {settings}{was}".rstrip()
 
 
 def cautions(touch: tuple[Change, ...]) -> list[str]:

@@ -8,7 +8,8 @@ from textual.app import ComposeResult
 from audio.vocab.names import BARE_PATH
 from audio.vocab.plan import BARE
 from audio.vocab.status import Status
-from tui.present.chain_card import ALL_OUT, card_lines, drawn, notes
+from tui.present.chain_card import drawn
+from tui.present.chain_words import ALL_OUT, card_lines, notes
 from tui.present.letters import large
 from tui.present.looks import (
     ACCENT,
