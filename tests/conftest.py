@@ -20,10 +20,11 @@ settings.load_profile("shared machine")
 
 
 AUDIO_SERVER = ("tests/jack/", "tests/contract/")
-"""Where tests use an audio server: an audio library's list of devices is frozen when it is loaded, so
-these run in one process, one after the other."""
+"""Where tests use an audio server, of which there is one at a time: in one process, so that the other need
+not wait."""
 
 
+@pytest.hookimpl(tryfirst=True)  # xdist reads the marks in its own turn
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.nodeid.startswith(AUDIO_SERVER):

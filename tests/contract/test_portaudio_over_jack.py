@@ -15,6 +15,7 @@ import pytest
 from conformance import JACK_PATHS, PROBE, environment, jack_wiring, run
 from device_probe import Ask, Told
 from jackroom.rig import JackRoom, pause
+from jackroom.server import end
 from msgspec.structs import replace
 from needs import needs_jack
 
@@ -126,7 +127,10 @@ class Running:
             env=env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
         )  # fmt: skip
         assert self.process.stdout is not None
-        assert self.process.stdout.readline() in {"rolling\n", "running\n"}
+        said = self.process.stdout.readline()
+        if said not in {"rolling\n", "running\n"}:
+            end(self.process)
+            pytest.fail(f"the device did not run: {said}")
 
     def finish(self) -> Told:
         text, _ = self.process.communicate("\n", timeout=30)

@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -18,8 +19,12 @@ TESTS = Path(__file__).parents[1]
 DIES_WITH_US = ("setpriv", "--pdeathsig", "TERM", "--")
 """Prefix of a command that must not outlive a killed test run (util-linux, part of every Debian)."""
 
-NAMES = 6
-"""How many servers may run at once on one machine."""
+NAME = "secondpass-test"
+"""The server's name. Always the same: JACK keeps eight places for servers, and one that is killed keeps its
+place until a server of its name starts."""
+
+TURN_S = 600.0
+"""How long to wait for somebody else's server to end."""
 
 
 @dataclass
@@ -47,14 +52,14 @@ class Server:
 @contextmanager
 def jack_server(*, rate: int, period: int, log: IO[bytes]) -> Iterator[Server]:
     """Yield a `Server` that writes what it has to say to `log`."""
-    with _name() as (name, lock):
+    with _turn() as lock:
         env = os.environ | {
-            "JACK_DEFAULT_SERVER": name,
+            "JACK_DEFAULT_SERVER": NAME,
             "JACK_NO_AUDIO_RESERVATION": "1",
             "JACK_NO_START_SERVER": "1",
             "PYTHONPATH": os.pathsep.join([str(TESTS), str(TESTS.parent)]),
         }
-        server = Server(name, env, lock, log)
+        server = Server(NAME, env, lock, log)
         server.start(rate=rate, period=period)
         try:
             yield server
@@ -77,20 +82,22 @@ def end(process: subprocess.Popen[Any]) -> None:
 
 
 @contextmanager
-def _name() -> Iterator[tuple[str, int]]:
-    """Yield a name nobody uses and the lock that says so, which the server shall hold, too.
+def _turn() -> Iterator[int]:
+    """Wait until nobody on this machine runs a server of ours; yield the lock that says so.
 
-    JACK keeps eight places for servers. One that is killed keeps its place until a server of the same
-    name starts, so a new name for each run would leave none after eight killed servers.
+    The server shall hold it, too. One at a time, because JACK names the socket over which a server calls a
+    client back after the client alone: where clients of one name come to two servers at the same moment,
+    each server may call the other's.
     """
-    for number in range(NAMES):
-        name = f"secondpass-test-{number}"
-        with (Path(tempfile.gettempdir()) / f"{name}.lock").open("w") as lock:
+    until = time.monotonic() + TURN_S
+    with (Path(tempfile.gettempdir()) / f"{NAME}.lock").open("w") as lock:
+        while True:
             try:
                 fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                break
             except BlockingIOError:
-                continue
-            yield name, lock.fileno()
-            return
-    message = f"{NAMES} JACK rooms are running already; end one of them"
-    raise RuntimeError(message)
+                if time.monotonic() > until:
+                    message = f"a JACK room has been running for {TURN_S:.0f} s; end it"
+                    raise RuntimeError(message) from None
+                time.sleep(0.05)
+        yield lock.fileno()
