@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import combinations
 
 from audio.verdict.words import listing
@@ -15,7 +16,7 @@ CLOSE_PAIR_CM = 30.0
 
 
 def findings_of_polarity(result: PolarityResult) -> tuple[Finding, ...]:
-    """Return pairs that are upside down against each other, close pairs first.
+    """Return pairs at one amp that are upside down against each other, close pairs first.
 
     A close pair weighs look; of two far ones it informs: what is right there is a matter of taste.
     """
@@ -24,24 +25,32 @@ def findings_of_polarity(result: PolarityResult) -> tuple[Finding, ...]:
         for one in result.returns
         if one.polarity != "unsure" and one.after_reference_cm is not None
     ]
-    pairs = [(a, b) for a, b in combinations(known, 2) if a.polarity != b.polarity]
+    pairs = [
+        (a, b) for a, b in combinations(known, 2) if a.amp == b.amp and a.polarity != b.polarity
+    ]
     return tuple(_finding(a, b) for a, b in sorted(pairs, key=lambda pair: _apart(*pair)))
 
 
-def headline_of_polarity(result: PolarityResult, *, reference: str) -> str:
-    """Return where the microphones stand, in one sentence."""
+def headline_of_polarity(result: PolarityResult, *, references: Sequence[str]) -> str:
+    """Return where the microphones stand, in one sentence.
+
+    `references` names the return of each amp that its others are compared with.
+    """
     unheard = [one.name for one in result.returns if one.after_reference_cm is None]
     placed = [
         f"{one.name} {signed(abs(one.after_reference_cm))} cm"
-        f" {'behind' if one.after_reference_cm >= 0 else 'before'} {reference}"
+        f" {'behind' if one.after_reference_cm >= 0 else 'before'} {beside.name}"
+        for beside in result.returns
+        if beside.name in references
         for one in result.returns
-        if one.after_reference_cm is not None and one.name != reference
+        if one.amp == beside.amp and one.after_reference_cm is not None and one != beside
     ]
     turned = [one.name for one in result.returns if one.polarity == "inverted"]
     said = [listing(placed)] if placed else []
     said += [f"{listing(turned)} upside down"] if turned else []
     said += [f"{listing(unheard)} not heard"] if unheard else []
-    return "; ".join(said) or f"{reference} is right side up"
+    upright = "is" if len(references) == 1 else "are"
+    return "; ".join(said) or f"{listing(references)} {upright} right side up"
 
 
 def _apart(one: Stands, other: Stands) -> float:

@@ -223,9 +223,11 @@ class Stands(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     input: int
     """From 1."""
+    amp: str = ""
+    """Name of the amp it stands at; empty where it has none."""
     polarity: Polarity
     after_reference_cm: float | None
-    """Further away than the reference return's, as a way through air; less than 0: nearer. None where
+    """Further away than the reference of its amp, as a way through air; less than 0: nearer. None where
     either was not heard."""
     plus_minus_cm: float | None = None
     """Half width of the 95 % interval."""
@@ -237,7 +239,7 @@ class PolarityResult(Result, frozen=True, kw_only=True, tag="polarity"):
     """What the click says of the microphones against each other."""
 
     returns: tuple[Stands, ...]
-    """The nearest first."""
+    """Amp by amp, the nearest first."""
 
 
 class DelayResult(Result, frozen=True, kw_only=True, tag="delay"):

@@ -31,6 +31,36 @@ CONVERTERS = 131.37
 pytestmark = needs_samples()
 
 
+def two_amps() -> Wiring:
+    """Return a wiring of two amps with two microphones each, the second amp upside down as a whole."""
+    returns = (
+        Return("left close", 2, amp="left"),
+        Return("right far", 3, amp="right"),
+        Return("left far", 4, amp="left"),
+        Return("right close", 5, amp="right"),
+    )
+    cm = {2: 5.0, 3: 265.0, 4: 105.0, 5: 65.0}
+    return replace(
+        wired(
+            inputs=5,
+            amp=Amp(drive_db=6.0),
+            second_amp=Amp(drive_db=20.0),
+            microphones=tuple(
+                Microphone(
+                    input=one.input,
+                    distance_cm=cm[one.input],
+                    second_amp=one.amp == "right",
+                    inverted=one.amp == "right",
+                )
+                for one in returns
+            ),
+        ),
+        returns=returns,
+        reference="left close",
+        tail_s=1.0,
+    )
+
+
 def two_microphones() -> Wiring:
     """Return a wiring of two microphones, the far one upside down, and a loop cable."""
     device = {
@@ -51,14 +81,18 @@ def two_microphones() -> Wiring:
 
 @pytest.fixture(scope="module")
 def sitting(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Sitting]:
-    folder = tmp_path_factory.mktemp("setting")
+    with Sitting(evening(tmp_path_factory.mktemp("setting"), two_microphones())).opened() as one:
+        yield one
+
+
+def evening(folder: Path, wiring: Wiring) -> Path:
+    """Write a session with one part."""
     where = folder / "evening"
-    text = wiring_text(two_microphones())
+    text = wiring_text(wiring)
     session = create(where, name="evening", song="low water", wiring_text=text)
     di = write_phrase(folder / "riff.wav", rate=RATE, seconds=3.0, seed=4)
     session.add_part(source=di, facts=inspect(di), name="riff")
-    with Sitting(where).opened() as sitting:
-        yield sitting
+    return where
 
 
 def measured(sitting: Sitting, asked: AskPolarity | AskDelay) -> SetupRecord:
@@ -77,6 +111,19 @@ def test_the_microphones_are_told_apart_by_distance_and_polarity(sitting: Sittin
     # The loop cable tells what the converters take: the rest of the way is air.
     assert close.from_speaker_cm == pytest.approx(5.0, abs=1.0)
     assert [one.code for one in record.outcome.findings] == ["pair-inverted"]
+
+
+def test_microphones_on_two_amps_stand_behind_the_reference_of_their_own(tmp_path: Path) -> None:
+    with Sitting(evening(tmp_path, two_amps())).opened() as sitting:
+        outcome = measured(sitting, AskPolarity()).outcome
+    words = {row.name: row.word for row in outcome.rows}
+    assert list(words) == ["left close", "left far", "right close", "right far"]
+    assert words["left close"] == "reference"
+    assert words["right far"] == "reference inverted"
+    away = {row.name: row.value for row in outcome.rows}
+    assert away["left far"] == pytest.approx(100.0, abs=1.0)
+    assert away["right close"] == pytest.approx(-200.0, abs=1.0)
+    assert outcome.findings == ()
 
 
 def test_the_round_trip_is_the_rooms_own_and_the_loop_is_the_converters(sitting: Sitting) -> None:

@@ -44,8 +44,33 @@ def test_the_distance_at_which_a_pair_is_no_close_one_any_more() -> None:
 
 def test_the_headline_says_who_stands_where_and_who_was_not_heard() -> None:
     returns = (stands("rear", -3.0, polarity="inverted"), stands("close"), stands("room", None))
-    said = headline_of_polarity(PolarityResult(returns=returns), reference="close")
+    said = headline_of_polarity(PolarityResult(returns=returns), references=("close",))
     assert said == "rear 3 cm before close; rear upside down; room not heard"
+
+
+def test_microphones_on_two_amps_are_no_pair_and_stand_behind_their_own_amp_s_reference() -> None:
+    result = PolarityResult(
+        returns=(
+            stands("left close", amp="left"),
+            stands("left room", 100.0, amp="left"),
+            stands("right close", amp="right", polarity="inverted"),
+            stands("right room", 200.0, amp="right", polarity="inverted"),
+        )
+    )
+    assert findings_of_polarity(result) == ()
+    assert headline_of_polarity(result, references=("left close", "right close")) == (
+        "left room 100 cm behind left close and right room 200 cm behind right close; "
+        "right close and right room upside down"
+    )
+    mixed = PolarityResult(returns=(*result.returns[:3], stands("right edge", 4.0, amp="right")))
+    (found,) = findings_of_polarity(mixed)
+    assert found.text == "right close is upside down against right edge, 4 cm apart."
+
+
+def test_one_microphone_on_each_amp_has_nothing_to_stand_behind() -> None:
+    result = PolarityResult(returns=(stands("left", amp="a"), stands("right", amp="b")))
+    said = headline_of_polarity(result, references=("left", "right"))
+    assert said == "left and right are right side up"
 
 
 def test_one_opening_proves_nothing() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from audio.jobs.clicks import ceiling_for, find_click
 from audio.jobs.setting.ground import Ground
 from audio.verdict.clicks import explain
@@ -20,14 +22,16 @@ def measure_polarity(ground: Ground) -> Outcome:
     deck = ground.deck
     ground.show("polarity", "the test click sounds: keep ears away from the speaker")
     heard = find_click(deck, ceiling_dbfs=ceiling_for(deck, di_peak_dbfs=None)).heard
+    wiring = heard.wiring
+    references = tuple(dict.fromkeys(wiring.beside(one).name for one in wiring.returns))
     result = PolarityResult(returns=_stands(heard, bare=ground.chain == BARE_PATH))
     absent = tuple(one for one in explain(heard) if one.code not in _TOLD_HERE)
     return Outcome(
         result=result,
-        rows=tuple(_row(one, reference=heard.wiring.reference) for one in result.returns),
+        rows=tuple(_row(one, references=references) for one in result.returns),
         findings=(*absent, *findings_of_polarity(result)),
-        headline=headline_of_polarity(result, reference=heard.wiring.reference),
-        summary=_summary(result),
+        headline=headline_of_polarity(result, references=references),
+        summary=_summary(result, references=references),
     )
 
 
@@ -36,8 +40,9 @@ _TOLD_HERE = ("polarity-differs",)
 
 
 def _stands(heard: Heard, *, bare: bool) -> tuple[Stands, ...]:
+    amps = heard.wiring.amps
     found = [_one(heard, one, bare=bare) for one in heard.wiring.returns]
-    return tuple(sorted(found, key=_nearness))
+    return tuple(sorted(found, key=lambda one: (amps.index(one.amp), _nearness(one))))
 
 
 def _nearness(one: Stands) -> float:
@@ -51,6 +56,7 @@ def _one(heard: Heard, one: Return, *, bare: bool) -> Stands:
     return Stands(
         name=one.name,
         input=one.input,
+        amp=one.amp,
         polarity=mine.polarity,
         after_reference_cm=_air_between(heard, mine, reference),
         plus_minus_cm=0.0 if is_reference else _plus_minus(heard, mine, reference),
@@ -74,15 +80,16 @@ def _cm(heard: Heard, frames: float) -> float:
     return air_cm(frames, rate=heard.wiring.sample_rate, celsius=heard.wiring.room_celsius)
 
 
-def _row(one: Stands, *, reference: str) -> Row:
+def _row(one: Stands, *, references: Collection[str]) -> Row:
     word: str = "" if one.polarity == "normal" else one.polarity
-    if one.name == reference:
+    if one.name in references:
         word = f"reference {word}".rstrip()
     return Row(name=one.name, value=one.after_reference_cm, unit="cm", word=word)
 
 
-def _summary(result: PolarityResult) -> str:
-    known = [one.after_reference_cm for one in result.returns if one.after_reference_cm is not None]
-    far = f"{with_sign(max(known))} cm" if len(known) > 1 else ""
+def _summary(result: PolarityResult, *, references: Collection[str]) -> str:
+    known = [one for one in result.returns if one.after_reference_cm is not None]
+    away = [one.after_reference_cm or 0.0 for one in known if one.name not in references]
+    far = f"{with_sign(max(away))} cm" if away else ""
     turned = "inverted" if any(one.polarity == "inverted" for one in result.returns) else ""
-    return far or turned or ("one mic" if known else "not heard")
+    return far or turned or {0: "not heard", 1: "one mic"}.get(len(known), f"{len(known)} mics")
