@@ -41,12 +41,16 @@ def chains(session: Session) -> Chains:
         *_folder(layout.own_chains(), None, problems, own=True),
     ]
     by_name: dict[str, _Read] = {}
+    behind: dict[str, _Read] = {}
     for one in read:
-        other = by_name.setdefault(twin_key(one.written.chain.name), one)
-        if other is not one and other.own == one.own:
+        key = twin_key(one.written.chain.name)
+        other = by_name.setdefault(key, one)
+        if other is not one and other.own != one.own:
+            other = behind.setdefault(key, one)
+        if other is not one:
             name = one.written.chain.name
             problems.append(f"{one.file}: {other.file} is called {name!r} too; rename one of them")
-    found = (_whole(one, by_name, problems) for one in by_name.values())
+    found = (_whole(one, by_name, behind, problems) for one in by_name.values())
     whole = [one for one in found if one is not None]
     whole.sort(key=lambda one: (one.own, twin_key(one.chain.name)))
     return Chains(found=tuple(whole), problems=tuple(problems))
@@ -145,11 +149,19 @@ def _read(path: Path, _mtime_ns: int, _size: int, _inode: int) -> Written:
     return parse_chain(read_text(path), where=str(path), name=name)
 
 
-def _whole(one: _Read, by_name: dict[str, _Read], problems: list[str]) -> ChainFile | None:
-    """Return a chain with everything those gave it that it extends; None where that cannot be."""
+def _whole(
+    one: _Read, by_name: dict[str, _Read], behind: dict[str, _Read], problems: list[str]
+) -> ChainFile | None:
+    """Return a chain with everything those gave it that it extends; None where that cannot be.
+
+    One of the session that extends a chain of its own name extends the user's own, which stands `behind`.
+    """
     line = [one]
     while (like := line[-1].written.chain.like) and len(line) <= DEEPEST:
-        base = by_name.get(twin_key(like))
+        key = twin_key(like)
+        base = by_name.get(key)
+        if base is line[-1]:
+            base = behind.get(key, base)
         if base is None or base in line:
             problems.append(_no_base(one, like, known=base is not None))
             return None

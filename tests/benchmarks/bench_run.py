@@ -1,9 +1,10 @@
 """A run of three parts through six chains: faults in four of its passes, and killed at twenty moments.
 
 Faults: in rooms drawn from the seed a cable dies, a return clips, frames are lost and hum comes up, each in
-one pass of its own and in no other. Each must be named for what it is, no other pass be anything but good,
-and all variants of a part must lie within one frame of each other, by the room's own truth of each chain's
-round trip. A pass to be done again is repeated once, as the run was told.
+one pass of its own and in no other. The pedals feed two amps at once, with two microphones on the first and
+one on the second. Each fault must be named for what it is, no other pass be anything but good, and all
+variants of a part must lie within one frame of each other at each amp, by the room's own truth of each
+chain's round trip. A pass to be done again is repeated once, as the run was told.
 
 Kills: the program (-9) or all its processes at once die at moments drawn from the seed, half of those of
 the program at an operation on a file; the run is gone on with until it is over. Lines, verdicts and numbers
@@ -40,7 +41,7 @@ from audio.work.client import Worker
 from tui.verbs.run_desk import RunDesk
 
 PARTS, CHAINS, KILLS = 3, 6, 20
-CLOSE, FAR = 2, 3
+CLOSE, FAR, SECOND = 2, 3, 5
 WITHIN_FRAMES = 1.0
 
 PEDALS: dict[str, tuple[dict[str, Any], ...]] = {
@@ -160,18 +161,26 @@ def _named(found: Sequence[Variant]) -> None:
 
 
 def _placed(found: Sequence[Variant], wiring: Wiring) -> None:
-    """Hold where each variant lies against the room's truth of its chain's round trip."""
-    off: dict[str, list[float]] = {}
+    """Hold where each variant lies against the room's truth of its chain's round trip, amp by amp."""
+    off: dict[tuple[str, int], list[float]] = {}
     for one in found:
         room = Room(wiring)
         room.plug(one.chain.name)
-        off.setdefault(one.part, []).append(room.truth(CLOSE).delay_frames - one.shift_frames)
-    for part, ones in sorted(off.items()):
-        apart, worst = max(ones) - min(ones), max(abs(one) for one in ones)
-        text = f"{apart:.2f} frames, {worst:.2f} off"
+        for number in (CLOSE, SECOND):
+            late = room.truth(number).delay_frames - one.shift_frames
+            off.setdefault((one.part, number), []).append(late)
+    between = np.mean(off[found[0].part, SECOND]) - np.mean(off[found[0].part, CLOSE])
+    report.figure("  second amp after the first", f"{between:+.1f} frames, kept")
+    for (part, number), ones in sorted(off.items()):
+        apart = max(ones) - min(ones)
+        text = f"{apart:.2f} frames"
+        if number == CLOSE:
+            text += f", {max(abs(one) for one in ones):.2f} off"
+        amp = "first" if number == CLOSE else "second"
         report.figure(
-            f"  {part}: {len(ones)} variants apart", text, "within 1 frame", apart <= WITHIN_FRAMES
-        )
+            f"  {part}, {amp} amp: {len(ones)} variants apart", text, "within 1 frame",
+            apart <= WITHIN_FRAMES,
+        )  # fmt: skip
 
 
 def _room(seed: int) -> Wiring:
@@ -182,14 +191,21 @@ def _room(seed: int) -> Wiring:
         Microphone(
             input=FAR, distance_cm=draw.uniform(80, 200), cabinet=str(draw.choice(cabinets))
         ),
+        Microphone(
+            input=SECOND,
+            distance_cm=draw.uniform(3, 120),
+            cabinet=str(draw.choice(cabinets)),
+            second_amp=True,
+        ),
     )
     device = SimulatedDevice(
         pace="free",
-        inputs=4,
+        inputs=5,
         outputs=4,
         seed=seed,
         converter_frames=draw.uniform(150, 400),
         amp=Amp(drive_db=draw.uniform(0, 25), asymmetry=draw.uniform(0, 1)),
+        second_amp=Amp(drive_db=draw.uniform(0, 25), asymmetry=draw.uniform(0, 1)),
         microphones=microphones,
         noise_dbfs=draw.uniform(-90, -80),
         chains=PEDALS,
@@ -200,7 +216,11 @@ def _room(seed: int) -> Wiring:
         device=device,
         sample_rate=RATE,
         send_output=3,
-        returns=(Return("close", CLOSE), Return("room", FAR)),
+        returns=(
+            Return("close", CLOSE, amp="first"),
+            Return("room", FAR, amp="first"),
+            Return("second close", SECOND, amp="second"),
+        ),
         reference="close",
     )
 

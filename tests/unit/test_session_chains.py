@@ -51,6 +51,32 @@ def test_the_sessions_own_chain_hides_the_users_of_the_same_name(session: Sessio
     assert crunch.pedals[0].name == "fuzz"
 
 
+def test_a_chain_of_the_session_may_extend_the_users_of_its_own_name(session: Session) -> None:
+    put(layout.own_chains(), "crunch.yaml", "pedals: [{pedal: drive, knobs: {gain: 1:00}}, wah]")
+    mine = put(
+        layout.chains(session.folder), "crunch.yaml", "as: crunch\nturn: {drive: {gain: 2:30}}"
+    )
+    put(layout.chains(session.folder), "dry.yaml", "as: crunch\nwithout: [wah]")
+    found = chains(session)
+    assert found.problems == ()
+    assert [(one.chain.name, one.own) for one in found.found] == [("crunch", False), ("dry", False)]
+    turned = Pedal(name="drive", knobs={"gain": "2:30"})
+    assert [one.chain.pedals[0] for one in found.found] == [turned, turned]
+    put(layout.own_chains(), "crunch.yaml", "as: crunch")
+    assert "circle" in "".join(chains(session).problems)
+    mine.unlink()
+    assert "circle" in "".join(chains(session).problems)
+
+
+def test_two_of_the_users_own_by_one_name_are_told_behind_the_sessions_too(
+    session: Session,
+) -> None:
+    put(layout.chains(session.folder), "crunch.yaml", "pedals: [fuzz]")
+    put(layout.own_chains(), "crunch.yaml", "pedals: [drive]")
+    put(layout.own_chains(), "other.yaml", "name: Crunch")
+    assert "rename one" in "".join(chains(session).problems)
+
+
 def test_what_is_wrong_in_one_file_costs_no_other(session: Session) -> None:
     folder = layout.chains(session.folder)
     put(folder, "good.yaml", "pedals: [fuzz]")
