@@ -26,9 +26,9 @@ STAMPS = st.builds(
 FRAMES = st.integers(0, 2**40)
 SIZES = {
     24: {*range(4, 8), *range(16, 48), *range(DATA_AT - 4, DATA_AT)},
-    32: {*range(4, 8), *range(16, 48), *range(78, 82), *range(DATA_AT - 4, DATA_AT)},
+    32: {*range(4, 8), *range(16, 48), *range(82, 86), *range(DATA_AT - 4, DATA_AT)},
 }
-"""Bytes that change as a file grows: RIFF, ds64 in the first JUNK's place, fact of floats, data."""
+"""Bytes that change as a file grows: RIFF, ds64 in the first JUNK's place, frames in fact, data."""
 
 
 @given(fmt=FORMATS, stamp=STAMPS, frames=FRAMES)
