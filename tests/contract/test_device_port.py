@@ -171,6 +171,7 @@ def test_what_a_block_raises_ends_the_stream_without_hanging(case: Case) -> None
     assert told.late_calls == 0
 
 
+@pytest.mark.slow
 def test_a_device_can_be_opened_again_after_it_was_closed(case: Case) -> None:
     for _ in range(2):
         assert run(case.ask(blocks=2), env=case.env).told.when_s

@@ -193,6 +193,7 @@ def test_without_a_cue_the_send_is_the_same_to_the_bit_and_nobody_hears_anything
     assert done.variant.verdict == "good"
 
 
+@pytest.mark.slow
 def test_a_section_is_counted_in_to_its_own_bar_line_and_its_backing_lies_where_the_song_has_it(
     evening: Evening, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -39,6 +39,7 @@ def session_with_original(folder: Path, *, late: int | None = LATE) -> Session:
     return session.add_original("riff", source=made, facts=inspect(made), name="close")
 
 
+@pytest.mark.slow
 @needs_samples()
 def test_the_return_lies_against_the_di_as_the_original_does(tmp_path: Path) -> None:
     session = session_with_original(tmp_path)

@@ -142,6 +142,7 @@ def test_a_patch_told_to_the_engine_reaches_the_room(tmp_path: Path) -> None:
     assert heard == [0.0, pytest.approx(0.5, abs=0.02)]
 
 
+@pytest.mark.slow
 def test_the_status_block_moves_while_a_roll_runs(tmp_path: Path) -> None:
     with Engine() as engine:
         opened(engine, pace="clock")

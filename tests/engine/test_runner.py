@@ -150,6 +150,7 @@ def test_placements_hold_for_one_stream_and_are_forgotten_with_it(desk: Sitting)
     assert desk.passed("plain").variant.chain_adds_frames is None
 
 
+@pytest.mark.slow
 def test_a_wiring_that_is_chosen_is_used_in_the_open_stream_at_once(desk: Sitting) -> None:
     desk.opened()
     chosen = wired(name="tonight", noise_dbfs=-80.0)
@@ -275,6 +276,7 @@ def test_a_stop_in_the_tail_keeps_the_whole_di(desk: Sitting) -> None:
     assert desk.recorded(1) >= SHORT_S
 
 
+@pytest.mark.slow
 def test_a_stop_in_the_closing_click_keeps_the_pass(desk_by_the_clock: Sitting) -> None:
     desk = desk_by_the_clock
     desk.opened()
@@ -332,6 +334,7 @@ def test_a_stop_at_any_moment_leaves_nothing_sounding_and_loses_nothing(tmp_path
 # ------------------------------------------------------------------ questions beside a pass
 
 
+@pytest.mark.slow
 def test_questions_are_answered_while_a_pass_rolls(desk_of_a_minute: Sitting) -> None:
     desk = desk_of_a_minute.opened()
     di = desk.runner._session.part("riff")[1].revisions[-1].file
@@ -396,6 +399,7 @@ def test_a_part_that_is_not_there_is_named_with_those_that_are(desk: Sitting) ->
 # ------------------------------------------------------------------ the disk
 
 
+@pytest.mark.slow
 def test_what_the_disk_has_left_is_told_now_and_then(desk: Sitting) -> None:
     first, second = desk.until(news.Disk), desk.until(news.Disk)
     free = shutil.disk_usage(desk.folder).free

@@ -84,6 +84,7 @@ def is_whole(desk: Sitting, number: int, *, at_least_s: float, part: str = "riff
 # ------------------------------------------------------------------ what dies
 
 
+@pytest.mark.slow
 def test_an_engine_killed_in_standby_is_said_and_the_next_opening_works(desk: Sitting) -> None:
     desk.opened()
     os.kill(desk.engine_pid, signal.SIGKILL)
@@ -103,6 +104,7 @@ def test_an_engine_killed_in_the_clicks_costs_the_number_only(desk: Sitting) -> 
     assert desk.is_settled()
 
 
+@pytest.mark.slow
 def test_an_engine_killed_in_the_di_leaves_a_recovered_pass_and_the_next_one_works(
     desk: Sitting,
 ) -> None:
@@ -120,6 +122,7 @@ def test_an_engine_killed_in_the_di_leaves_a_recovered_pass_and_the_next_one_wor
     assert desk.opened().passed(part="hook").variant.state == "kept"
 
 
+@pytest.mark.slow
 def test_what_was_ordered_before_an_accident_does_not_sound_after_it(desk: Sitting) -> None:
     desk.opened()
     desk.runner.ask(PASS)
@@ -134,6 +137,7 @@ def test_what_was_ordered_before_an_accident_does_not_sound_after_it(desk: Sitti
     assert not desk.take(1, "hook").exists()
 
 
+@pytest.mark.slow
 def test_a_pass_ordered_behind_one_that_met_a_dead_amp_does_not_sound(folder: Path) -> None:
     dead = wired(faults=({"kind": "standby", "from_s": 12.0},))
     (folder / "wiring.yaml").write_text(wiring_text(dead))
@@ -204,6 +208,7 @@ def _fails() -> None:
     raise RuntimeError("nobody thought of this")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("moment", "state"),
     [
@@ -274,6 +279,7 @@ def _left_rolling(folder: Path) -> int:
     return engine
 
 
+@pytest.mark.slow
 def test_a_pass_left_rolling_is_finished_by_the_engine_and_judged_unasked(folder: Path) -> None:
     engine = _left_rolling(folder)
     with Sitting(folder) as desk:
@@ -291,6 +297,7 @@ def test_a_pass_left_rolling_is_finished_by_the_engine_and_judged_unasked(folder
         desk.opened()
 
 
+@pytest.mark.slow
 def test_a_pass_left_rolling_can_be_stopped_and_is_kept(folder: Path) -> None:
     engine = _left_rolling(folder)
     with Sitting(folder) as desk:
@@ -367,6 +374,7 @@ def is_all_gone(desk: Sitting) -> bool:
     return desk.new_children() == set() and threads() == []
 
 
+@pytest.mark.slow
 def test_closing_in_mid_pass_keeps_it_and_leaves_nothing_behind(desk: Sitting) -> None:
     desk.opened()
     desk.runner.ask(PASS)
@@ -399,6 +407,7 @@ def test_a_worker_that_hangs_holds_up_no_stop(desk: Sitting) -> None:
     assert desk.until(news.PassDone).variant.state == "stopped"
 
 
+@pytest.mark.slow
 def test_closing_while_the_worker_hangs_leaves_the_verdict_to_the_next_opening(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

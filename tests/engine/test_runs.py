@@ -127,6 +127,7 @@ def test_a_go_for_another_card_than_the_one_shown_is_refused(desk: Sitting) -> N
     assert not desk.take(1).exists()
 
 
+@pytest.mark.slow
 def test_a_redo_holds_the_run_with_what_it_was_and_what_to_do(desk: Sitting) -> None:
     faulty(desk, DEAD)
     desk.obeyed(BeginRun())
@@ -139,6 +140,7 @@ def test_a_redo_holds_the_run_with_what_it_was_and_what_to_do(desk: Sitting) -> 
     assert run.state == "ended"
 
 
+@pytest.mark.slow
 def test_a_look_goes_on_and_is_collected(desk: Sitting) -> None:
     rings = wired(chains={"fuzz": ECHO_FOR_A_MINUTE, "echo": ()}, tail_s=2.5)
     desk.obeyed(ChooseWiring(wiring=rings, name="short tail"))
@@ -150,6 +152,7 @@ def test_a_look_goes_on_and_is_collected(desk: Sitting) -> None:
     assert after(desk, RunLine(key=ECHO)).looks == run.looks, "told when the run is over, too"
 
 
+@pytest.mark.slow
 def test_a_redo_is_repeated_once_if_asked_and_waits_for_its_go(desk: Sitting) -> None:
     faulty(desk, DEAD)
     desk.obeyed(BeginRun(repeat_redo=True))
@@ -165,6 +168,7 @@ def test_a_redo_is_repeated_once_if_asked_and_waits_for_its_go(desk: Sitting) ->
     assert (run.state, run.reason.split(":")[0]) == ("held", "riff 002 through fuzz")
 
 
+@pytest.mark.slow
 def test_a_stop_keeps_what_was_recorded_and_holds_the_run(tmp_path: Path) -> None:
     folder = make_session(tmp_path, riff=60.0)
     (folder / "plan.yaml").write_text(PLAN)
@@ -184,6 +188,7 @@ def test_a_stop_keeps_what_was_recorded_and_holds_the_run(tmp_path: Path) -> Non
         assert (stands(told).state, stands(told).reason) == ("held", "stopped by hand")
 
 
+@pytest.mark.slow
 def test_a_stream_that_is_lost_holds_the_run(desk: Sitting) -> None:
     faulty(desk, {"kind": "disappear", "after_sound_s": 0.3, "chain": "fuzz"})
     desk.obeyed(BeginRun())
@@ -197,6 +202,7 @@ def test_a_stream_that_is_lost_holds_the_run(desk: Sitting) -> None:
     assert not any(isinstance(one, news.RunStands) for one in told), "it waits as before"
 
 
+@pytest.mark.slow
 def test_a_run_goes_on_where_it_was_in_a_session_that_was_opened_again(
     folder: Path,
 ) -> None:

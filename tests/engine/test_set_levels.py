@@ -146,6 +146,7 @@ def ask(**changes: Any) -> AskSendLevel:
     return AskSendLevel(**(usual | changes))
 
 
+@pytest.mark.slow
 def test_a_send_that_is_right_is_told_live_and_kept_with_its_part(
     tmp_path: Path, decks: dict[str, Deck]
 ) -> None:
@@ -168,6 +169,7 @@ def test_a_send_that_is_right_is_told_live_and_kept_with_its_part(
     assert all("standby" in live.say for live in at.listener.shown)
 
 
+@pytest.mark.slow
 def test_a_hot_send_is_told_with_what_to_turn(tmp_path: Path, decks: dict[str, Deck]) -> None:
     record = Sitting(tmp_path, decks["hot"]).step(ask())
     assert sent(record).difference_db == pytest.approx(6.0, abs=0.02)
@@ -176,6 +178,7 @@ def test_a_hot_send_is_told_with_what_to_turn(tmp_path: Path, decks: dict[str, D
     assert codes(record) == {"send-level-off"}
 
 
+@pytest.mark.slow
 def test_half_the_voltage_is_one_leg_and_the_path_is_told(
     tmp_path: Path, decks: dict[str, Deck]
 ) -> None:
@@ -192,6 +195,7 @@ def test_the_witness_is_heard_while_the_amp_plays(tmp_path: Path, decks: dict[st
     assert gained(record).witness_gain_db == pytest.approx(6.0, abs=0.02)
 
 
+@pytest.mark.slow
 def test_a_figure_that_nobody_vouches_for_says_so_and_sets_no_trim(
     tmp_path: Path, decks: dict[str, Deck]
 ) -> None:

@@ -87,6 +87,7 @@ CHANGES: dict[str, tuple[str, Callable[[Wiring], Wiring]]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("change", CHANGES)
 def test_what_moved_since_is_named(session: Session, change: str) -> None:
     expected, changed = CHANGES[change]
@@ -99,6 +100,7 @@ def test_what_moved_since_is_named(session: Session, change: str) -> None:
     assert result.compared.send_db == pytest.approx(0.0, abs=0.02)
 
 
+@pytest.mark.slow
 def test_the_phrase_is_sent_as_it_was_kept_whatever_trim_the_part_has_now(session: Session) -> None:
     text = (session.folder / "session.yaml").read_text()
     assert "trim_db: 0.0" in text
@@ -145,6 +147,7 @@ def passed(session: Session) -> Session:
     return session.add_original("riff", source=made, facts=inspect(made), name="close")
 
 
+@pytest.mark.slow
 def test_an_old_variant_is_the_sound_it_is_held_against(passed: Session) -> None:
     (same,) = steps(passed, later(a_room()), AskSound(name="riff 001"))
     assert same.outcome.summary == "same", same.outcome.headline
@@ -157,6 +160,7 @@ def test_an_old_variant_is_the_sound_it_is_held_against(passed: Session) -> None
     assert "riff 001" in moved.outcome.headline
 
 
+@pytest.mark.slow
 def test_the_original_is_the_sound_it_is_held_against(passed: Session) -> None:
     (record,) = steps(passed, later(a_room()), AskSound(name="original riff"))
     assert record.outcome.summary == "level", record.outcome.headline
@@ -188,6 +192,7 @@ class Stops(Silent):
         return self._left < 0
 
 
+@pytest.mark.slow
 def test_turning_knobs_ends_when_it_is_enough_and_the_last_whole_cycle_counts(
     session: Session,
 ) -> None:

@@ -120,6 +120,7 @@ def test_all_as_wired_is_said_and_the_witness_stands_still(
     assert record in setups(open_session(session.folder)).found
 
 
+@pytest.mark.slow
 def test_a_cable_in_another_input_is_named_with_both_numbers(tmp_path: Path) -> None:
     record = wire(tmp_path, room({"kind": "swapped inputs", "inputs": [2, 4]}))
     assert codes(record) == ["wrong-input"]
@@ -141,6 +142,7 @@ def test_a_dead_send_is_raised_to_the_ceiling_and_no_further(tmp_path: Path) -> 
     assert result.witness_moved_db is None
 
 
+@pytest.mark.slow
 def test_leaks_and_a_dead_microphone_are_each_named_for_themselves(tmp_path: Path) -> None:
     faults = (
         {"kind": "crosstalk", "input": 2, "level_db": -30.0},
@@ -154,6 +156,7 @@ def test_leaks_and_a_dead_microphone_are_each_named_for_themselves(tmp_path: Pat
     assert "Input 6" in next(f.text for f in record.outcome.findings if f.code == "send-astray")
 
 
+@pytest.mark.slow
 def test_a_leak_without_an_amp_is_not_taken_for_a_microphone(tmp_path: Path) -> None:
     faults = ({"kind": "crosstalk", "level_db": -40.0}, {"kind": "standby"})
     record = wire(tmp_path, room(*faults))
@@ -161,12 +164,14 @@ def test_a_leak_without_an_amp_is_not_taken_for_a_microphone(tmp_path: Path) -> 
     assert record.verdict == "redo"
 
 
+@pytest.mark.slow
 def test_a_return_that_comes_round_again_is_told(tmp_path: Path) -> None:
     record = wire(tmp_path, room({"kind": "feedback", "gain_db": -6.0}))
     assert codes(record) == ["repeats-early"]
     assert "direct monitoring" in record.outcome.headline
 
 
+@pytest.mark.slow
 def test_a_witness_that_moves_under_the_steady_tone_is_told(tmp_path: Path) -> None:
     moves = {"kind": "level", "input": WITNESS, "gain_db": 1.2, "after_sound_s": 1.6}
     wiring = room(moves, click=Click(start_dbfs=-22.0))
@@ -246,6 +251,7 @@ def test_without_hum_nothing_needs_a_cure(quiet: tuple[Deck, Session, Watching])
     assert (codes(lifted), lifted.verdict) == (["no-loop"], "good")
 
 
+@pytest.mark.slow
 def test_a_stop_while_it_listens_means_enough_and_too_early_leaves_nothing(tmp_path: Path) -> None:
     listener = Watching()
     with at(tmp_path, replace(room(), device=replace(room().device, pace="clock")), listener) as (

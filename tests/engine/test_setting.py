@@ -113,6 +113,7 @@ def test_the_microphones_are_told_apart_by_distance_and_polarity(sitting: Sittin
     assert [one.code for one in record.outcome.findings] == ["pair-inverted"]
 
 
+@pytest.mark.slow
 def test_microphones_on_two_amps_stand_behind_the_reference_of_their_own(tmp_path: Path) -> None:
     with Sitting(evening(tmp_path, two_amps())).opened() as sitting:
         outcome = measured(sitting, AskPolarity()).outcome
@@ -135,6 +136,7 @@ def test_the_round_trip_is_the_rooms_own_and_the_loop_is_the_converters(sitting:
     assert result.delay.delay_frames == pytest.approx(base + 5.0 / air, abs=1.0)
 
 
+@pytest.mark.slow
 def test_the_next_opening_is_held_against_the_last_and_both_are_kept(sitting: Sitting) -> None:
     before = measured(sitting, AskDelay())
     sitting.obeyed(CloseStream())
@@ -147,6 +149,7 @@ def test_the_next_opening_is_held_against_the_last_and_both_are_kept(sitting: Si
     assert only(told, news.Snapshot).setups == kept
 
 
+@pytest.mark.slow
 def test_a_variant_names_the_settings_it_was_made_under(sitting: Sitting) -> None:
     polarity = measured(sitting, AskPolarity())
     sitting.passed()
@@ -179,6 +182,7 @@ def test_a_step_without_a_stream_says_what_is_missing(tmp_path: Path) -> None:
         assert "the stream is not open" in only(told, news.Trouble).text
 
 
+@pytest.mark.slow
 def test_a_cable_for_one_measurement_proves_the_converters_at_two_openings_and_live_takes_it(
     tmp_path: Path,
 ) -> None:

@@ -231,6 +231,7 @@ def follow_of(paths: list[Path], di: Path) -> Follow:
     )
 
 
+@pytest.mark.slow
 @needs_samples()
 @pytest.mark.parametrize("depth", [24, 32])
 def test_captures_are_measured_while_they_grow_and_the_end_is_not_missed(
@@ -377,6 +378,7 @@ def test_loop_and_witness_are_held_against_the_di_and_the_returns_against_the_re
     assert measures.music is not None
 
 
+@pytest.mark.slow
 @needs_samples()
 def test_noise_and_hum_are_read_where_the_di_rests(worker: Worker, tmp_path: Path) -> None:
     room, close = whole_pass(worker, tmp_path).returns
@@ -422,6 +424,7 @@ def test_a_killed_worker_is_one_sentence_and_the_next_question_finds_another(
     assert pid_of(worker) != first
 
 
+@pytest.mark.slow
 def test_a_worker_that_hangs_is_ended_and_replaced(worker: Worker, tmp_path: Path) -> None:
     worker.make_clicks(tmp_path / "c.wav", sample_rate=RATE, level_dbfs=-20.0, clicks=2)
     hanging = pid_of(worker)

@@ -156,6 +156,7 @@ def test_a_return_through_an_amp_and_a_cabinet_is_placed_within_three_frames(
     assert delay["delay_frames"] == pytest.approx(it.room.round_trip(2), abs=THROUGH_A_CABINET)
 
 
+@pytest.mark.slow
 def test_a_plain_wire_comes_back_bit_for_bit_in_its_place(desk: Callable[..., Desk]) -> None:
     it = desk(Path(output=3, input=2, delay_frames=100.0))
     sent = it.new()

@@ -46,6 +46,7 @@ def bound_frames(rate: int, clicks: int, noise_over_peak: float) -> float:
     return noise_over_peak / float(np.sqrt(clicks * np.sum(slope**2)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "snr_db", [40.0, *(pytest.param(snr, marks=pytest.mark.slow) for snr in (25.0, 60.0))]
 )

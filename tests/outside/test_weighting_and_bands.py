@@ -61,6 +61,7 @@ def bands_dbfs(sound: np.ndarray, *, rate: int) -> np.ndarray:
 # ------------------------------------------------------------------ A-weighting
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rate", RATES)
 def test_a_level_of_tones_keeps_within_class_1_from_10_hz_to_20_khz(rate: int) -> None:
     for nominal, (weight_db, over, under) in A_TABLE.items():
@@ -120,6 +121,7 @@ def test_middles_and_edges_are_those_of_base_ten() -> None:
     assert all(low < nominal < high for nominal, (low, high) in zip(NOMINAL_HZ, edges, strict=True))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rate", [44_100, 48_000, 96_000])
 @pytest.mark.parametrize("nominal", [50.0, 63.0, 80.0, 100.0, 250.0, 1000.0, 3150.0, 10_000.0])
 def test_attenuation_of_tones_keeps_within_class_1(nominal: float, rate: int) -> None:

@@ -329,6 +329,7 @@ def test_space_does_nothing_where_nothing_can_start() -> None:
 # ------------------------------------------------------------ which card drives
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize(
     ("role", "words"),
@@ -404,6 +405,7 @@ def test_one_press_takes_over_and_starts_nothing_and_go_works_half_a_second_late
     in_the_room(body)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("key", ["t", "space"])
 def test_a_held_key_takes_over_once_and_starts_nothing(key: str) -> None:
     async def body(room: Room, clock: Clock) -> None:
@@ -540,6 +542,7 @@ def test_before_the_desk_speaks_nothing_is_claimed() -> None:
     in_the_room(body)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", HOSTILE)
 @pytest.mark.parametrize("size", SIZES)
 def test_names_cannot_steer_the_screen(name: str, size: tuple[int, int]) -> None:
@@ -715,6 +718,7 @@ LONG = changed(
 )
 
 
+@pytest.mark.slow
 def test_a_chain_that_does_not_fit_on_a_phone_says_so_and_is_walked() -> None:
     async def body(room: Room, _: Clock) -> None:
         await room.show(LONG)

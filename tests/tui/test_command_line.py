@@ -105,6 +105,7 @@ def test_new_tells_the_session_and_what_each_di_became(bench: Path) -> None:
     assert part["facts"]["frames"] == 88200
 
 
+@pytest.mark.slow
 def test_a_corrected_edit_is_the_next_revision_and_an_original_stands_beside_it(
     bench: Path,
 ) -> None:
@@ -169,6 +170,7 @@ def test_devices_are_an_object_and_a_system_without_one_is_a_fault(bench: Path) 
         assert {"host", "name", "inputs", "outputs"} <= one.keys()
 
 
+@pytest.mark.slow
 def test_the_delay_has_the_fields_scripts_rely_on(bench: Path) -> None:
     ran = run("delay", "--wiring", "room.yaml", "--json", folder=bench)
     assert ran.code == 0
@@ -239,6 +241,7 @@ def test_the_demo_tells_its_session_and_variants_and_one_of_them_is_a_redo(tmp_p
 # ---------------------------------------------------------------- exit codes
 
 
+@pytest.mark.slow
 def test_a_pass_whose_cable_is_dead_from_the_start_is_a_redo_and_exits_1(bench: Path) -> None:
     other = faulty(bench, "kind: dead cable")
     ran = run(*PASS, "--wiring", other, folder=bench)
@@ -247,6 +250,7 @@ def test_a_pass_whose_cable_is_dead_from_the_start_is_a_redo_and_exits_1(bench: 
     assert "speaker cable" in ran.out
 
 
+@pytest.mark.slow
 def test_a_delay_that_hears_nothing_says_why_and_exits_1(bench: Path) -> None:
     ran = run("delay", "--wiring", faulty(bench, "kind: standby"), "--json", folder=bench)
     assert ran.code == 1
@@ -255,6 +259,7 @@ def test_a_delay_that_hears_nothing_says_why_and_exits_1(bench: Path) -> None:
     assert "standby" in delay["findings"][0]["advice"]
 
 
+@pytest.mark.slow
 def test_a_device_that_goes_away_in_mid_pass_exits_3_and_leaves_a_variant(bench: Path) -> None:
     other = faulty(bench, "kind: disappear, after_sound_s: 0.5")
     ran = run(*PASS, "--wiring", other, "--json", folder=bench)
@@ -263,6 +268,7 @@ def test_a_device_that_goes_away_in_mid_pass_exits_3_and_leaves_a_variant(bench:
     assert "device" in ran.lines[-1]
 
 
+@pytest.mark.slow
 def test_an_interrupt_in_mid_pass_keeps_what_was_recorded(bench: Path, start: Any) -> None:
     running = start(*PASS, "--wiring", real_time(bench), "--json")
     running.wait_for("the DI plays")
@@ -294,6 +300,7 @@ def test_an_interrupt_during_the_opening_click_leaves_a_used_number(
     assert "001" not in again.err
 
 
+@pytest.mark.slow
 def test_an_interrupt_of_a_delay_or_a_demo_is_no_traceback(bench: Path, start: Any) -> None:
     delay = start("delay", "--wiring", real_time(bench))
     delay.wait_for("test click through bench room")
@@ -375,6 +382,7 @@ def test_a_terminal_of_80_columns_shows_every_line_whole(bench: Path) -> None:
     assert all(re.search(r"\s\S*tech-?$", line) is None for line in lines)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("more", [{"TERM": "dumb"}, {"TERM": "dumb", "NO_COLOR": "1"}])
 def test_a_terminal_that_can_only_write_lines_gets_only_lines(
     bench: Path, more: dict[str, str]

@@ -50,6 +50,9 @@ def shifted(frames: float, values: int) -> ClickReading:
 
 @settings(max_examples=60)
 @example(first=click(700.0, drawn=()), last=None, columns=44, rows=3, span_ms=4.0)
+@example(
+    first=click(None, drawn=(0,)), last=click(144.0, drawn=(0,)), columns=44, rows=3, span_ms=4.0
+)
 @given(
     first=readings,
     last=readings,
@@ -141,7 +144,7 @@ def test_a_closing_click_outside_the_picture_is_told_not_left_out() -> None:
     first = click(702.0, drawn=shape())
     for frames, side in ((1_214.0, "right"), (190.0, "left")):
         shown = plain(drawn(first, click(frames, drawn=shape())))
-        assert shown[-1].strip() == f"the closing click lies beyond the {side} edge"
+        assert shown[-1].strip() == f"closing click is off to the {side}"
     assert "beyond" not in "".join(plain(drawn(first, click(720.0, drawn=shape()))))
 
 

@@ -70,6 +70,7 @@ def codes(folder: Path, file: dict[str, Any]) -> np.ndarray:
     return soundfile.read(folder / "night" / file["path"], dtype="int32")[0] >> 8
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "rate",
     [
@@ -99,6 +100,7 @@ def test_a_plain_wire_comes_back_bit_for_bit(tmp_path: Path) -> None:
     np.testing.assert_array_equal(codes(tmp_path, variant["files"][0])[: len(sent)], sent)
 
 
+@pytest.mark.slow
 def test_a_part_is_sent_with_its_trim_and_the_click_stays_under_its_peak(tmp_path: Path) -> None:
     sent = session(tmp_path, converter=100, near=0, noise=-200, peak_dbfs=-34.0)
     described = tmp_path / "night" / "session.yaml"
@@ -140,6 +142,7 @@ def test_an_echo_longer_than_the_limit_is_cut_there_and_told(tmp_path: Path) -> 
     assert variant["verdict"] == "look"
 
 
+@pytest.mark.slow
 def test_thirty_two_bit_float_is_recorded_on_request(tmp_path: Path) -> None:
     (tmp_path / "room.yaml").write_text(wiring() + "depth: 32\n")
     write_phrase(tmp_path / "riff.wav", rate=48_000, seconds=1.0, seed=3)
@@ -149,6 +152,7 @@ def test_thirty_two_bit_float_is_recorded_on_request(tmp_path: Path) -> None:
     assert info.subtype == "FLOAT"
 
 
+@pytest.mark.slow
 def test_the_time_stamp_of_the_di_is_the_time_stamp_of_its_variants(tmp_path: Path) -> None:
     """EBU Tech 3285: TimeReference counts samples since midnight; an hour at 48 kHz is 172 800 000."""
     stamped = tmp_path / "riff.wav"

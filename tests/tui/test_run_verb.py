@@ -91,6 +91,7 @@ def test_a_run_that_is_left_says_why_and_what_is_to_be_looked_at() -> None:
     assert all(len(line) <= 30 for line in fitted(summary(run, plan()), 30))
 
 
+@pytest.mark.slow
 def test_without_a_terminal_the_simulated_room_runs_to_its_end(bench: Path, tmp_path: Path) -> None:
     folder = copy_of(bench, tmp_path)
     ran = run("run", "tonight", "--json", folder=folder)

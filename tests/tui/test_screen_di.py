@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from needs import needs_samples
 from playing import write_phrase
 from rooms import RATE, make_session, wired
@@ -49,6 +50,7 @@ async def zoomed_to_samples_and_back(seat: Seat) -> None:
     assert wave(seat).look == whole
 
 
+@pytest.mark.slow
 def test_parts_are_chosen_and_looked_at_down_to_single_samples(tmp_path: Path) -> None:
     folder = make_session(tmp_path, wiring=wired(), parts=("riff", "hook")).folder
 

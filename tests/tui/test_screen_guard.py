@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from needs import needs_samples
 from rooms import RATE, make_session, room, wired
 from screens import Seat, play, seated
@@ -37,6 +38,7 @@ def rolled_s(seat: Seat) -> float:
     return status.roll_frame / RATE if status is not None else 0.0
 
 
+@pytest.mark.slow
 def test_a_key_that_is_held_counts_once_and_stop_keeps_what_was_recorded(tmp_path: Path) -> None:
     folder = by_the_clock(tmp_path)
 

@@ -73,6 +73,7 @@ def test_staying_goes_on_watching_and_finishing_leaves_when_the_whole_pass_is_ju
     assert one.closing_click
 
 
+@pytest.mark.slow
 def test_stop_and_keep_leaves_with_what_was_recorded(tmp_path: Path) -> None:
     folder = by_the_clock(tmp_path, 6.0)
 

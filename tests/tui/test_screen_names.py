@@ -71,6 +71,7 @@ async def every_view_fits(seat: Seat, names: Names) -> None:
     assert_fits(seat.desk)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", HOSTILE)
 def test_a_hostile_name_stays_a_name_in_every_view_and_at_every_size(
     tmp_path: Path, name: str

@@ -115,6 +115,7 @@ async def discarded_and_taken_back(seat: Seat) -> None:
     await seat.sees("1 discarded; h shows it", "▸ 002 fuzz 2")
 
 
+@pytest.mark.slow
 def test_everything_that_can_be_said_of_a_variant_is_said_by_keys(tmp_path: Path) -> None:
     session = session_of(tmp_path, 3, covers=OF_BARS)
 
@@ -189,6 +190,7 @@ def test_a_rating_starts_nothing_and_waits_for_what_is_under_way(tmp_path: Path)
     play(flow())
 
 
+@pytest.mark.slow
 def test_a_verdict_can_be_rated_where_it_stands_and_nothing_while_a_pass_goes_on(
     tmp_path: Path,
 ) -> None:

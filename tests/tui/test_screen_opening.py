@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from pathlib import Path
 
+import pytest
 from needs import needs_samples
 from rooms import make_session, room, wired
 from screens import assert_fits, play, seated
@@ -60,6 +61,7 @@ BELOW = {
 }
 
 
+@pytest.mark.slow
 def test_each_stage_opens_below_with_its_own_words_and_a_mouse_walks_there_too(
     tmp_path: Path,
 ) -> None:

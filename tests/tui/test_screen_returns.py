@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from needs import needs_samples
 from rooms import make_session, room, wired
 from screens import Seat, play, seated
@@ -21,6 +22,7 @@ def levels(seat: Seat) -> str:
     return "\n".join(rows)
 
 
+@pytest.mark.slow
 def test_the_click_measures_each_return_while_levels_move_and_is_stale_in_another_stream(
     tmp_path: Path,
 ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from needs import needs_samples
 from rooms import make_session, room, wired
 from screens import Seat, play, seated
@@ -112,6 +113,7 @@ def test_a_run_leads_through_its_cards_and_waits_wherever_a_hand_is_needed(tmp_p
     ]
 
 
+@pytest.mark.slow
 def test_a_countdown_that_began_by_itself_is_called_off_into_a_hold(tmp_path: Path) -> None:
     session = evening(tmp_path)
 

@@ -32,6 +32,7 @@ async def too_small(seat: Seat) -> None:
     assert "riff" not in shown
 
 
+@pytest.mark.slow
 def test_a_pass_is_resized_while_it_rolls_and_stopped_on_a_terminal_too_small(
     tmp_path: Path,
 ) -> None:

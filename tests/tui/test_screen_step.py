@@ -23,6 +23,7 @@ def folder(tmp_path: Path) -> Path:
     return make_session(tmp_path, wiring=wired(room())).folder
 
 
+@pytest.mark.slow
 def test_a_step_is_measured_by_two_presses_after_the_countdown_and_the_path_shows_it(
     folder: Path,
 ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from needs import needs_samples
 from rooms import RATE, make_session, room, wired
 from screens import Seat, play, seated
@@ -75,6 +76,7 @@ async def inputs_are_given_their_work(seat: Seat) -> None:
     await seat.sees("in 2 not used", "in 3 reference far")
 
 
+@pytest.mark.slow
 def test_a_wiring_is_changed_row_by_row_and_saved_as_a_new_file(tmp_path: Path) -> None:
     session = make_session(tmp_path, wiring=wired(room(pace="clock")))
 

@@ -33,6 +33,7 @@ def test_a_session_that_was_never_set_up_lists_every_step_as_not_set(folder: Pat
     assert "send level of riff" in ran.out
 
 
+@pytest.mark.slow
 def test_the_steps_that_are_named_are_measured_and_told(folder: Path) -> None:
     ran = run(
         "set", "evening", "--step", "polarity", "--step", "delay", "--chain", "bare path",
@@ -47,6 +48,7 @@ def test_the_steps_that_are_named_are_measured_and_told(folder: Path) -> None:
     assert (states["polarity"], states["delay"], states["wire"]) == ("set", "set", "not set")
 
 
+@pytest.mark.slow
 def test_wire_and_silence_are_measured_without_a_question(folder: Path) -> None:
     ran = run(
         "set", "evening", "--step", "wire", "--step", "silence", "--patch", "unplugged",
@@ -60,6 +62,7 @@ def test_wire_and_silence_are_measured_without_a_question(folder: Path) -> None:
     assert "patch: 'out' is none; write one of: as it is, unplugged" in refused.err
 
 
+@pytest.mark.slow
 def test_the_json_is_the_record_that_was_kept(folder: Path) -> None:
     ran = run("set", "evening", "--step", "delay", "--json", folder=folder)
     (said,) = json.loads(ran.out)["steps"]

@@ -89,6 +89,7 @@ def rolling(one: Terminal, evening: Evening) -> int:
 # ---------------------------------------------------------------- at the desk
 
 
+@pytest.mark.slow
 def test_the_demo_moves_and_leaves_the_terminal_as_it_was(open_terminal: Open) -> None:
     one = open_terminal()
     before = one.manners()

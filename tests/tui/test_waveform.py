@@ -89,6 +89,7 @@ def rows(wave: Waveform) -> list[str]:
 # ------------------------------------------------------------------ what stands there
 
 
+@pytest.mark.slow
 @needs_samples()
 @pytest.mark.parametrize("colour", [True, False])
 @pytest.mark.parametrize("size", [*SIZES, (60, 3), (20, 4), (3, 5)])

@@ -404,6 +404,7 @@ SAID = st.lists(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(said=SAID, cut=st.integers(1, 200))
 def test_whatever_a_card_sends_every_stop_passes_and_no_go_on_an_old_picture(

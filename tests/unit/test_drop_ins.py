@@ -34,7 +34,7 @@ from audio.vocab.wiring import Amp, Microphone, Return, SimulatedDevice, Wiring
 from audio.vocab.wiring_text import wiring_text
 from audio.work.client import Worker
 
-pytestmark = needs_samples()
+pytestmark = [needs_samples(), pytest.mark.slow]
 
 RATE = 48_000
 WIRING = Wiring(

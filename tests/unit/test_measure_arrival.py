@@ -29,6 +29,7 @@ def through(name: str, *, rate: int, drive: float, bias: float = 0.0) -> Alignme
     return align(di, sound + hiss * (10.0 ** (-45.0 / 20.0) * np.std(sound)), rate=rate)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["closed back", "small", "floor bounce", "deep box"])
 @pytest.mark.parametrize("drive", [1.0, 30.0])
 def test_a_loudspeaker_of_least_phase_is_taken_back(name: str, drive: float) -> None:

@@ -76,6 +76,7 @@ def test_more_noise_is_a_wider_plus_minus_and_never_another_polarity(rate: int) 
     assert inside >= 14
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rate", RATES)
 @pytest.mark.parametrize("name", [n for n, c in CABINETS.items() if not c.allpasses])
 def test_the_first_arrival_through_a_named_cabinet_is_within_a_frame_and_a_half(
@@ -129,6 +130,7 @@ def test_plus_minus_stays_honest_where_a_cabinet_is_not_of_minimum_phase(kind: K
     assert sum(inside) >= 19
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("hz", [500.0, 700.0, 1000.0])
 @pytest.mark.parametrize("quality", [0.5, 0.7])
 def test_phase_turned_in_the_middle_of_what_noise_leaves_is_not_taken_for_polarity(

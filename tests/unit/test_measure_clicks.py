@@ -36,6 +36,7 @@ def test_delay_then_read_returns_the_delay(rate: int, delay: float, seed: int, c
     assert len(read.arrivals) == clicks
 
 
+@pytest.mark.slow
 @few
 @given(rate=RATES, delay=DELAYS, seed=SEEDS)
 def test_flipping_flips_the_polarity_and_nothing_else(rate: int, delay: float, seed: int) -> None:
@@ -47,6 +48,7 @@ def test_flipping_flips_the_polarity_and_nothing_else(rate: int, delay: float, s
     assert other.plus_minus_frames == pytest.approx(one.plus_minus_frames, rel=1e-6)
 
 
+@pytest.mark.slow
 @few
 @given(gain_db=st.floats(-60.0, 15.0), delay=DELAYS, seed=SEEDS)
 def test_gain_changes_levels_by_its_decibels_and_nothing_else(
@@ -61,6 +63,7 @@ def test_gain_changes_levels_by_its_decibels_and_nothing_else(
     assert other.peak_dbfs - one.peak_dbfs == pytest.approx(gain_db, abs=1e-6)
 
 
+@pytest.mark.slow
 @few
 @given(seed=SEEDS, louder_db=st.floats(12.0, 30.0))
 def test_more_noise_widens_plus_minus(seed: int, louder_db: float) -> None:

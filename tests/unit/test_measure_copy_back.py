@@ -128,6 +128,7 @@ def test_what_cannot_be_told_says_why() -> None:
         copy_back(SENT, SENT[1:], rate=RATE)
 
 
+@pytest.mark.slow
 def test_a_pass_reads_the_same_gain_off_its_witness() -> None:
     gain, played = 2.3, phrase(rate=RATE, seconds=4.0, seed=9)
     back = np.roll(played, 100) * 10 ** (gain / 20)

@@ -44,6 +44,7 @@ def running(di: np.ndarray, recording: np.ndarray, *, piece: int) -> Alignment:
     return one.alignment()
 
 
+@pytest.mark.slow
 @settings(max_examples=8)
 @given(frames=st.integers(-3 * RATE, 20 * RATE))
 def test_a_delay_that_was_put_in_is_measured(di: np.ndarray, frames: int) -> None:
@@ -54,6 +55,7 @@ def test_a_delay_that_was_put_in_is_measured(di: np.ndarray, frames: int) -> Non
     assert found.slips == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seconds", [-118, 118])
 def test_two_minutes_early_or_late_are_found(seconds: int) -> None:
     long = np.concatenate([phrase(rate=RATE, seconds=8.0, seed=s) for s in range(60, 77)])
@@ -94,6 +96,7 @@ def test_the_level_of_either_changes_nothing(di: np.ndarray, gain_db: float) -> 
         assert changed.polarity == as_it_is.polarity
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("frames", [1, -7, 256, -2000, 9000])
 def test_frames_inserted_or_lost_at_a_point_are_found_there(frames: int) -> None:
     di = phrase(rate=RATE, seconds=20.0, seed=43)

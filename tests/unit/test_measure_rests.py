@@ -95,6 +95,7 @@ def test_the_tail_behind_the_di_is_a_rest() -> None:
     assert found.noise_dbfs == pytest.approx(-80.0, abs=0.2)
 
 
+@pytest.mark.slow
 @settings(max_examples=8, deadline=None)
 @given(data=st.data())
 def test_how_the_return_was_cut_does_not_show(data: st.DataObject) -> None:

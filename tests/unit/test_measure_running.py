@@ -25,6 +25,7 @@ def measured(signal: np.ndarray, cuts: list[int], *, rate: int = RATE) -> Return
     return running.measures(path="close.wav")
 
 
+@pytest.mark.slow
 @needs_samples()
 @settings(max_examples=25)
 @given(data=st.data(), rate=st.sampled_from((44_100, 48_000, 96_000)))
@@ -106,6 +107,7 @@ def test_what_never_rises_over_the_gate_has_no_loudness() -> None:
     assert got.frames == 2 * RATE
 
 
+@pytest.mark.slow
 @given(gain_db=st.floats(-30.0, 10.0))
 def test_gain_moves_loudness_by_exactly_its_decibels(gain_db: float) -> None:
     noise = np.random.default_rng(2).standard_normal(RATE) * 0.01

@@ -22,7 +22,7 @@ DELAY = 683.4
 BLOCK = 512
 PEAK = 0.5
 
-pytestmark = needs_samples()
+pytestmark = [needs_samples(), pytest.mark.slow]
 
 
 @lru_cache(maxsize=4)

@@ -20,7 +20,7 @@ from audio.vocab.alignment import Alignment
 RATE = 48_000
 SECONDS = 10.0
 
-pytestmark = needs_samples()
+pytestmark = [needs_samples(), pytest.mark.slow]
 
 
 @lru_cache(maxsize=4)

@@ -322,6 +322,7 @@ def test_additions_keep_every_line_in_order_and_mean_old_plus_new(
     )
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(files, songs.filter(lambda song: not song.parts), paths, st.data())
 def test_a_song_and_a_wiring_are_put_in_and_the_rest_stays(

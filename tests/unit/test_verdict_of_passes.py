@@ -109,6 +109,7 @@ MORE = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("fault", "code", "weight"),
     [STRAYED, SLIPPED, *(pytest.param(*one, marks=pytest.mark.slow) for one in MORE)],

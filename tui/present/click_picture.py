@@ -132,7 +132,7 @@ def _beyond(
     if not pair or 0.0 <= span_ms / 4 + by_ms < span_ms:
         return []
     side = "left" if by_ms < 0.0 else "right"
-    return [_labelled("", text((f"the closing click lies beyond the {side} edge", ACCENT)))]
+    return [_labelled("", text((f"closing click is off to the {side}", ACCENT)))]
 
 
 def _later(first: ClickReading | None, last: ClickReading | None) -> float:
