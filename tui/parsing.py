@@ -27,8 +27,28 @@ class Manual(argparse.RawDescriptionHelpFormatter):
         return verbs
 
 
+class Once(argparse.Action):
+    """Keeps a value that may be given once: of two, one would be lost without a word."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        """Keep it; end with one sentence where there is one already."""
+        if option_string is not None and getattr(namespace, self.dest) is not self.default:
+            parser.error(f"{option_string} stands there twice; give it once")
+        setattr(namespace, self.dest, values)
+
+
 class Parser(argparse.ArgumentParser):
     """Says what is wrong in one sentence."""
+
+    def __init__(self, *args: Any, **keys: Any) -> None:
+        super().__init__(*args, **keys)
+        self.register("action", None, Once)
 
     def error(self, message: str) -> NoReturn:
         """Print one sentence and exit with 2."""

@@ -52,6 +52,22 @@ def test_passes_are_added_and_listed_with_what_to_touch(
     assert all(len(line) <= 100 for line in told.splitlines())
 
 
+def test_parts_and_chains_may_be_named_one_by_one(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    chains = ["--chain", "fuzz", "--chain", "bare path"]
+    assert main(["plan", str(folder), "--part", "rhythm-left", *chains]) == 0
+    assert "2 passes left" in capsys.readouterr().out
+
+
+def test_an_option_that_can_count_once_is_not_lost_when_it_is_given_twice(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit, match="2"):
+        main(["pass", str(folder), "--part", "hook", "--part", "riff", "--chain", "fuzz"])
+    assert "--part stands there twice; give it once" in capsys.readouterr().err
+
+
 def test_no_verdict_is_cut_off_where_a_terminal_is_narrow() -> None:
     section = Section(from_bar=5, to_bar=8)
     long = Wanted(key="k", part="rhythm-left", chain="fuzz into delay", section=section, time=2)

@@ -35,8 +35,8 @@ def plan_words(verbs: Verbs) -> None:
         "  secondpass plan tonight --part hook --chain crunch --bars 5-8",
     )
     session_folder(parser)
-    parser.add_argument("--part", nargs="+", metavar="P", help="parts to add")
-    parser.add_argument("--chain", nargs="+", metavar="C", help="chains to add")
+    parser.add_argument("--part", action="extend", nargs="+", metavar="P", help="parts to add")
+    parser.add_argument("--chain", action="extend", nargs="+", metavar="C", help="chains to add")
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--bars", metavar="A-B", help="only these bars")
     where.add_argument("--seconds", metavar="A-B", help="only these seconds of the DI")

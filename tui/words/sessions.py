@@ -37,7 +37,13 @@ def new_words(verbs: Verbs) -> None:
     )
     parser.add_argument("folder", type=path, metavar="DIR", help="folder to make")
     parser.add_argument(
-        "--di", type=path, nargs="+", required=True, metavar="FILE", help="the edited DIs"
+        "--di",
+        action="extend",
+        type=path,
+        nargs="+",
+        required=True,
+        metavar="FILE",
+        help="the edited DIs",
     )
     parser.add_argument(
         "--channel", type=channel, default=1, metavar="N", help="channel of each, from 1"
