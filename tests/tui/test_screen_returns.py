@@ -81,5 +81,8 @@ def test_a_microphone_that_is_not_there_is_said_in_words_and_a_closed_stream_sen
             await seat.press("c")
             await seat.sees("▸send", "not yet: the stream is closed")
             assert not seat.desk.model.busy
+            await seat.press("o")
+            await seat.done()
+            assert "not yet" not in await seat.sees("close stream")
 
     play(flow())

@@ -101,7 +101,8 @@ def test_a_run_leads_through_its_cards_and_waits_wherever_a_hand_is_needed(tmp_p
             await seat.press_named("space")
             await goes(seat)
             await at_card(seat, "ended")
-            await seat.sees("run 1 is over", "3 of 4 done")
+            shown = await seat.sees("run 1 is over", "3 of 4 done")
+            assert "next:" not in shown
             await seat.fits_everywhere()
 
     play(flow())

@@ -186,6 +186,8 @@ def next_words(model: Model) -> str:
     """
     if model.part is None or not model.chain or model.busy:
         return ""
+    if model.card_shown and model.run().state == "ended":
+        return ""
     if model.card_shown and model.run().at == BARE:
         return "the test click through the bare path"
     section = model.section()
