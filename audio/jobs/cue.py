@@ -16,6 +16,7 @@ from audio.session.opened import Session
 from audio.vocab.errors import UseError
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Backing, Song
+from audio.vocab.units import shortest
 from audio.vocab.wiring import Cue, Wiring
 from audio.work.client import Worker
 
@@ -138,17 +139,16 @@ def _said(
     planned: PlannedCue, song: Song, wiring: Wiring, cue: Cue, *, read: AudioFacts | None
 ) -> list[str]:
     heard = []
-    if planned.backing is not None:
-        heard.append(f"the backing track at {cue.backing_db:g} dB")
+    if planned.backing is not None and cue.backing_db is not None:
+        heard.append(f"the backing track at {shortest(cue.backing_db)} dB")
     if planned.counted is not None:
         bars = "1 bar" if cue.count_in_bars == 1 else f"{cue.count_in_bars} bars"
         heard.append(f"{bars} counted in to bar {planned.counted.bar}")
     lines = []
     if heard:
         where = listened(wiring.listen_outputs)
-        lines.append(
-            f"cue on {where}: {', '.join(heard)}; keep headphones and monitors low at first"
-        )
+        lines.append("keep headphones and monitors low at first: a cue plays")
+        lines.append(f"cue on {where}: {', '.join(heard)}")
     return lines + _missing(planned, song, wiring, cue, read=read)
 
 

@@ -36,6 +36,11 @@ def signed(number: float, *, digits: int = 0) -> str:
     return f"{number:z.{digits}f}".replace("-", "\N{MINUS SIGN}")
 
 
+def shortest(number: float) -> str:
+    """Return a number for prose with no more digits than it has, with a true minus sign."""
+    return f"{number:g}".replace("-", "\N{MINUS SIGN}")
+
+
 def with_sign(number: float, *, digits: int = 0) -> str:
     """Return a number for prose with its sign, whichever it is: a change, not a size."""
     return f"{number:+z.{digits}f}".replace("-", "\N{MINUS SIGN}")

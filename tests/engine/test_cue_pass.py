@@ -176,7 +176,10 @@ def test_a_pickup_is_counted_in_beside_the_backing_and_the_send_is_the_di_to_the
     (rolling,) = [one for one in told.rolls if one.what == "pass"]
     assert rolling.cue_outputs == (1, 2)
     assert all(not one.cue_outputs for one in told.rolls if one.what != "pass")
-    assert any("cue on outputs 1 and 2" in step and "headphones" in step for step in told.steps)
+    said = [one for one in told.steps if "headphones" in one or "cue on outputs 1 and 2" in one]
+    assert len(said) == 2
+    assert "headphones" in said[0], "the caution stands first"
+    assert all(len(one) < 80 for one in said)
     assert done.variant.setup["wiring"]["cue"]["count_in_bars"] == 1
     assert order.wiring.cue == CUE
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from audio.vocab.units import shortest
 from audio.vocab.wiring import Cue, Wiring
 
 BACKING_STEPS: tuple[float | None, ...] = (None, -24.0, -18.0, -12.0, -9.0, -6.0, -3.0, 0.0)
@@ -16,7 +17,7 @@ def backing_words(cue: Cue | None) -> str:
     """Return how loud the backing track is heard: ``off``, ``−6 dB``."""
     if cue is None or cue.backing_db is None:
         return "off"
-    return f"{cue.backing_db:g} dB".replace("-", "\N{MINUS SIGN}")
+    return f"{shortest(cue.backing_db)} dB"
 
 
 def count_in_words(cue: Cue | None) -> str:

@@ -73,7 +73,7 @@ class ChainEditScreen(Face):
     def draw_body(self) -> None:
         """Draw the rows."""
         columns = self.size.width
-        says = "   as it is plugged and set; ↑ from the name leads to saving, as a new file"
+        says = "   as plugged and set; ↑ from the name leads to saving, as a new file"
         self.lines("head").put([text((" chain", ACCENT), (says, FAINT)), text()])
         rows = self._draft.rows()
         shown = [self._row(row, columns, here=at == self._at) for at, row in enumerate(rows)]
