@@ -175,11 +175,13 @@ class ChainDraft:
         """Return why no pedal can be called so."""
         return self.problem(Row("pedal", "", group=-1), name)
 
-    def add_pedal(self, name: str, *, behind: Row) -> None:
-        """Put a pedal behind the one of a row, or at the end."""
-        at = behind.group + 1 if behind.kind in ("pedal", "knob", "moves") else 0
+    def add_pedal(self, name: str, *, behind: Row) -> int:
+        """Put a pedal behind that of a row, at the name in front, else at the end; return its row."""
         line = self._lines[behind.line]
-        line.insert(at if behind.kind != "amp" else len(line), PedalDraft(name))
+        first = 0 if behind.kind == "name" else len(line)
+        pedal = PedalDraft(name)
+        line.insert(behind.group + 1 if self.pedal(behind) else first, pedal)
+        return self.row_of(pedal)
 
     def knob_problem(self, row: Row, knob: str) -> str | None:
         """Return why a pedal or amp cannot have such a knob."""
@@ -190,13 +192,20 @@ class ChainDraft:
             return f"there is a {knob} already; choose its line instead"
         return self.problem(Row("knob", ""), knob)
 
-    def add_knob(self, row: Row, knob: str) -> None:
-        """Give a pedal or an amp a knob; it is written once it is set."""
+    def add_knob(self, row: Row, knob: str) -> int:
+        """Give a pedal or an amp a knob, in the middle until it is turned; return its row."""
         if row.kind == "amp":
             amp = self._amps[row.group]
             self._amps[row.group] = replace(amp, knobs={**amp.knobs, knob: "12:00"})
         else:
             self._pedal(row).knobs[knob] = "12:00"
+        kind = "amp" if row.kind == "amp" else "knob"
+        place = (kind, row.line, row.group, knob)
+        return next(
+            at
+            for at, one in enumerate(self.rows())
+            if (one.kind, one.line, one.group, one.key) == place
+        )
 
     def take_out(self, row: Row) -> None:
         """Take a pedal or a knob out; a setting is emptied."""

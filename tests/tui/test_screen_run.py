@@ -187,11 +187,18 @@ def test_a_chain_is_written_down_and_chosen(tmp_path: Path) -> None:
             await seat.sees("Which pedal follows here?")
             await seat.type("delay")
             await seat.press("enter")
-            await seat.press("up", "up", "up", "up")  # past the name: the last lines save
+            await seat.sees("▸ delay")  # the cursor is where the next knob or pedal belongs
+            await seat.press_named("j")
+            await seat.type("time")
+            await seat.press("enter", "right")
+            await seat.sees("▸ time", "12:30")
+            await seat.press("pagedown", "pagedown", "up")
+            await seat.sees("▸ save", "with this session")
             await seat.press("enter")
             await seat.sees("▸chain", "▸ crunch 2", "drive: gain 3:00", "delay")
 
     play(flow())
     text = (session.folder / "chains" / "crunch-2.yaml").read_text(encoding="utf-8")
     assert 'gain: "3:00"' in text
+    assert 'time: "12:30"' in text
     assert (session.folder / "chains" / "crunch.yaml").read_text(encoding="utf-8") == CRUNCH

@@ -94,6 +94,10 @@ def test_a_pedal_is_put_behind_the_row_it_was_asked_at() -> None:
     one.add_pedal("wah", behind=row(one, "speed"))
     one.add_pedal("reverb", behind=row(one, "time"))
     assert names(one) == (["tuner", "fuzz", "tremolo", "wah"], ["delay", "reverb"])
+    at = one.add_pedal("boost", behind=row(one, "note"))
+    assert names(one)[0][-1] == one.rows()[at].label == "boost"
+    one.add_pedal("buffer", behind=one.rows()[at])
+    assert names(one)[0][-2:] == ["boost", "buffer"]
 
 
 def test_two_pedals_of_one_name_are_refused_wherever_they_stand() -> None:
@@ -107,7 +111,8 @@ def test_a_knob_that_is_emptied_or_taken_out_is_left_out() -> None:
     one = draft()
     one.take_out(row(one, "volume"))
     one.put(row(one, "amp treble"), "")
-    one.add_knob(row(one, "amp input"), "presence")
+    at = one.add_knob(row(one, "amp input"), "presence")
+    assert one.rows()[at].label == "amp presence"
     one.put(row(one, "amp presence"), "off")
     made = one.chain()
     assert made.pedals[0].knobs == {"fuzz": "7"}

@@ -40,8 +40,8 @@ class ChainEditScreen(Face):
     """
 
     ACTIONS = (
-        "choose_up", "choose_down", "walk_left", "walk_right", "enter", "name", "more", "take_out",
-        "back", "stop", "keys", "palette",
+        "choose_up", "choose_down", "page_up", "page_down", "walk_left", "walk_right", "enter",
+        "name", "more", "take_out", "back", "stop", "keys", "palette",
     )  # fmt: skip
     BINDINGS = bindings(*ACTIONS)
     DEFAULT_CSS = """
@@ -73,11 +73,11 @@ class ChainEditScreen(Face):
     def draw_body(self) -> None:
         """Draw the rows."""
         columns = self.size.width
-        says = "   as plugged and set; ↑ from the name leads to saving, as a new file"
+        says = f"   as plugged and set; {self.key('page_down')} leads to saving, as a new file"
         self.lines("head").put([text((" chain", ACCENT), (says, FAINT)), text()])
         rows = self._draft.rows()
         shown = [self._row(row, columns, here=at == self._at) for at, row in enumerate(rows)]
-        self.lines("rows").put(window(shown, self._at, max(self.size.height - 6, 3)))
+        self.lines("rows").put(window(shown, self._at, self._in_sight()))
         troubles = self.desk.model.troubles
         self.lines("message").put(self.trouble(most=2) if troubles else self._hint(rows[self._at]))
         keys = key_line(KEYS, self.desk.settings, columns, main="enter")
@@ -130,6 +130,17 @@ class ChainEditScreen(Face):
         """Go to the row below."""
         self._walk(1)
 
+    def action_page_up(self) -> None:
+        """Go up by the rows in sight, as far as the name."""
+        self._go_to(self._at - self._in_sight())
+
+    def action_page_down(self) -> None:
+        """Go down by the rows in sight, as far as saving."""
+        self._go_to(self._at + self._in_sight())
+
+    def _in_sight(self) -> int:
+        return max(self.size.height - 6, 3)
+
     def action_walk_left(self) -> None:
         """Turn a knob back, or move a pedal against the signal."""
         self._step(-1)
@@ -154,7 +165,12 @@ class ChainEditScreen(Face):
         else:
             first = row.label if row.kind == "pedal" else row.value
             asks = f"{row.label}: as it stands; empty leaves it out" if row.key else f"{row.label}:"
-            self._ask(asks, first, lambda v: draft.problem(row, v), lambda v: draft.put(row, v))
+
+            def put(value: str) -> int:
+                draft.put(row, value)
+                return self._at
+
+            self._ask(asks, first, lambda v: draft.problem(row, v), put)
 
     def action_name(self) -> None:
         """Put another pedal behind this one."""
@@ -170,6 +186,7 @@ class ChainEditScreen(Face):
         """Give the pedal or the amp a knob more."""
         row, draft = self._here(), self._draft
         if draft.pedal(row) is None and row.kind != "amp":
+            self.desk.say(f"choose a pedal or the amp first; {self.key('name')} puts a pedal in")
             return
         asks = f"Which knob or switch of {row.label.split()[0] if row.kind == 'amp' else 'it'}?"
         self._ask(asks, "", lambda k: draft.knob_problem(row, k), lambda k: draft.add_knob(row, k))
@@ -184,11 +201,12 @@ class ChainEditScreen(Face):
         asks: str,
         first: str,
         problem: Callable[[str], str | None],
-        put: Callable[[str], None],
+        put: Callable[[str], int],
     ) -> None:
+        """Ask for words; what takes them says at which row to go on."""
+
         def done(words: str) -> None:
-            put(words)
-            self.draw()
+            self._go_to(put(words))
 
         self.desk.push_screen(NameScreen(asks, first=first, problem=problem, named=done))
 
