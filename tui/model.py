@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from audio.jobs import news
 from audio.jobs.news import News, Snapshot
 from audio.jobs.planning import answers_of
+from audio.jobs.sections import covered
 from audio.jobs.talk import Rolling, RollKind
 from audio.plan.lines import Answer
 from audio.plan.path import Stage, hindrance, stages
@@ -18,6 +19,7 @@ from audio.plan.setup import StepStatus, statuses
 from audio.vocab.chain import Chain
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
+from audio.vocab.errors import UseError
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.names import BARE_PATH, twin_key
 from audio.vocab.plan import PlanNow, RunNow
@@ -297,6 +299,22 @@ class Model:
         """Return the stretch of the chosen part that is played next; None where it is the whole."""
         asked = self.asked_section
         return asked[1] if asked is not None and asked[0] == self.part else None
+
+    def no_section(self, section: Section | None, *parts: str) -> str | None:
+        """Return where a section does not lie in a part's DI; None where it does, or no DI was read yet."""
+        for song, part in self.parts():
+            read = self.dis.get(part.name)
+            if section is None or part.name not in parts or read is None or read.facts is None:
+                continue
+            facts = read.facts
+            try:
+                covered(
+                    section, song, time_reference=facts.time_reference, frames=facts.frames,
+                    rate=facts.sample_rate,
+                )  # fmt: skip
+            except UseError as error:
+                return f"{part.name}: {error}"
+        return None
 
     def take_section(self, section: Section | None) -> None:
         """Take the stretch of the chosen part that is played next; None for the whole."""

@@ -158,15 +158,20 @@ def test_the_plan_is_ordered_added_to_and_read_by_keys(tmp_path: Path) -> None:
             await seat.press("enter")
             await seat.sees("end before they begin")
             await seat.press(*["backspace"] * 3)
+            await seat.until(lambda: "riff" in seat.desk.model.dis, "the DI was never read")
             await seat.type("9-9")
             await seat.press("enter")
-            await seat.sees("riff through crunch, bar 9", "4 left")
+            await seat.sees("riff: bar 9: the DI holds bars 1 to 1")
+            await seat.press(*["backspace"] * 3)
+            await seat.type("1-1")
+            await seat.press("enter")
+            await seat.sees("riff through crunch, bar 1", "4 left")
             await seat.press_named("u")
             await seat.sees("parts down", "hook", "1 to do")
             await seat.fits_everywhere()
 
     play(flow())
-    assert "bars: 9-9" in (session.folder / "plan.yaml").read_text(encoding="utf-8").replace(
+    assert "bars: 1-1" in (session.folder / "plan.yaml").read_text(encoding="utf-8").replace(
         '"', ""
     )
 

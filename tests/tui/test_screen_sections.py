@@ -27,14 +27,19 @@ def test_a_section_is_asked_for_shown_and_taken_back(tmp_path: Path) -> None:
             await seat.press("enter")
             await seat.sees("'chorus' is no section; write bars such as 5-8")
             await seat.press(*["backspace"] * len("chorus"))
-            await seat.type("1-2.5 s")
+            await seat.until(lambda: "riff" in model.dis, "the DI was never read")
+            await seat.type("900-999 s")
             await seat.press("enter")
-            await seat.sees("riff 1-2.5 s")
-            assert model.section() == Section(from_s=1.0, to_s=2.5)
+            await seat.sees("riff: 900-999 s: the DI is", "ask for a stretch of that")
+            await seat.press(*["backspace"] * len("900-999 s"))
+            await seat.type("0.2-1 s")
+            await seat.press("enter")
+            await seat.sees("riff 0.2-1 s")
+            assert model.section() == Section(from_s=0.2, to_s=1.0)
             model.part, was = "another", model.part
             assert model.section() is None  # another part is played whole
             model.part = was
-            await seat.press("6", *["backspace"] * len("1-2.5 s"), "enter")
+            await seat.press("6", *["backspace"] * len("0.2-1 s"), "enter")
             assert model.section() is None
 
     play(flow())

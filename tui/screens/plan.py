@@ -204,7 +204,9 @@ class PlanScreen(Face):
 
         def problem(words: str) -> str | None:
             wish = read_wish(words, parts=parts)
-            return wish if isinstance(wish, str) else None
+            if isinstance(wish, str):
+                return wish
+            return self.desk.model.no_section(wish.section, *wish.parts)
 
         def wanted(words: str) -> None:
             wish = read_wish(words, parts=parts)

@@ -22,10 +22,15 @@ class SectionKeys(VariantList):
         if model.part is None or model.doing == "pass":
             return
         section = model.section()
-        screen = NameScreen(
-            ASKS, first=f"{section}" if section else "", problem=_problem, named=self._take_section
-        )
+        first = f"{section}" if section else ""
+        screen = NameScreen(ASKS, first=first, problem=self._no_section, named=self._take_section)
         self.desk.push_screen(screen)
+
+    def _no_section(self, typed: str) -> str | None:
+        if problem := section_problem(typed) if typed else None:
+            return problem
+        model = self.desk.model
+        return model.no_section(parse_section(typed) if typed else None, model.part or "")
 
     def _take_section(self, typed: str) -> None:
         self.desk.model.take_section(parse_section(typed) if typed else None)
@@ -65,10 +70,6 @@ class SectionKeys(VariantList):
     def _drop_in(self, one: Summary, typed: str) -> None:
         asked = DropIn(part=one.part, base=int(typed), section=one.number)
         self.desk.ask(asked, "session")
-
-
-def _problem(typed: str) -> str | None:
-    return section_problem(typed) if typed else None
 
 
 def _no_whole(wholes: list[Summary], typed: str) -> str | None:
