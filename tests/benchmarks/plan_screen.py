@@ -6,6 +6,7 @@ import asyncio
 import sys
 from itertools import cycle
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import cast
 
 from msgspec.structs import replace
@@ -78,7 +79,8 @@ class ScrolledPlan(Desk):
     """The program at its plan, its keys pressed by nobody."""
 
     def __init__(self, first: str, *keys: str) -> None:
-        puppet = Puppet(Path())
+        self._folder = TemporaryDirectory(prefix="secondpass-plan-")
+        puppet = Puppet(Path(self._folder.name))
         super().__init__(lambda: cast("Runner", puppet), settings=Settings())
         self.begins = asyncio.Event()
         self._first, self._held = first, cycle(keys)
