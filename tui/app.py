@@ -52,9 +52,6 @@ PICTURES = 30
 CARD_EVERY = 6
 """Pictures between two for the second terminal."""
 
-NOT_YET = "not yet"
-"""How a notice begins that says what keeps something from starting."""
-
 
 class Desk(App[SecondpassError | None]):
     """The screen of one session.
@@ -156,8 +153,6 @@ class Desk(App[SecondpassError | None]):
             case news.Ready():
                 self._take_session()
             case news.StreamOpened() | news.StreamClosed():
-                if self.notice.startswith(NOT_YET):
-                    self.notice = ""  # what was missing may be there now
                 self.path_screen.lay_out()
             case news.RollBegins() if one.roll.what == "pass":
                 self.roll_screen.begin()
@@ -282,7 +277,7 @@ class Desk(App[SecondpassError | None]):
         """Go to the stage that keeps something from starting, and say why."""
         self.back_to_path(None)
         self.path_screen.walk_to(name)
-        self.notice = f"{NOT_YET}: {why}"
+        self.notice = f"not yet: {why}"
         self.changed()
 
     def put_away(self) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -201,11 +201,7 @@ class ChainDraft:
             self._pedal(row).knobs[knob] = "12:00"
         kind = "amp" if row.kind == "amp" else "knob"
         place = (kind, row.line, row.group, knob)
-        return next(
-            at
-            for at, one in enumerate(self.rows())
-            if (one.kind, one.line, one.group, one.key) == place
-        )
+        return self._first(lambda one: (one.kind, one.line, one.group, one.key) == place)
 
     def take_out(self, row: Row) -> None:
         """Take a pedal or a knob out; a setting is emptied."""
@@ -233,11 +229,10 @@ class ChainDraft:
 
     def row_of(self, pedal: PedalDraft) -> int:
         """Return the place of a pedal's row among all rows."""
-        return next(
-            at
-            for at, row in enumerate(self.rows())
-            if row.kind == "pedal" and self._pedal(row) is pedal
-        )
+        return self._first(lambda row: self.pedal(row) is pedal)
+
+    def _first(self, right: Callable[[Row], bool]) -> int:
+        return next(at for at, row in enumerate(self.rows()) if right(row))
 
     def pedal(self, row: Row) -> PedalDraft | None:
         """Return the pedal a row belongs to."""

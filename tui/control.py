@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from audio.jobs.orders import CloseStream, OpenStream, RunPass, RunStep, StopPlaying
+from audio.plan.path import CLOSED
 from audio.vocab.setup import AskDelay, Asked
 from tui.screens.asking import LeavingScreen
 from tui.timing import Countdown, Guard
@@ -89,8 +90,7 @@ class Control:
         elif self._model.busy:
             self.stop()
         elif self._model.opened is None:
-            why = "the stream is closed; put the amp on standby, then open it"
-            self._desk.not_yet("send", why)
+            self._desk.not_yet("send", CLOSED)
         elif sounds:
             self.count_down(partial(self._run_step, asked), called_off=lambda: None)
             self._desk.changed()
@@ -151,8 +151,7 @@ class Control:
         if not self._counts() or self._model.busy:
             return
         if self._model.opened is None:
-            why = "the stream is closed; put the amp on standby, then open it"
-            self._desk.not_yet("send", why)
+            self._desk.not_yet("send", CLOSED)
             return
         self._desk.path_screen.walk_to("returns")
         self._desk.ask(RunStep(asked=AskDelay(), chain=self._model.chain), "click")
@@ -161,6 +160,7 @@ class Control:
         """Open the stream, or let go of the device."""
         if not self._counts() or self._model.busy:
             return
+        self._desk.notice = ""
         runs = self._model.opened is not None and self._model.stream_wiring == self._model.wiring()
         self._desk.ask(CloseStream() if runs else OpenStream(), "stream")
 

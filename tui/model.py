@@ -300,13 +300,13 @@ class Model:
         asked = self.asked_section
         return asked[1] if asked is not None and asked[0] == self.part else None
 
-    def no_section(self, section: Section | None, *parts: str) -> str | None:
+    def no_section(self, section: Section, *parts: str) -> str | None:
         """Return where a section does not lie in a part's DI; None where it does, or no DI was read yet."""
         for song, part in self.parts():
             read = self.dis.get(part.name)
-            if section is None or part.name not in parts or read is None or read.facts is None:
+            facts = read.facts if read and part.name in parts else None
+            if facts is None:
                 continue
-            facts = read.facts
             try:
                 covered(
                     section, song, time_reference=facts.time_reference, frames=facts.frames,

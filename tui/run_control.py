@@ -6,6 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from audio.jobs.orders import AgainLine, BeginRun, EndRun, HoldRun, RunLine, SkipLine
+from audio.plan.path import CLOSED
 from audio.vocab.names import BARE_PATH
 from audio.vocab.plan import BARE
 from tui.present.run_cards import needs_hands
@@ -52,8 +53,7 @@ class RunControl:
         if self.now.state == "waiting":
             self.show_card()
         elif self._model.opened is None:
-            why = "the stream is closed; put the amp on standby, then open it"
-            self._desk.not_yet("send", why)
+            self._desk.not_yet("send", CLOSED)
         elif not self._model.plan().lines:
             problem = self._model.plan().problem
             self._desk.say(problem) if problem else self._desk.show_plan()

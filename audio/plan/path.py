@@ -29,6 +29,9 @@ STEPS_AT: dict[StageName, tuple[StepName, ...]] = {
 }
 """Which steps of the set-up are walked where."""
 
+CLOSED = "the stream is closed; put the amp on standby, then open it"
+"""Why nothing can be sent yet."""
+
 HEAVIEST: tuple[StepState, ...] = ("wrong", "stale", "set", "not set")
 """Of several steps of a stage the first of these that one is in is the stage's."""
 
@@ -124,8 +127,7 @@ def _send(facts: PathFacts) -> Stage:
         why = "the stream runs with another wiring; open it with this one"
         return Stage(name="send", state="stale", detail=out, why=why, hinders=True)
     if facts.stream == "closed":
-        why = "the stream is closed; put the amp on standby, then open it"
-        return Stage(name="send", state="not set", detail=out, why=why, hinders=True)
+        return Stage(name="send", state="not set", detail=out, why=CLOSED, hinders=True)
     return _of_steps(facts, "send", detail=out, stands=True)
 
 

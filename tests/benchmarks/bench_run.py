@@ -42,6 +42,8 @@ from tui.verbs.run_desk import RunDesk
 
 PARTS, CHAINS, KILLS = 3, 6, 20
 CLOSE, FAR, SECOND = 2, 3, 5
+AMPS = {CLOSE: "first", SECOND: "second"}
+"""Microphone that tells where an amp lies, and the amp."""
 WITHIN_FRAMES = 1.0
 
 PEDALS: dict[str, tuple[dict[str, Any], ...]] = {
@@ -166,7 +168,7 @@ def _placed(found: Sequence[Variant], wiring: Wiring) -> None:
     for one in found:
         room = Room(wiring)
         room.plug(one.chain.name)
-        for number in (CLOSE, SECOND):
+        for number in AMPS:
             late = room.truth(number).delay_frames - one.shift_frames
             off.setdefault((one.part, number), []).append(late)
     between = np.mean(off[found[0].part, SECOND]) - np.mean(off[found[0].part, CLOSE])
@@ -176,9 +178,8 @@ def _placed(found: Sequence[Variant], wiring: Wiring) -> None:
         text = f"{apart:.2f} frames"
         if number == CLOSE:
             text += f", {max(abs(one) for one in ones):.2f} off"
-        amp = "first" if number == CLOSE else "second"
         report.figure(
-            f"  {part}, {amp} amp: {len(ones)} variants apart", text, "within 1 frame",
+            f"  {part}, {AMPS[number]} amp: {len(ones)} variants apart", text, "within 1 frame",
             apart <= WITHIN_FRAMES,
         )  # fmt: skip
 

@@ -187,10 +187,7 @@ def test_a_cable_for_one_measurement_proves_the_converters_at_two_openings_and_l
     tmp_path: Path,
 ) -> None:
     wiring = replace(two_microphones(), loop=None, align_to="live")
-    where = tmp_path / "evening"
-    session = create(where, name="evening", song="low water", wiring_text=wiring_text(wiring))
-    di = write_phrase(tmp_path / "riff.wav", rate=RATE, seconds=2.0, seed=4)
-    session.add_part(source=di, facts=inspect(di), name="riff")
+    where = evening(tmp_path, wiring)
     by_cable = AskDelay(patched_input=1)
     with Sitting(where) as sitting:
         for opening in (1, 2):

@@ -12,7 +12,7 @@ from rich.style import Style
 from rich.text import Text
 
 from audio.vocab.alignment import Alignment, Slip
-from audio.vocab.units import clock_time
+from audio.vocab.units import clock_time, with_sign
 from audio.vocab.variant import Variant
 from tui.present.glyphs import cut
 from tui.present.looks import ACCENT, BAD, FAINT, PLAIN, STRONG, paragraph, text
@@ -116,7 +116,7 @@ def _marks(found: list[Alignment], frames: int, wide: int) -> list[tuple[int, st
 
 
 def _frames(one: Slip) -> str:
-    return f"{one.frames:+d}".replace("-", "\N{MINUS SIGN}")
+    return with_sign(one.frames)
 
 
 def _lane(name: str, one: Alignment, variant: Variant, wide: int, rows: int) -> list[Text]:

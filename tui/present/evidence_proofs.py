@@ -8,8 +8,9 @@ from audio.plan.path import StageState
 from audio.vocab.alignment import Alignment, Disturbance, Proof, Slip
 from audio.vocab.messages import Dropout
 from audio.vocab.results import ClickReading
+from audio.vocab.units import with_sign
 from audio.vocab.variant import Variant
-from tui.present.evidence_words import moment, moved, reference_clicks, with_sign
+from tui.present.evidence_words import moment, moved, reference_clicks
 
 TOGETHER_FRAMES = 0.5
 """Clicks and places less than this apart lie on the same frame; what more means is for the findings."""
@@ -177,7 +178,7 @@ def _missing(first: ClickReading | None, last: ClickReading | None) -> str:
 
 def _of_counters(variant: Variant) -> Told:
     ppm = variant.clock_ppm
-    clock = "" if ppm is None else f"; clock {with_sign(ppm, digits=0)} ppm"
+    clock = "" if ppm is None else f"; clock {with_sign(ppm)} ppm"
     if not variant.dropouts:
         return Told("counters", "set", f"no frame lost, none in doubt{clock}")
     words = [_dropout(one, variant.sample_rate) for one in variant.dropouts[:MOST_TOLD]]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from rich.text import Text
 
 from audio.vocab.results import ClickReading
+from audio.vocab.units import with_sign
 from audio.vocab.variant import Variant, VariantFile
 from tui.present.click_picture import DOT
 from tui.present.evidence_words import (
@@ -16,7 +17,6 @@ from tui.present.evidence_words import (
     reference_at,
     reference_clicks,
     steadiness,
-    with_sign,
 )
 from tui.present.glyphs import cut
 from tui.present.looks import ACCENT, FAINT, STRONG, paragraph, text
@@ -51,7 +51,7 @@ def _click(file: VariantFile, first: ClickReading | None, last: ClickReading | N
         " ",
         (cut(file.return_name, NAME), STRONG),
         f" {_peak(first):>14} {_peak(last):>14}",
-        (f"  {NONE if by is None else with_sign(by):>6}", STRONG),
+        (f"  {NONE if by is None else with_sign(by, digits=2):>6}", STRONG),
         (f"  {over:>10}", FAINT),
     )
 
@@ -116,7 +116,7 @@ def _microphone(
     file: VariantFile, click: ClickReading | None, rate: int, *, is_reference: bool
 ) -> Text:
     extra, air = file.extra_delay_frames, file.extra_air_cm
-    far = NONE if air is None else f"{with_sign(air, digits=0)} cm"
+    far = NONE if air is None else f"{with_sign(air)} cm"
     figures = f" {_signed(extra):>8} {_signed(later_ms(file, rate)):>7} {far:>8}"
     judged = polarity(file, click, is_reference=is_reference)
     return text(
@@ -128,7 +128,7 @@ def _microphone(
 
 
 def _signed(number: float | None) -> str:
-    return NONE if number is None else with_sign(number)
+    return NONE if number is None else with_sign(number, digits=2)
 
 
 def files(variant: Variant) -> list[Text]:

@@ -8,18 +8,13 @@ from __future__ import annotations
 from itertools import zip_longest
 
 from audio.vocab.results import ClickReading
-from audio.vocab.units import clock_time, ms_from_frames
+from audio.vocab.units import clock_time, ms_from_frames, with_sign
 from audio.vocab.variant import Variant, VariantFile
 
 SHOWN_MS = 0.1
 """A chain that adds less than this is not worth a word: 3.4 cm of air."""
 
 _ALIGNED = {"di": "the DI", "live": "the moment it was played", "original": "the original"}
-
-
-def with_sign(number: float, *, digits: int = 2) -> str:
-    """Return a number with its sign, true minus, and no minus before zero."""
-    return f"{round(number, digits) + 0.0:+.{digits}f}".replace("-", "\N{MINUS SIGN}")
 
 
 def moment(seconds: float) -> str:
@@ -84,9 +79,8 @@ def placement(variant: Variant) -> str:
         return "not placed: no click was heard"
     left = variant.residual_frames or 0.0
     kept = ", as in the pass before" if abs(left) > 0.5 else ""
-    words = (
-        f"by {variant.delay_source}: {variant.shift_frames} removed, {with_sign(left)} left{kept}"
-    )
+    removed = f"{variant.shift_frames} removed, {with_sign(left, digits=2)} left{kept}"
+    words = f"by {variant.delay_source}: {removed}"
     where = _ALIGNED.get(variant.align_to, variant.align_to)
     return f"{words}{_by_music(variant)}; aligned to {where}{adds(variant)}"
 
@@ -97,7 +91,7 @@ def _by_music(variant: Variant) -> str:
     if music is None or music.delay_frames is None:
         return ""
     sure = "" if music.plus_minus_frames is None else f" ± {music.plus_minus_frames:.2f}"
-    return f" (music: {with_sign(music.delay_frames)}{sure})"
+    return f" (music: {with_sign(music.delay_frames, digits=2)}{sure})"
 
 
 def adds(variant: Variant) -> str:
@@ -123,7 +117,7 @@ def last_time(variant: Variant, earlier: Variant | None) -> str:
     if earlier is None or earlier.delay_frames is None or variant.delay_frames is None:
         return ""
     before, now = round(earlier.delay_frames, 2), round(variant.delay_frames, 2)
-    return f"pass {earlier.number:03d}: {before:.2f}, {with_sign(now - before)}"
+    return f"pass {earlier.number:03d}: {before:.2f}, {with_sign(now - before, digits=2)}"
 
 
 # ---------------------------------------------------------------- microphones
@@ -144,10 +138,8 @@ def distance(file: VariantFile, rate: int) -> str:
     ms = later_ms(file, rate)
     if not ms:
         return ""
-    air = (
-        "" if file.extra_air_cm is None else f", about {with_sign(file.extra_air_cm, digits=0)} cm"
-    )
-    return f"{with_sign(ms)} ms{air}"
+    air = "" if file.extra_air_cm is None else f", about {with_sign(file.extra_air_cm)} cm"
+    return f"{with_sign(ms, digits=2)} ms{air}"
 
 
 def polarity(file: VariantFile, click: ClickReading | None, *, is_reference: bool) -> str:

@@ -206,7 +206,8 @@ class PlanScreen(Face):
             wish = read_wish(words, parts=parts)
             if isinstance(wish, str):
                 return wish
-            return self.desk.model.no_section(wish.section, *wish.parts)
+            section = wish.section
+            return self.desk.model.no_section(section, *wish.parts) if section else None
 
         def wanted(words: str) -> None:
             wish = read_wish(words, parts=parts)

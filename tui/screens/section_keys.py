@@ -27,10 +27,10 @@ class SectionKeys(VariantList):
         self.desk.push_screen(screen)
 
     def _no_section(self, typed: str) -> str | None:
-        if problem := section_problem(typed) if typed else None:
-            return problem
+        if not typed:
+            return None
         model = self.desk.model
-        return model.no_section(parse_section(typed) if typed else None, model.part or "")
+        return section_problem(typed) or model.no_section(parse_section(typed), model.part or "")
 
     def _take_section(self, typed: str) -> None:
         self.desk.model.take_section(parse_section(typed) if typed else None)
