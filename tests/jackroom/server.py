@@ -26,6 +26,9 @@ place until a server of its name starts."""
 TURN_S = 600.0
 """How long to wait for somebody else's server to end."""
 
+LEAVES_S = 5.0
+"""How long a killed server may still be a process; then the number is somebody else's by now."""
+
 
 @dataclass
 class Server:
@@ -47,6 +50,7 @@ class Server:
             env=self.env, stdin=subprocess.DEVNULL, stdout=self.log, stderr=self.log,
             start_new_session=True, pass_fds=(self.lock,),
         )  # fmt: skip
+        os.pwrite(self.lock, f"{self.process.pid:10}".encode(), 0)
 
 
 @contextmanager
@@ -90,14 +94,35 @@ def _turn() -> Iterator[int]:
     each server may call the other's.
     """
     until = time.monotonic() + TURN_S
-    with (Path(tempfile.gettempdir()) / f"{NAME}.lock").open("w") as lock:
-        while True:
-            try:
-                fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-                break
-            except BlockingIOError:
-                if time.monotonic() > until:
-                    message = f"a JACK room has been running for {TURN_S:.0f} s; end it"
-                    raise RuntimeError(message) from None
-                time.sleep(0.05)
-        yield lock.fileno()
+    lock = os.open(Path(tempfile.gettempdir()) / f"{NAME}.lock", os.O_RDWR | os.O_CREAT, 0o600)
+    try:
+        while not _is_ours(lock):
+            if time.monotonic() > until:
+                message = f"a JACK room has been running for {TURN_S:.0f} s; end it"
+                raise RuntimeError(message)
+            time.sleep(0.05)
+        until = time.monotonic() + LEAVES_S
+        while _is_leaving(lock) and time.monotonic() < until:
+            time.sleep(0.05)
+        yield lock
+        os.ftruncate(lock, 0)
+    finally:
+        os.close(lock)
+
+
+def _is_ours(lock: int) -> bool:
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
+
+
+def _is_leaving(lock: int) -> bool:
+    """Return whether a killed server is still a process, if a dead one: JACK takes its name for taken."""
+    number = os.pread(lock, 10, 0)
+    try:
+        os.kill(int(number), 0)
+    except (ValueError, ProcessLookupError, PermissionError):  # ended in good order, gone, not ours
+        return False
+    return True
