@@ -15,9 +15,9 @@ from audio.grid.count_in import CountIn
 from audio.jobs.deck import Deck
 from audio.vocab.errors import SecondpassError
 from audio.vocab.messages import Source
+from audio.vocab.requests import MakeCountIn
 from audio.vocab.results import AudioFacts
 from audio.vocab.wiring import Cue, Wiring
-from audio.vocab.work import MakeCountIn
 from audio.work.client import Worker
 
 

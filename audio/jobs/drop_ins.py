@@ -19,11 +19,11 @@ from audio.vocab.errors import UseError
 from audio.vocab.findings import worst
 from audio.vocab.joining import JoinOrder, Joint
 from audio.vocab.messages import Recorded
+from audio.vocab.requests import FindJoints, Follow, WriteJoined
 from audio.vocab.results import PassMeasures, ReturnMeasures
 from audio.vocab.section import Covers
 from audio.vocab.units import db_from_ratio
 from audio.vocab.variant import Joined, Variant, VariantFile
-from audio.vocab.work import FindJoints, Follow, WriteJoined
 from audio.work.client import Worker
 
 FADE_S = 0.015

@@ -7,8 +7,8 @@ from pathlib import Path
 import msgspec
 
 from audio.vocab.alignment import Alignment, Polarity
+from audio.vocab.answers import Compared
 from audio.vocab.units import ms_from_frames
-from audio.vocab.work import Compared
 from audio.work.client import Worker
 
 

@@ -10,8 +10,8 @@ from audio.session.opened import Session
 from audio.vocab.errors import DeviceError
 from audio.vocab.messages import Capture, DeadEnd, Ended, QuietEnd, Source
 from audio.vocab.order import Order
+from audio.vocab.requests import Follow
 from audio.vocab.wiring import Wiring
-from audio.vocab.work import Follow
 
 QUIET_FOR_S = 1.0
 """The tail ends when the returns have been within 3 dB of their idle noise for so long."""

@@ -8,7 +8,7 @@ from audio.files.source import SourceFile
 from audio.measure.bursts import read_bursts, steady_levels_dbfs
 from audio.signals.bursts import bursts
 from audio.vocab.bursts import BurstReading, Bursts
-from audio.vocab.work import MakeBursts, ReadBursts, ReadSteady
+from audio.vocab.requests import MakeBursts, ReadBursts, ReadSteady
 from audio.work.clicks import write_floats
 from audio.work.growing import GrowingCapture
 

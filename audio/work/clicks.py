@@ -12,8 +12,8 @@ from audio.files.source import SourceFile
 from audio.measure.clicks import read_clicks
 from audio.signals.click import click_train
 from audio.vocab.errors import UseError
+from audio.vocab.requests import MakeClicks, ReadClicks
 from audio.vocab.results import ClickReading, ClickTrain
-from audio.vocab.work import MakeClicks, ReadClicks
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -5,24 +5,70 @@ Loads neither numpy nor anything that does: all arithmetic is the child's.
 
 from __future__ import annotations
 
-import contextlib
-import queue
-import subprocess
-import tempfile
 import threading
 from pathlib import Path
-from typing import IO, Self, TypeVar, cast
+from typing import Self, TypeVar
 
-import msgspec
-
+from audio.vocab.answers import (
+    Answer,
+    Answered,
+    BurstReadings,
+    BurstsMade,
+    Compared,
+    CopyRead,
+    CycleRead,
+    Done,
+    EditCompared,
+    Facts,
+    Failed,
+    JoinedWritten,
+    JointsFound,
+    Likened,
+    Loudest,
+    Measured,
+    Mended,
+    NoiseFloors,
+    Outlined,
+    Readings,
+    Samples,
+    SteadyLevels,
+    Train,
+)
 from audio.vocab.bursts import BurstReading, Bursts
-from audio.vocab.children import command, environment
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.joining import Joints
 from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.messages import Recorded
+from audio.vocab.requests import (
+    Asked,
+    Close,
+    Closeup,
+    Compare,
+    CompareEdit,
+    CompareSounds,
+    CutPhrase,
+    FindJoints,
+    FindLoudest,
+    Finish,
+    Follow,
+    Inspect,
+    MakeBursts,
+    MakeClicks,
+    MakeCountIn,
+    MakeTone,
+    Outline,
+    ReadBursts,
+    ReadClicks,
+    ReadCopy,
+    ReadCycle,
+    ReadNoise,
+    ReadSteady,
+    Repair,
+    Round,
+    WriteJoined,
+)
 from audio.vocab.results import (
     AudioFacts,
     ClickReading,
@@ -31,66 +77,9 @@ from audio.vocab.results import (
     PassMeasures,
     Repaired,
 )
-from audio.vocab.work import (
-    Answer,
-    Answered,
-    Asked,
-    BurstReadings,
-    BurstsMade,
-    Close,
-    Closeup,
-    Compare,
-    Compared,
-    CompareEdit,
-    CompareSounds,
-    CopyRead,
-    CutPhrase,
-    CycleRead,
-    Done,
-    EditCompared,
-    Envelope,
-    Facts,
-    Failed,
-    FindJoints,
-    FindLoudest,
-    Finish,
-    Follow,
-    Inspect,
-    JoinedWritten,
-    JointsFound,
-    Likened,
-    Loudest,
-    MakeBursts,
-    MakeClicks,
-    MakeCountIn,
-    MakeTone,
-    Measured,
-    Mended,
-    NoiseFloors,
-    Outline,
-    Outlined,
-    ReadBursts,
-    ReadClicks,
-    ReadCopy,
-    ReadCycle,
-    Readings,
-    ReadNoise,
-    ReadSteady,
-    Repair,
-    Reply,
-    Round,
-    Samples,
-    SteadyLevels,
-    Train,
-    WriteJoined,
-    decode_reply,
-    encode,
-)
+from audio.work.child import Child
 
 _A = TypeVar("_A", bound=Answer)
-
-_LEAVE_S = 1.0
-"""How long a child may take to leave by itself, and again after it was told to."""
 
 
 class Worker:
@@ -99,7 +88,7 @@ class Worker:
     def __init__(self) -> None:
         self._turn = threading.Lock()
         self._guard = threading.Lock()  # over the two below
-        self._child: _Child | None = None
+        self._child: Child | None = None
         self._closed = False
 
     def __enter__(self) -> Self:
@@ -154,11 +143,11 @@ class Worker:
             raise UseError(answered.reason)
         raise DeviceError(answered.reason)
 
-    def _started(self, *, ready: bool) -> _Child:
+    def _started(self, *, ready: bool) -> Child:
         with self._guard:
             if self._closed:
                 raise DeviceError("the worker was ended with the program; open it again")
-            self._child = self._child or _Child(ready=ready)
+            self._child = self._child or Child(ready=ready)
             return self._child
 
     def close(self) -> None:
@@ -376,77 +365,3 @@ class Worker:
             name = type(answered).__name__
             raise DeviceError(f"the worker answered {type(asked).__name__} with {name}: report it")
         return answered
-
-
-class _Child:
-    """One run of the worker's process; `ready` lets it load beforehand what following a pass needs."""
-
-    def __init__(self, *, ready: bool = False) -> None:
-        self._said: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the child
-        self._number = 0
-        self._answers: queue.SimpleQueue[Reply | None] = queue.SimpleQueue()
-        self._process = subprocess.Popen(  # noqa: S603 - this program's own module
-            [*command("audio.work.process"), *(["ready"] if ready else [])],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=self._said,
-            env=environment(),
-            process_group=0,
-        )
-        self._questions = cast("IO[bytes]", self._process.stdin)
-        self._replies = cast("IO[bytes]", self._process.stdout)
-        self._reader = threading.Thread(target=self._read, name="worker answers", daemon=True)
-        self._reader.start()
-
-    def ask(self, asked: Asked, timeout_s: float) -> Answered:
-        self._number += 1
-        try:
-            self._questions.write(encode(Envelope(number=self._number, asked=asked)))
-            self._questions.flush()
-            reply = self._answers.get(timeout=timeout_s)
-        except queue.Empty:
-            what = type(asked).__name__
-            raise DeviceError(
-                f"the worker gave no answer to {what} within {timeout_s:g} s and was ended"
-            ) from None
-        except OSError:
-            reply = None
-        if reply is None or reply.number != self._number:
-            raise DeviceError(f"the worker process ended by itself{self._last_words()}; try again")
-        return reply.answered
-
-    def end(self) -> None:
-        """End the process: by closing its input, then by asking, then by force."""
-        for step in (self._hang_up, self._process.terminate, self._process.kill):
-            step()
-            try:
-                self._process.wait(_LEAVE_S)
-                break
-            except subprocess.TimeoutExpired:
-                continue
-        self._reader.join(_LEAVE_S)
-        if not self._reader.is_alive():
-            self._replies.close()
-        self._said.close()
-
-    def _hang_up(self) -> None:
-        with contextlib.suppress(OSError):
-            self._questions.close()
-
-    def _read(self) -> None:
-        with contextlib.suppress(
-            msgspec.ValidationError
-        ):  # it has lost the thread: no more answers
-            for line in self._replies:
-                self._answers.put(decode_reply(line))
-        self._answers.put(None)
-
-    def _last_words(self) -> str:
-        """Return what the process printed last, for the one who has to find out."""
-        try:
-            self._said.seek(0)
-            lines = self._said.read().decode(errors="replace").split("\n")
-        except ValueError:  # it was ended meanwhile, by another thread
-            return ""
-        said = [line.strip() for line in lines if line.strip()]
-        return f" ({said[-1]})" if said else ""

@@ -10,8 +10,9 @@ import numpy as np
 
 from audio.files.source import SourceFile, no_channel
 from audio.measure.music import align
+from audio.vocab.answers import Compared
 from audio.vocab.errors import UseError
-from audio.vocab.work import Compare, Compared
+from audio.vocab.requests import Compare
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

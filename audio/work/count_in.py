@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audio.signals.count_in import counted
-from audio.vocab.work import MakeCountIn
+from audio.vocab.requests import MakeCountIn
 from audio.work.clicks import write_floats
 
 

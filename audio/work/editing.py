@@ -9,7 +9,7 @@ from audio.files.source import SourceFile
 from audio.measure.edit_gain import edit_gain
 from audio.vocab.errors import UseError
 from audio.vocab.looped import EditGain
-from audio.vocab.work import CompareEdit
+from audio.vocab.requests import CompareEdit
 from audio.work.comparing import whole_channel
 
 

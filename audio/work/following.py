@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import threading
 
+from audio.vocab.requests import Follow
 from audio.vocab.results import PassMeasures
-from audio.vocab.work import Follow
 
 _LOOK_AGAIN_S = 0.2
 

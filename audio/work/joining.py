@@ -16,7 +16,7 @@ from audio.measure.joints import apart, best_joint, correlation_at, gains, level
 from audio.vocab.errors import UseError
 from audio.vocab.joining import Joint, Joints
 from audio.vocab.messages import Recorded
-from audio.vocab.work import FindJoints, WriteJoined
+from audio.vocab.requests import FindJoints, WriteJoined
 from audio.work.growing import GrowingCapture
 
 if TYPE_CHECKING:

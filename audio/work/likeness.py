@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audio.vocab.likeness import Recorded, SoundsCompared, Takes
-    from audio.vocab.work import CompareSounds
+    from audio.vocab.requests import CompareSounds
 
 SHORTEST_S, LONGEST_S = 2.0, 60.0
 

@@ -16,7 +16,7 @@ from audio.measure.running import RunningLevels, window_frames
 from audio.measure.true_peak import true_peak_dbtp
 from audio.vocab.errors import UseError
 from audio.vocab.looped import CopyBack, CycleLevels, Stretch
-from audio.vocab.work import FindLoudest, ReadCopy, ReadCycle, Round
+from audio.vocab.requests import FindLoudest, ReadCopy, ReadCycle, Round
 from audio.work.growing import GrowingCapture
 
 if TYPE_CHECKING:

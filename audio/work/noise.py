@@ -6,7 +6,7 @@ from pathlib import Path
 
 from audio.measure.noise_floor import noise_floor
 from audio.vocab.levels import NoiseFloor
-from audio.vocab.work import ReadNoise
+from audio.vocab.requests import ReadNoise
 from audio.work.growing import GrowingCapture
 
 

@@ -10,8 +10,8 @@ import numpy as np
 from audio.files.source import SourceFile
 from audio.measure.outline import BASE_FRAMES, Codes, codes, lows_and_highs, pyramid
 from audio.vocab.errors import UseError
+from audio.vocab.requests import CLOSEUP_FRAMES, Closeup, Outline
 from audio.vocab.results import OutlineLevel, Outlines
-from audio.vocab.work import CLOSEUP_FRAMES, Closeup, Outline
 
 _AT_ONCE = 512 * BASE_FRAMES
 """Frames in memory at a time."""

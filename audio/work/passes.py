@@ -20,8 +20,8 @@ from audio.measure.shared import RunningShared
 from audio.measure.together import together
 from audio.measure.tracking import RunningTrack
 from audio.vocab.alignment import Alignment
+from audio.vocab.requests import Follow
 from audio.vocab.results import PassMeasures, ReturnMeasures
-from audio.vocab.work import Follow
 from audio.work.growing import GrowingCapture
 from audio.work.played import PlayedDi
 

@@ -10,8 +10,8 @@ import numpy as np
 from audio.files.inspect import inspect
 from audio.files.source import SourceFile
 from audio.vocab.errors import UseError
+from audio.vocab.requests import CutPhrase
 from audio.vocab.results import AudioFacts
-from audio.vocab.work import CutPhrase
 from audio.work.clicks import write_floats
 
 FADE_S = 0.01

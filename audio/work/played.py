@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from audio.files.source import SourceFile
 from audio.measure.fades import rise
 from audio.vocab.errors import UseError
-from audio.vocab.work import Follow
+from audio.vocab.requests import Follow
 
 if TYPE_CHECKING:
     import numpy as np

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audio.signals.tone import tone
-from audio.vocab.work import MakeTone
+from audio.vocab.requests import MakeTone
 from audio.work.clicks import write_floats
 
 

@@ -14,7 +14,7 @@ from unit.session_cases import WIRING
 
 from audio.engine.desk import Garbled, Gone
 from audio.engine.process import listened
-from audio.vocab import card, messages, work
+from audio.vocab import answers, card, messages, requests, work
 from audio.work.process import serve
 
 _WORDS = (
@@ -23,7 +23,7 @@ _WORDS = (
     *(b'"asked": {"type": "Inspect"', b'"path": "/dev/zero"', b'"path": "/"', b'"path": ""'),
     *(b'"path": "\\u0000"', b'"path": "sound.wav"', b'"channel": -1', b'"frames": 0', b"1e300"),
 )
-_MORE = work.Envelope(number=4711, asked=work.Outline(path="no such file", channel=0))
+_MORE = work.Envelope(number=4711, asked=requests.Outline(path="no such file", channel=0))
 
 
 def kinds() -> tuple[Kind, ...]:
@@ -87,13 +87,13 @@ def _commands(path: Path) -> None:
 
 def _serve(path: Path) -> None:
     """Let the worker serve; whatever it was asked, it answers the next request."""
-    answers = io.BytesIO()
-    serve(io.BytesIO(path.read_bytes() + b"\n" + work.encode(_MORE)), answers)
-    *before, last = [work.decode_reply(line) for line in answers.getvalue().splitlines()]
-    if last.number != 4711 or not isinstance(last.answered, work.Failed):
+    replies = io.BytesIO()
+    serve(io.BytesIO(path.read_bytes() + b"\n" + work.encode(_MORE)), replies)
+    *before, last = [work.decode_reply(line) for line in replies.getvalue().splitlines()]
+    if last.number != 4711 or not isinstance(last.answered, answers.Failed):
         raise Wrong("the next request was not answered")
     for reply in before:
-        if isinstance(reply.answered, work.Failed):
+        if isinstance(reply.answered, answers.Failed):
             if " failed: " in reply.answered.reason:
                 raise Wrong(reply.answered.reason)
             raise Refused(reply.answered.reason)
@@ -126,16 +126,20 @@ def _event_lines() -> list[bytes]:
 def _worker_lines() -> list[bytes]:
     """Return requests that only read."""
     asked = (
-        work.Inspect(path="line", channel=0),
-        work.Outline(path="line", channel=0),
-        work.Closeup(path="line", channel=0, at_frame=0, frames=100),
-        work.Compare(di_path="line", di_channel=0, path="line", channel=0),
+        requests.Inspect(path="line", channel=0),
+        requests.Outline(path="line", channel=0),
+        requests.Closeup(path="line", channel=0, at_frame=0, frames=100),
+        requests.Compare(di_path="line", di_channel=0, path="line", channel=0),
     )
     return [work.encode(work.Envelope(number=1, asked=one)).rstrip(b"\n") for one in asked]
 
 
 def _reply_lines() -> list[bytes]:
-    answered = (work.Done(), work.Failed(reason="no", use=True), work.Samples(samples=b"abcd"))
+    answered = (
+        answers.Done(),
+        answers.Failed(reason="no", use=True),
+        answers.Samples(samples=b"abcd"),
+    )
     return [work.encode(work.Reply(number=1, answered=one)).rstrip(b"\n") for one in answered]
 
 

@@ -19,7 +19,7 @@ from audio.files.repair import repair
 from audio.files.source import SourceFile
 from audio.files.wave import Stamp, WaveFormat, build_header, sized
 from audio.vocab.errors import UseError
-from audio.vocab.work import Closeup, Outline
+from audio.vocab.requests import Closeup, Outline
 from audio.work.growing import GrowingCapture
 from audio.work.outlines import closeup, outline
 

@@ -24,10 +24,10 @@ from audio.jobs.clicks import ceiling_for, find_click
 from audio.jobs.talk import Silent
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.messages import Ended, Roll
+from audio.vocab.requests import MakeClicks
 from audio.vocab.results import ClickReading, ClickTrain
 from audio.vocab.units import db_from_ratio, ratio_from_db
 from audio.vocab.wiring import Click, Loop, Return, SimulatedDevice, Wiring
-from audio.vocab.work import MakeClicks
 from audio.work.clicks import make_clicks
 
 RATE = 44_100

@@ -22,8 +22,9 @@ from playing import phrase, write_phrase
 from audio.files.capture import CaptureFile
 from audio.measure.running import RunningLevels, RunningReturn
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.requests import Follow, Inspect
 from audio.vocab.results import Outlines, PassMeasures, ReturnMeasures
-from audio.vocab.work import Envelope, Follow, Inspect, Reply, decode_reply, encode
+from audio.vocab.work import Envelope, Reply, decode_reply, encode
 from audio.work.client import Worker
 from audio.work.following import Following
 

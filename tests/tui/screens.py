@@ -65,13 +65,14 @@ class Seat:
             await self._key(key)
 
     async def press_named(self, *keys: str) -> None:
-        """Press keys one after the other, each only if the footer names it then."""
+        """Press keys one after the other, each once the footer names it: what was asked may go on."""
         for key in keys:
-            keys = [one for one in self.footer.split() if one == label(key) or _is_pair(one)]
-            assert any(label(key) in one for one in keys), (
-                f"the footer does not name {key}: {self.footer}"
-            )
+            await self.until(lambda key=key: self._names(key), f"the footer never named {key}")
             await self.press(key)
+
+    def _names(self, key: str) -> bool:
+        words = (one for one in self.footer.split() if one == label(key) or _is_pair(one))
+        return any(label(key) in one for one in words)
 
     async def hold(self, key: str, times: int) -> None:
         """Keep a key down, so that it repeats so many times."""
@@ -119,6 +120,17 @@ class Seat:
         """Wait until all of these words stand on the screen; return what stands there, in one line."""
         await self.until(lambda: all(one in self.flow for one in wanted), f"never saw {wanted}")
         return self.flow
+
+    async def reads_on_to(self, *wanted: str) -> None:
+        """Press down until these words stand on the screen: what is read may still be growing below."""
+
+        async def shown() -> bool:
+            await self.press("down")
+            return all(one in self.flow for one in wanted)
+
+        end = monotonic() + LONGEST_S
+        while not await shown():
+            assert monotonic() < end, f"never came to {wanted}\n{self.words}"
 
     async def walk_to(self, name: StageName) -> None:
         """Walk along the path until the cursor is on a stage."""

@@ -126,8 +126,7 @@ def test_everything_that_can_be_said_of_a_variant_is_said_by_keys(tmp_path: Path
             await seat.press("e")
             await seat.sees("riff 002 through fuzz 2")
             await noted(seat, "2")
-            await seat.press("down", "down", "down")
-            await seat.sees("2 of 5", "history", "taken back into sight", "rated 2 of 5")
+            await seat.reads_on_to("2 of 5", "history", "taken back into sight", "rated 2 of 5")
             await seat.fits_everywhere()
 
     play(flow())
@@ -199,7 +198,9 @@ def test_a_verdict_can_be_rated_where_it_stands_and_nothing_while_a_pass_goes_on
     async def flow() -> None:
         async with seated(folder) as seat:
             await seat.walk_to("chain")
-            await seat.press("down", "space", "5", "i")
+            await seat.press("down", "space")
+            await seat.hold("5", 1)  # a key held moves the clock less than the countdown lasts
+            await seat.hold("i", 1)
             await seat.sees("COUNTDOWN")
             await seat.press("space")
             await seat.pass_to_its_end()

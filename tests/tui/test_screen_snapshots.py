@@ -22,8 +22,8 @@ from screens import Seat, play, seated
 import demo
 from audio.jobs import news
 from audio.jobs.runner import Runner
+from audio.vocab.requests import Outline
 from audio.vocab.status import Meters, Status
-from audio.vocab.work import Outline
 from audio.work.outlines import outline
 from tui.messages import Told
 

@@ -17,10 +17,10 @@ from textual import events
 from textual.pilot import Pilot
 
 from audio.grid.bars import BarGrid, bar_grid
+from audio.vocab.requests import Closeup as AskCloseup
+from audio.vocab.requests import Outline as AskOutline
 from audio.vocab.results import OutlineLevel, Outlines
 from audio.vocab.session_file import Song
-from audio.vocab.work import Closeup as AskCloseup
-from audio.vocab.work import Outline as AskOutline
 from audio.work.client import Worker
 from audio.work.outlines import closeup, outline
 from tui.widgets.waveform import MIDDLE, Waveform

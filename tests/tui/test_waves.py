@@ -15,11 +15,11 @@ from needs import GUITARS, needs_samples
 from rich.cells import cell_len
 
 from audio.grid.bars import BarGrid, bar_grid
+from audio.vocab.requests import CLOSEUP_FRAMES
+from audio.vocab.requests import Closeup as AskCloseup
+from audio.vocab.requests import Outline as AskOutline
 from audio.vocab.results import Outlines
 from audio.vocab.session_file import Song
-from audio.vocab.work import CLOSEUP_FRAMES
-from audio.vocab.work import Closeup as AskCloseup
-from audio.vocab.work import Outline as AskOutline
 from audio.work.outlines import closeup, outline
 from tui.present import wave_cells
 from tui.present.bars import Line, lines_in

@@ -7,7 +7,7 @@ import pytest
 import soundfile
 
 from audio.vocab.errors import UseError
-from audio.vocab.work import CutPhrase
+from audio.vocab.requests import CutPhrase
 from audio.work.phrases import FADE_S, cut_phrase
 
 RATE = 48_000

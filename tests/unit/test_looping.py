@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from audio.files.capture import CaptureFile
 from audio.vocab.errors import UseError
-from audio.vocab.work import FindLoudest, ReadCopy, ReadCycle, Round
+from audio.vocab.requests import FindLoudest, ReadCopy, ReadCycle, Round
 from audio.work.looping import find_loudest, read_copy, read_cycle
 
 RATE = 48_000

@@ -10,10 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from audio.vocab import messages, work
+from audio.vocab.answers import Answered
 from audio.vocab.messages import Command, Event, Roll, decode_command, decode_event, encode
+from audio.vocab.requests import Asked
 from audio.vocab.wiring import Wiring
 from audio.vocab.wiring_file import read_wiring
-from audio.vocab.work import Answered, Asked, Envelope, Reply, decode_envelope, decode_reply
+from audio.vocab.work import Envelope, Reply, decode_envelope, decode_reply
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "configs" / "wirings").glob("*.yaml"))
 

@@ -20,13 +20,15 @@ from audio.files.text import read_whole
 from audio.session import journal, records
 from audio.session.model import parse_session
 from audio.vocab import strict_yaml
+from audio.vocab.answers import Failed
 from audio.vocab.card import decode_pressed
 from audio.vocab.errors import UseError
 from audio.vocab.messages import Report, decode_event, encode
 from audio.vocab.order import Order
+from audio.vocab.requests import Outline
 from audio.vocab.strict_yaml import MOST_PROBLEMS, Problems, load, read_text
 from audio.vocab.variant import Variant
-from audio.vocab.work import Envelope, Failed, Outline, decode_reply
+from audio.vocab.work import Envelope, decode_reply
 from audio.vocab.work import encode as encode_work
 from audio.work.process import serve
 

@@ -17,8 +17,8 @@ from audio.session.passes import claim, unfinished
 from audio.session.records import variants, write_order
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
 from audio.vocab.messages import Ended, Recorded, encode
+from audio.vocab.requests import Follow
 from audio.vocab.results import PassMeasures, Repaired, ReturnMeasures
-from audio.vocab.work import Follow
 from audio.work.client import Worker
 
 

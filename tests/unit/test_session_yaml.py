@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from audio.session import extend
 from audio.session.model import parse_session, session_text
+from audio.vocab.characters import is_hidden
 from audio.vocab.errors import UseError
 from audio.vocab.names import name_problem, twin_key
 from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
@@ -181,7 +182,7 @@ titles = st.text(
     st.characters(exclude_categories=["Cc", "Cf", "Cs", "Cn", "Co", "Zl", "Zp"]),
     min_size=1,
     max_size=20,
-).filter(lambda t: t.strip())
+).filter(lambda t: t.strip() and not any(map(is_hidden, t)))
 songs = st.builds(
     Song,
     name=titles,

@@ -8,8 +8,10 @@ import pytest
 import soundfile
 from likeness_cases import RATE, amplified, di, noise
 
+from audio.vocab.answers import Likened
 from audio.vocab.likeness import Recorded, Takes
-from audio.vocab.work import CompareSounds, Envelope, Likened, decode_envelope, encode
+from audio.vocab.requests import CompareSounds
+from audio.vocab.work import Envelope, decode_envelope, encode
 from audio.work.process import Desk
 
 AT = 1000

@@ -35,7 +35,12 @@ scalars = (
     | st.floats(allow_nan=False, allow_infinity=False, min_value=-1e15, max_value=1e15)
     | texts
 )
-keys = st.text(st.characters(categories=["L", "N", "P", "S"]), min_size=1, max_size=12)
+blank = "\u115f\u1160\u2800\u3164\uffa0"  # letters and signs that show nothing: refused in a key
+keys = st.text(
+    st.characters(categories=["L", "N", "P", "S"], exclude_characters=blank),
+    min_size=1,
+    max_size=12,
+)
 values = st.recursive(
     scalars,
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(keys, inner, max_size=4),

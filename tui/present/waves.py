@@ -8,8 +8,8 @@ from __future__ import annotations
 import math
 from array import array
 
+from audio.vocab.requests import CLOSEUP_FRAMES
 from audio.vocab.results import Outlines
-from audio.vocab.work import CLOSEUP_FRAMES
 from tui.present.wave_view import Look
 
 BIN = 16

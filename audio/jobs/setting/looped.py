@@ -12,9 +12,9 @@ from audio.session.opened import Session
 from audio.vocab.errors import UseError
 from audio.vocab.looped import Stretch
 from audio.vocab.messages import Capture, DeadEnd, Ended, Source, Span
+from audio.vocab.requests import Round
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part
-from audio.vocab.work import Round
 
 LEAD_S = 0.6
 """Silence before the sound: there the noise is heard, and 50 Hz told from 60."""

@@ -25,9 +25,9 @@ from audio.verdict.likeness_rows import (
 )
 from audio.vocab.errors import UseError
 from audio.vocab.likeness import Recorded, SoundsCompared, Takes
+from audio.vocab.requests import CompareSounds
 from audio.vocab.setup import AskKeepSound, AskSound, Outcome, SoundResult
 from audio.vocab.sounds import Phrase, Sound, TakenFile
-from audio.vocab.work import CompareSounds
 
 KEPT_CYCLES = 3
 """The first lets amp and echoes settle, the other two are kept: what lies between them is the floor."""

@@ -1,0 +1,186 @@
+"""What the worker answers: frozen values."""
+
+from __future__ import annotations
+
+import msgspec
+
+from audio.vocab.alignment import Alignment
+from audio.vocab.bursts import BurstReading, Bursts
+from audio.vocab.joining import Joints
+from audio.vocab.levels import NoiseFloor
+from audio.vocab.likeness import SoundsCompared
+from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
+from audio.vocab.messages import Recorded as FileRecorded
+from audio.vocab.results import (
+    AudioFacts,
+    ClickReading,
+    ClickTrain,
+    Outlines,
+    PassMeasures,
+    Repaired,
+)
+
+
+class Answer(
+    msgspec.Struct, frozen=True, tag_field="got", tag=True, forbid_unknown_fields=True, kw_only=True
+):
+    """Base of everything the worker answers."""
+
+
+class Facts(Answer, frozen=True, kw_only=True):
+    """Answer to `Inspect`."""
+
+    facts: AudioFacts
+
+
+class Train(Answer, frozen=True, kw_only=True):
+    """Answer to `MakeClicks`."""
+
+    train: ClickTrain
+
+
+class Readings(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadClicks`: one reading a channel."""
+
+    readings: tuple[ClickReading, ...]
+
+
+class Done(Answer, frozen=True, kw_only=True):
+    """Answer where there is nothing to tell."""
+
+
+class Measured(Answer, frozen=True, kw_only=True):
+    """Answer to `Finish`."""
+
+    measures: PassMeasures
+
+
+class Mended(Answer, frozen=True, kw_only=True):
+    """Answer to `Repair`."""
+
+    repaired: Repaired
+
+
+class Outlined(Answer, frozen=True, kw_only=True):
+    """Answer to `Outline`."""
+
+    outlines: Outlines
+
+
+class Samples(Answer, frozen=True, kw_only=True):
+    """Answer to `Closeup`."""
+
+    samples: bytes
+    """As many signed 16-bit integers as frames were asked for, in this machine's byte order, full scale
+    2**15, zeros outside the file. Rounded to the nearest step: for the eye only, never to be measured."""
+
+
+class Compared(Answer, frozen=True, kw_only=True):
+    """Answer to `Compare`."""
+
+    alignment: Alignment
+    sample_rate: int
+    """Of both files."""
+
+
+class Loudest(Answer, frozen=True, kw_only=True):
+    """Answer to `FindLoudest`."""
+
+    stretch: Stretch
+
+
+class CopyRead(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadCopy`."""
+
+    copy: CopyBack | None
+    """None while there is no whole cycle yet."""
+
+
+class CycleRead(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadCycle`."""
+
+    cycle: CycleLevels | None
+    """None while there is no whole cycle yet."""
+
+
+class EditCompared(Answer, frozen=True, kw_only=True):
+    """Answer to `CompareEdit`."""
+
+    edit: EditGain
+
+
+class BurstsMade(Answer, frozen=True, kw_only=True):
+    """Answer to `MakeBursts`."""
+
+    bursts: Bursts
+
+
+class BurstReadings(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadBursts`: one reading a channel."""
+
+    readings: tuple[BurstReading, ...]
+
+
+class SteadyLevels(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadSteady`."""
+
+    levels_dbfs: tuple[float, ...]
+    """RMS of the tone in each fifth of a second, in order."""
+
+
+class NoiseFloors(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadNoise`: one floor a capture."""
+
+    floors: tuple[NoiseFloor, ...]
+
+
+class Likened(Answer, frozen=True, kw_only=True):
+    """Answer to `CompareSounds`."""
+
+    compared: SoundsCompared
+
+
+class JointsFound(Answer, frozen=True, kw_only=True):
+    """Answer to `FindJoints`."""
+
+    joints: Joints
+
+
+class JoinedWritten(Answer, frozen=True, kw_only=True):
+    """Answer to `WriteJoined`."""
+
+    recorded: FileRecorded
+
+
+class Failed(Answer, frozen=True, kw_only=True):
+    """The request could not be met."""
+
+    reason: str
+    """One sentence: what is wrong, where, and the way out."""
+    use: bool
+    """True where the engineer's input is at fault."""
+
+
+Answered = (
+    JointsFound
+    | JoinedWritten
+    | Facts
+    | Train
+    | Readings
+    | Done
+    | Measured
+    | Mended
+    | Outlined
+    | Samples
+    | Compared
+    | Loudest
+    | CopyRead
+    | CycleRead
+    | EditCompared
+    | BurstsMade
+    | BurstReadings
+    | SteadyLevels
+    | NoiseFloors
+    | Likened
+    | Failed
+)
