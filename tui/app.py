@@ -31,6 +31,7 @@ from audio.vocab.variant import Summary
 from audio.vocab.wiring import SimulatedDevice
 from tui.actions import ACTIONS, label
 from tui.control import Control
+from tui.later import Later
 from tui.link import Link
 from tui.messages import Brought, CardAsked, Failed, Told
 from tui.model import Doing, Model, Trouble
@@ -96,6 +97,7 @@ class Desk(App[SecondpassError | None]):
         self._bring = bring
         self.link = Link(self.post_message)
         self._pictures = 0
+        self.later = Later(self)
         self.control = Control(self, clock=clock)
         self.runs = RunControl(self)
         self.waves = Waves(self)
@@ -193,6 +195,7 @@ class Desk(App[SecondpassError | None]):
             self.notice = self.model.said
         self.control.over()
         self.runs.settled(was)
+        self.later.go_on()
 
     def _read_new_dis(self) -> None:
         for _, part in self.model.parts():

@@ -137,6 +137,7 @@ class Control:
     def stop(self) -> None:
         """Stop whatever sounds or is about to."""
         self._desk.link.pressed()
+        self._desk.later.forget()
         if self._model.countdown_s is not None:
             self.call_off()
         elif self._model.busy:

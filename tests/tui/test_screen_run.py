@@ -3,15 +3,27 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, cast
 
 import pytest
+from invented import Names
+from invented import evening as shown_evening
+from msgspec.structs import replace
 from needs import needs_samples
+from puppet import Puppet
 from rooms import make_session, room, wired
 from screens import Seat, play, seated
 
+from audio.jobs.news import Idle
+from audio.jobs.orders import OrderLines
 from audio.session.opened import Session
+from audio.vocab.plan import PlanLine, PlanNow, Wanted
+from tui.messages import Told
 from tui.screens.chain_card import ChainCardScreen
 from tui.screens.plan import PlanScreen
+
+if TYPE_CHECKING:
+    from audio.jobs.runner import Runner
 
 pytestmark = needs_samples()
 
@@ -207,3 +219,54 @@ def test_a_chain_is_written_down_and_chosen(tmp_path: Path) -> None:
     assert 'gain: "3:00"' in text
     assert 'time: "12:30"' in text
     assert (session.folder / "chains" / "crunch.yaml").read_text(encoding="utf-8") == CRUNCH
+
+
+def test_what_is_typed_faster_than_the_plan_is_written_is_all_done(tmp_path: Path) -> None:
+    session = evening(tmp_path)
+
+    async def flow() -> None:
+        async with seated(session.folder) as seat:
+            await seat.press_named("l")
+            await seat.sees("▸ 1 □ to do riff through crunch")
+            await seat.press("right", "right", "right", "left", "f")
+            await seat.sees("▸ 3 – skipped riff through crunch")
+            await seat.press("f", "f", "f")
+            await seat.sees("▸ 3 □ to do riff through crunch")
+            await seat.done()
+            await seat.sees("▸ 3 □ to do riff through crunch", "in your order")
+
+    play(flow())
+
+
+def test_what_waits_behind_a_stop_is_forgotten_and_nothing_is_changed_while_something_sounds(
+    tmp_path: Path,
+) -> None:
+    puppet = Puppet(tmp_path)  # it takes every order, and none of them ends
+    lines = tuple(
+        PlanLine(wanted=Wanted(key=key, part="rhythm-left", chain=key)) for key in ("a", "b", "c")
+    )
+
+    async def flow() -> None:
+        async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
+            await seat.until(lambda: seat.desk.link.is_up, "nobody came")
+            first, *rest = shown_evening(Names())
+            for one in (replace(first, plan=PlanNow(lines=lines)), *rest, Idle()):
+                seat.desk.post_message(Told(one))
+            await seat.press("l")
+            await seat.sees("rhythm-left through a")
+            puppet.orders.clear()
+            await seat.press("right", "right", "right")
+            assert puppet.orders == [OrderLines(keys=("b", "a", "c"))]
+            seat.desk.post_message(Told(Idle()))
+            await seat.settle()
+            assert len(puppet.orders) == 2
+            await seat.press("s")
+            seat.desk.post_message(Told(Idle()))
+            await seat.settle()
+            assert len(puppet.orders) == 2
+            seat.desk.model.doing = "pass"
+            await seat.press("f")
+            await seat.sees("something is under way; the plan is changed when that is over")
+            assert len(puppet.orders) == 2
+
+    play(flow())

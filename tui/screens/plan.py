@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from rich.text import Text
 from textual.app import ComposeResult
 
@@ -62,7 +64,9 @@ class PlanScreen(Face):
 
     def __init__(self) -> None:
         super().__init__()
+        self._key = ""
         self._at = 0
+        """Key of the line under the cursor, and where it lay when it was last looked at."""
         self._covers = False
         self._rows = 1
         self._first = self._top_part = 0
@@ -81,9 +85,16 @@ class PlanScreen(Face):
         return KEYS if self.desk.model.plan().lines else KEYS_EMPTY
 
     def _line(self) -> PlanLine | None:
+        """Return the line under the cursor, wherever the plan has it now."""
         lines = self.desk.model.plan().lines
-        self._at = min(self._at, max(len(lines) - 1, 0))
+        there = {one.wanted.key: place for place, one in enumerate(lines)}
+        self._go_to(there.get(self._key, self._at))
         return lines[self._at] if lines else None
+
+    def _go_to(self, place: int) -> None:
+        lines = self.desk.model.plan().lines
+        self._at = min(max(place, 0), max(len(lines) - 1, 0))
+        self._key = lines[self._at].wanted.key if lines else ""
 
     # ------------------------------------------------------------ drawing
 
@@ -143,8 +154,8 @@ class PlanScreen(Face):
             last = max(len(self.desk.model.parts()) - 1, 0)
             self._top_part = min(max(self._top_part + step, 0), last)
         else:
-            last = max(len(self.desk.model.plan().lines) - 1, 0)
-            self._at = min(max(self._at + step, 0), last)
+            self._line()
+            self._go_to(self._at + step)
         self.draw()
 
     def action_page_up(self) -> None:
@@ -175,28 +186,42 @@ class PlanScreen(Face):
             self._first = min(max(self._first + step, 0), max(len(self._table().chains) - 1, 0))
             self.draw()
             return
+        line = self._line()
+        if line is not None:
+            self.desk.later.tell(partial(self._moved, line.wanted.key, step))
+
+    def _moved(self, key: str, step: int) -> None:
+        """Move a line from where it lies now."""
         keys = [one.wanted.key for one in self.desk.model.plan().lines]
-        to = self._at + step
-        if 0 <= to < len(keys) and not self.desk.model.busy:
-            keys.insert(to, keys.pop(self._at))
-            self._at = to
+        if key not in keys:
+            return
+        to = keys.index(key) + step
+        if 0 <= to < len(keys):
+            keys.remove(key)
+            keys.insert(to, key)
             self._ask(OrderLines(keys=tuple(keys)))
 
     def action_least(self) -> None:
         """Offer the lines in the order that replugs least."""
-        self._ask(OrderLines())
+        self.desk.later.tell(partial(self._ask, OrderLines()))
 
     def action_skip(self) -> None:
         """Leave this line out, or take it in again."""
         line = self._line()
         if line is not None:
-            self._ask(SkipLine(key=line.wanted.key, skipped=line.state != "skipped"))
+            self.desk.later.tell(partial(self._skipped, line.wanted.key))
+
+    def _skipped(self, key: str) -> None:
+        """Leave a line out, or take it in again: whatever it is not now."""
+        line = self.desk.model.plan().line(key)
+        if line is not None:
+            self._ask(SkipLine(key=key, skipped=line.state != "skipped"))
 
     def action_again(self) -> None:
         """Have this line played once more."""
         line = self._line()
         if line is not None and line.state == "done":
-            self._ask(AgainLine(key=line.wanted.key))
+            self.desk.later.tell(partial(self._ask, AgainLine(key=line.wanted.key)))
 
     def action_want(self) -> None:
         """Add passes."""
@@ -212,7 +237,8 @@ class PlanScreen(Face):
         def wanted(words: str) -> None:
             wish = read_wish(words, parts=parts)
             if isinstance(wish, Wish):
-                self._ask(WantPasses(parts=wish.parts, chains=wish.chains, section=wish.section))
+                asked = WantPasses(parts=wish.parts, chains=wish.chains, section=wish.section)
+                self.desk.later.tell(partial(self._ask, asked))
 
         self.desk.push_screen(NameScreen(ASKS, first="", problem=problem, named=wanted))
 
@@ -239,5 +265,4 @@ class PlanScreen(Face):
             self.desk.changed()
 
     def _ask(self, asked: Asked) -> None:
-        if not self.desk.model.busy:
-            self.desk.ask(asked, "session")
+        self.desk.ask(asked, "session")
