@@ -12,6 +12,7 @@ import re
 from collections.abc import AsyncIterator, Callable, Coroutine
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from time import monotonic
 from typing import Any, cast
@@ -23,12 +24,14 @@ from textual.events import Key, Resize
 from textual.geometry import Size
 from textual.pilot import Pilot
 
+from audio.jobs.news import News
 from audio.jobs.runner import Runner
 from audio.plan.path import STAGES, StageName, StageState
 from audio.vocab.variant import Variant
 from audio.vocab.wiring import SimulatedDevice
 from tui.actions import label
 from tui.app import Desk
+from tui.messages import Told
 from tui.settings import Settings
 
 LONGEST_S = 30.0
@@ -67,7 +70,7 @@ class Seat:
     async def press_named(self, *keys: str) -> None:
         """Press keys one after the other, each once the footer names it: what was asked may go on."""
         for key in keys:
-            await self.until(lambda key=key: self._names(key), f"the footer never named {key}")
+            await self.until(partial(self._names, key), f"the footer never named {key}")
             await self.press(key)
 
     def _names(self, key: str) -> bool:
@@ -123,14 +126,17 @@ class Seat:
 
     async def reads_on_to(self, *wanted: str) -> None:
         """Press down until these words stand on the screen: what is read may still be growing below."""
-
-        async def shown() -> bool:
-            await self.press("down")
-            return all(one in self.flow for one in wanted)
-
         end = monotonic() + LONGEST_S
-        while not await shown():
+        while not all(one in self.flow for one in wanted):
             assert monotonic() < end, f"never came to {wanted}\n{self.words}"
+            await self.press("down")
+
+    async def told(self, *all_news: News) -> None:
+        """Tell the screen something, as the session would, once there is one."""
+        await self.until(lambda: self.desk.link.is_up, "nobody came")
+        for one in all_news:
+            self.desk.post_message(Told(one))
+        await self.settle()
 
     async def walk_to(self, name: StageName) -> None:
         """Walk along the path until the cursor is on a stage."""

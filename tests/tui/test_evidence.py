@@ -20,7 +20,6 @@ from audio.jobs import news
 from audio.jobs.runner import Runner
 from audio.vocab.findings import Finding
 from audio.vocab.variant import Variant
-from tui.messages import Told
 from tui.present.evidence_sheets import title
 from tui.present.results import tell_variant
 from tui.screens.evidence import evidence
@@ -171,10 +170,7 @@ def test_one_key_shows_the_evidence_and_the_same_key_goes_back(tmp_path: Path) -
 
     async def flow() -> None:
         async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
-            await seat.until(lambda: seat.desk.link.is_up, "nobody came")
-            for one in evening(Names(), full(1), full(2)):
-                seat.desk.post_message(Told(one))
-            await seat.settle()
+            await seat.told(*evening(Names(), full(1), full(2)))
             await seat.walk_to("variants")
             await seat.press("e")
             await _looked_into(seat)
@@ -195,10 +191,7 @@ def test_evidence_that_cannot_be_read_says_why_and_that_it_is_being_read_until_t
 
     async def flow() -> None:
         async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
-            await seat.until(lambda: seat.desk.link.is_up, "nobody came")
-            for one in evening(Names(), full(1), full(2)):
-                seat.desk.post_message(Told(one))
-            await seat.settle()
+            await seat.told(*evening(Names(), full(1), full(2)))
             await seat.walk_to("variants")
             await seat.press("e")
             await seat.sees("rhythm-left 002", "reading what the pass left")

@@ -17,23 +17,15 @@ from audio.jobs.orders import BeginRun, HoldRun, RunLine
 from audio.jobs.runner import Runner
 from audio.vocab.chain import Chain, Pedal
 from audio.vocab.plan import PlanNow
-from tui.messages import Told
 from tui.present.card import Picture, by_hand, word
 from tui.present.carded import card_state
 
 
-async def told(seat: Seat, *all_news: news.News) -> None:
-    for one in all_news:
-        seat.desk.post_message(Told(one))
-    await seat.settle()
-
-
 async def at_the_card(seat: Seat, *, plan: PlanNow = PLAN) -> None:
     """Begin a run and stand at its first card."""
-    await seat.until(lambda: seat.desk.link.is_up, "nobody came")
-    await told(seat, *planned(plan=plan))
+    await seat.told(*planned(plan=plan))
     await seat.press("g")
-    await told(seat, stands(FIRST, plan=plan), news.Idle())
+    await seat.told(stands(FIRST, plan=plan), news.Idle())
     await seat.sees("card 2 of 4")
 
 
@@ -41,9 +33,9 @@ async def judged(seat: Seat, *, redo: bool) -> None:
     """Say go, and let the pass leave a variant."""
     await seat.press("space")
     await seat.wait(3.0)
-    await told(seat, stands(FIRST, state="playing"))
+    await seat.told(stands(FIRST, state="playing"))
     done = replace(variant(NAMES, 2, redo=redo), state="kept")
-    await told(seat, news.PassDone(variant=done, fault=None, interrupted=False))
+    await seat.told(news.PassDone(variant=done, fault=None, interrupted=False))
 
 
 def test_a_redo_fills_the_card_with_its_reason_and_what_to_press(tmp_path: Path) -> None:
@@ -53,7 +45,7 @@ def test_a_redo_fills_the_card_with_its_reason_and_what_to_press(tmp_path: Path)
         async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
             await at_the_card(seat)
             await judged(seat, redo=True)
-            await told(seat, stands(FIRST, state="held", reason="close is silent"), news.Idle())
+            await seat.told(stands(FIRST, state="held", reason="close is silent"), news.Idle())
             await seat.sees("held: close is silent", "brings its card again", "holds the run")
             assert any("██" in row for row in seat.words.split("\n")[1:7])  # REDO, large
             there = card_state(seat.desk.model, None)
@@ -77,13 +69,13 @@ def test_any_key_holds_a_run_that_counts_down_by_itself(tmp_path: Path, key: str
         async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
             await at_the_card(seat)
             await judged(seat, redo=False)
-            await told(seat, stands(SECOND, plan=passed(FIRST)), news.Idle())
+            await seat.told(stands(SECOND, plan=passed(FIRST)), news.Idle())
             await seat.sees("any key holds the run")
             await seat.fits_everywhere()
             await seat.press(key)
             assert puppet.orders[-1] == HoldRun(reason="the countdown was called off")
             held = stands(SECOND, plan=passed(FIRST), state="held", reason="x")
-            await told(seat, held, news.Idle())
+            await seat.told(held, news.Idle())
             await seat.wait(20.0)
             assert sum(isinstance(one, RunLine) for one in puppet.orders) == 1
 
@@ -116,7 +108,7 @@ def test_a_chain_that_is_longer_than_the_screen_says_so_and_is_walked(tmp_path: 
             there = seat.desk.model.snapshot
             assert there is not None
             files = tuple(replace(one, chain=long_one) for one in there.chains if one.chain == FUZZ)
-            await told(seat, replace(there, chains=files))
+            await seat.told(replace(there, chains=files))
             await seat.sees("box 0", "lines more")
             await seat.press("pagedown", "pagedown")
             shown = await seat.sees("box 29")
@@ -143,7 +135,7 @@ def test_who_stands_at_the_amp_reads_the_same_card_with_its_caution_and_note(
             assert "the red one" in " ".join(" ".join(row.plain for row in rows).split())
             assert all(row.cell_len <= 40 for row in rows)
             unknown = replace(PLAN, lines=PLAN.lines[3:])
-            await told(seat, stands(unknown.lines[0].wanted.key, plan=unknown))
+            await seat.told(stands(unknown.lines[0].wanted.key, plan=unknown))
             await seat.sees("Nothing is written down of it")
             there = card_state(seat.desk.model, None)
             assert "set it as you know it" in " ".join(there.card[-1].settings)

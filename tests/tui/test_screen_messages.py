@@ -6,10 +6,9 @@ from pathlib import Path
 
 from needs import needs_samples
 from rooms import make_session, wired
-from screens import Seat, assert_fits, play, seated
+from screens import assert_fits, play, seated
 
 from audio.jobs import news
-from tui.messages import Told
 
 pytestmark = needs_samples()
 
@@ -21,19 +20,12 @@ TEXTS = (
 )
 
 
-async def told(seat: Seat, *all_news: news.News) -> None:
-    """Tell the screen something, as the session would."""
-    for one in all_news:
-        seat.desk.post_message(Told(one))
-    await seat.settle()
-
-
 def test_messages_wait_their_turn_until_each_was_read(tmp_path: Path) -> None:
     folder = make_session(tmp_path, wiring=None).folder
 
     async def flow() -> None:
         async with seated(folder) as seat:
-            await told(seat, *(news.Trouble(text=text) for text in TEXTS))
+            await seat.told(*(news.Trouble(text=text) for text in TEXTS))
             await seat.sees("the device went away", "esc puts this away, 3 more")
             await seat.press("left", "right", "down")  # working on does not put it away
             await seat.sees("the device went away")
@@ -65,10 +57,10 @@ def test_a_lost_stream_and_a_disk_nearly_full_are_told_and_nothing_starts(tmp_pa
     async def flow() -> None:
         async with seated(folder) as seat:
             lost = "the interface was unplugged; what was recorded is kept: plug it in and press o"
-            await told(seat, news.StreamClosed(reason=lost))
+            await seat.told(news.StreamClosed(reason=lost))
             await seat.sees(lost, "nothing sounds", "× wrong", "stream lost")
             assert seat.states["send"] == "wrong"
-            await told(seat, news.Disk(free_bytes=2 * 3 * 44_100 * 65))
+            await seat.told(news.Disk(free_bytes=2 * 3 * 44_100 * 65))
             await seat.sees("▲ disk nearly full: 1:05 of recording left")
             await seat.fits_everywhere()
             await seat.press("escape", "down", "space")  # nothing starts; space goes where it hangs

@@ -18,15 +18,8 @@ from audio.jobs.runner import Runner
 from audio.plan.path import STAGES
 from audio.vocab.devices import DeviceFacts, DeviceList
 from audio.vocab.wiring import Return
-from tui.messages import Told
 
 LETTERS = "\N{HEBREW LETTER SHIN}\N{HEBREW LETTER LAMED}\N{HEBREW LETTER VAV}"
-
-
-async def told(seat: Seat, *all_news: news.News) -> None:
-    for one in all_news:
-        seat.desk.post_message(Told(one))
-    await seat.settle()
 
 
 async def every_stage_fits(seat: Seat) -> None:
@@ -44,7 +37,7 @@ async def every_view_fits(seat: Seat, names: Names) -> None:
     device = DeviceFacts(
         host=names.device, name=names.device, inputs=8, outputs=8, default_rate=1.0
     )
-    await told(seat, news.Devices(devices=DeviceList(devices=(device,))))
+    await seat.told(news.Devices(devices=DeviceList(devices=(device,))))
     assert_fits(seat.desk)
     await seat.press("escape", "n")
     assert_fits(seat.desk)
@@ -55,19 +48,18 @@ async def every_view_fits(seat: Seat, names: Names) -> None:
     await seat.press("space")
     assert_fits(seat.desk)
     await seat.wait(3.0)
-    await told(seat, *rolls(names))
+    await seat.told(*rolls(names))
     assert "\x1b" not in seat.words
     assert_fits(seat.desk)
     await seat.press("q")
     assert_fits(seat.desk)
-    await told(
-        seat,
+    await seat.told(
         news.RollEnds(),
         news.PassDone(variant=variant(names, 7, redo=True), fault=None, interrupted=True),
         news.Idle(),
     )
     assert_fits(seat.desk)
-    await told(seat, news.Trouble(text=names.said))
+    await seat.told(news.Trouble(text=names.said))
     assert_fits(seat.desk)
 
 
@@ -82,10 +74,9 @@ def test_a_hostile_name_stays_a_name_in_every_view_and_at_every_size(
     async def flow() -> None:
         bring = lambda: cast("Runner", puppet)  # noqa: E731 - one line says it
         async with seated(tmp_path, bring=bring, ready=False) as seat:
-            await seat.until(lambda: seat.desk.link.is_up, "nobody came")
             shown = (variant(names, 1), variant(names, 2, redo=True))
             puppet.read = (read(shown[0]), read(shown[1], earlier=shown[0]))
-            await told(seat, *evening(names, *shown), click(names))
+            await seat.told(*evening(names, *shown), click(names))
             seat.desk.model.chain = names.chain
             await every_view_fits(seat, names)
             for size in ((120, 40), (200, 60), (60, 16)):

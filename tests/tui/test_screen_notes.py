@@ -27,7 +27,6 @@ from audio.session.opinions import opinion_of, opinions
 from audio.vocab.opinion import Happening, Opinion
 from audio.vocab.section import Covers
 from audio.vocab.variant import Joined
-from tui.messages import Told
 from tui.model import Model
 from tui.present.looks import fitted
 from tui.stages import variants
@@ -159,10 +158,7 @@ def test_all_keys_of_the_stage_can_be_read_on_a_small_screen(tmp_path: Path) -> 
 
 async def _shown(seat: Seat) -> None:
     """Bring an evening of two variants."""
-    await seat.until(lambda: seat.desk.link.is_up, "nobody came")
-    for one in evening(Names(), variant(Names(), 1), variant(Names(), 2, redo=True)):
-        seat.desk.post_message(Told(one))
-    await seat.settle()
+    await seat.told(*evening(Names(), variant(Names(), 1), variant(Names(), 2, redo=True)))
 
 
 def test_a_rating_starts_nothing_and_waits_for_what_is_under_way(tmp_path: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
 import pytest
 from invented import Names
@@ -16,14 +16,11 @@ from screens import Seat, play, seated
 
 from audio.jobs.news import Idle
 from audio.jobs.orders import OrderLines
+from audio.jobs.runner import Runner
 from audio.session.opened import Session
 from audio.vocab.plan import PlanLine, PlanNow, Wanted
-from tui.messages import Told
 from tui.screens.chain_card import ChainCardScreen
 from tui.screens.plan import PlanScreen
-
-if TYPE_CHECKING:
-    from audio.jobs.runner import Runner
 
 pytestmark = needs_samples()
 
@@ -248,21 +245,17 @@ def test_what_waits_behind_a_stop_is_forgotten_and_nothing_is_changed_while_some
 
     async def flow() -> None:
         async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
-            await seat.until(lambda: seat.desk.link.is_up, "nobody came")
             first, *rest = shown_evening(Names())
-            for one in (replace(first, plan=PlanNow(lines=lines)), *rest, Idle()):
-                seat.desk.post_message(Told(one))
+            await seat.told(replace(first, plan=PlanNow(lines=lines)), *rest, Idle())
             await seat.press("l")
             await seat.sees("rhythm-left through a")
             puppet.orders.clear()
             await seat.press("right", "right", "right")
             assert puppet.orders == [OrderLines(keys=("b", "a", "c"))]
-            seat.desk.post_message(Told(Idle()))
-            await seat.settle()
+            await seat.told(Idle())
             assert len(puppet.orders) == 2
             await seat.press("s")
-            seat.desk.post_message(Told(Idle()))
-            await seat.settle()
+            await seat.told(Idle())
             assert len(puppet.orders) == 2
             seat.desk.model.doing = "pass"
             await seat.press("f")

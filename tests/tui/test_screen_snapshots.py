@@ -25,21 +25,14 @@ from audio.jobs.runner import Runner
 from audio.vocab.requests import Outline
 from audio.vocab.status import Meters, Status
 from audio.work.outlines import outline
-from tui.messages import Told
 
 HERE = Path(__file__).parent / "snapshots"
 NAMES = Names()
 FIRST, SECOND = variant(NAMES, 1), variant(NAMES, 2, redo=True)
 
 
-async def told(seat: Seat, *all_news: news.News) -> None:
-    for one in all_news:
-        seat.desk.post_message(Told(one))
-    await seat.settle()
-
-
 async def at_the_chain(seat: Seat, _: Puppet) -> None:
-    await told(seat, *evening(NAMES, FIRST))
+    await seat.told(*evening(NAMES, FIRST))
     await seat.press("down")
     await seat.sees("▸chain", "next: ")
 
@@ -47,14 +40,14 @@ async def at_the_chain(seat: Seat, _: Puppet) -> None:
 async def at_the_di(seat: Seat, _: Puppet) -> None:
     file = demo.content() / "rhythm-left.flac"
     drawn = outline(Outline(path=str(file), channel=0))
-    await told(seat, *evening(NAMES), news.Outlined(path=NAMES.file, outlines=drawn))
+    await seat.told(*evening(NAMES), news.Outlined(path=NAMES.file, outlines=drawn))
     await seat.walk_to("DI")
     await seat.press("plus")
     await seat.sees("▸DI", "frames a column")
 
 
 async def at_the_returns(seat: Seat, _: Puppet) -> None:
-    await told(seat, *evening(NAMES), click(NAMES))
+    await seat.told(*evening(NAMES), click(NAMES))
     await seat.walk_to("returns")
     await seat.sees("▸returns", "702.37")
 
@@ -70,19 +63,19 @@ async def judged(seat: Seat, puppet: Puppet) -> None:
     await at_the_chain(seat, puppet)
     await seat.press("space")
     await seat.wait(3.0)
-    await told(seat, *rolls(NAMES))
+    await seat.told(*rolls(NAMES))
     await seat.sees("ROLLING")
     for fifth in range(38):  # 7.4 s of it; the close microphone falls silent on the way
         puppet.shown = playing(fifth * 9_600, dead=fifth > 30)
         await seat.wait(0.2)
     done = news.PassDone(variant=SECOND, fault=None, interrupted=True)
-    await told(seat, news.RollEnds(), done, news.Idle())
+    await seat.told(news.RollEnds(), done, news.Idle())
     await seat.sees("VERDICT")
 
 
 async def looked_into(seat: Seat, puppet: Puppet) -> None:
     puppet.read = (read(SECOND, earlier=FIRST),)
-    await told(seat, *evening(NAMES, FIRST, SECOND))
+    await seat.told(*evening(NAMES, FIRST, SECOND))
     await seat.walk_to("variants")
     await seat.press("e")
     await seat.sees("placement")
@@ -90,14 +83,14 @@ async def looked_into(seat: Seat, puppet: Puppet) -> None:
 
 
 async def at_a_card(seat: Seat, _: Puppet) -> None:
-    await told(seat, *planned())
+    await seat.told(*planned())
     await seat.press("g")
-    await told(seat, stands(PLAN.lines[1].wanted.key), news.Idle())
+    await seat.told(stands(PLAN.lines[1].wanted.key), news.Idle())
     await seat.sees("card 2 of 4")
 
 
 async def at_the_plan(seat: Seat, _: Puppet) -> None:
-    await told(seat, *planned(FIRST))
+    await seat.told(*planned(FIRST))
     await seat.press("l", "down")
     await seat.sees("to touch")
 

@@ -16,7 +16,6 @@ from shown import HOSTILE
 from audio.jobs import news
 from audio.jobs.runner import Runner
 from audio.jobs.times import times
-from tui.messages import Told
 from tui.present.times import WIDTH, times_lines
 
 
@@ -25,9 +24,7 @@ async def at_the_chain(seat: Seat, names: Names, *, bpm: float | None) -> None:
     told = session(names)
     assert isinstance(told, news.Snapshot)
     songs = tuple(replace(song, bpm=bpm) for song in told.file.songs)
-    for one in (replace(told, file=replace(told.file, songs=songs)), news.Ready()):
-        seat.desk.post_message(Told(one))
-    await seat.settle()
+    await seat.told(replace(told, file=replace(told.file, songs=songs)), news.Ready())
     await seat.walk_to("chain")
 
 
@@ -36,7 +33,6 @@ def seat_at(folder: Path, flow: Callable[[Seat], Awaitable[None]]) -> None:
 
     async def whole() -> None:
         async with seated(folder, bring=bring, ready=False) as seat:
-            await seat.until(lambda: seat.desk.link.is_up, "nobody came")
             await flow(seat)
 
     play(whole())

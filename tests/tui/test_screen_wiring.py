@@ -13,7 +13,6 @@ from audio.jobs import news
 from audio.vocab.devices import DeviceFacts, DeviceList
 from audio.vocab.wiring import Cue, Loop, PortAudioDevice
 from audio.vocab.wiring_file import read_wiring
-from tui.messages import Told
 from tui.screens.wiring import HEAD, WiringScreen
 
 pytestmark = needs_samples()
@@ -25,8 +24,7 @@ MICROPHONE = DeviceFacts(host="ALSA", name="webcam", inputs=1, outputs=0, defaul
 async def offered(seat: Seat, *devices: DeviceFacts) -> None:
     """Let the system offer these devices, whatever this machine has."""
     await seat.until(lambda: seat.desk.model.devices is not None, "the system never answered")
-    seat.desk.post_message(Told(news.Devices(devices=DeviceList(devices=devices))))
-    await seat.settle()
+    await seat.told(news.Devices(devices=DeviceList(devices=devices)))
 
 
 async def row(seat: Seat, number: int) -> None:

@@ -4,13 +4,13 @@ import textwrap
 
 import msgspec
 import pytest
+import typed
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audio.session import extend
 from audio.session.model import parse_session, session_text
-from audio.vocab.characters import is_hidden
 from audio.vocab.errors import UseError
 from audio.vocab.names import name_problem, twin_key
 from audio.vocab.session_file import Backing, Original, Part, Revision, SessionFile, Song
@@ -178,11 +178,7 @@ parts = st.builds(
     revisions=st.lists(revisions, min_size=1, max_size=3).map(tuple),
     originals=st.lists(originals, max_size=2, unique_by=lambda o: twin_key(o.name)).map(tuple),
 )
-titles = st.text(
-    st.characters(exclude_categories=["Cc", "Cf", "Cs", "Cn", "Co", "Zl", "Zp"]),
-    min_size=1,
-    max_size=20,
-).filter(lambda t: t.strip() and not any(map(is_hidden, t)))
+titles = typed.titles(longest=20)
 songs = st.builds(
     Song,
     name=titles,

@@ -4,12 +4,12 @@ from pathlib import Path
 
 import msgspec
 import pytest
+import typed
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 from wiring_cases import SIMULATED, WHOLE, changed, parsed
 
-from audio.vocab.characters import is_hidden
 from audio.vocab.wiring import (
     Amp,
     Bell,
@@ -174,11 +174,7 @@ def test_accents_are_stored_composed_whatever_the_editor_wrote() -> None:
 names = st.text(
     st.characters(categories=["Lu", "Ll", "Nd"], max_codepoint=0x24F), min_size=1, max_size=12
 )
-titles = st.text(
-    st.characters(exclude_categories=["Cc", "Cf", "Cs", "Cn", "Co", "Zl", "Zp"]),
-    min_size=1,
-    max_size=40,
-).filter(lambda t: t.strip() and not any(map(is_hidden, t)))
+titles = typed.titles(longest=40)
 levels = st.floats(-60, -1).map(lambda x: round(x, 3))
 inner = st.recursive(
     st.none() | st.booleans() | st.integers(-999, 999) | st.floats(-1e6, 1e6) | titles,
