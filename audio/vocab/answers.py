@@ -10,7 +10,7 @@ from audio.vocab.joining import Joints
 from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
-from audio.vocab.messages import Recorded as FileRecorded
+from audio.vocab.messages import Recorded
 from audio.vocab.results import (
     AudioFacts,
     ClickReading,
@@ -149,7 +149,7 @@ class JointsFound(Answer, frozen=True, kw_only=True):
 class JoinedWritten(Answer, frozen=True, kw_only=True):
     """Answer to `WriteJoined`."""
 
-    recorded: FileRecorded
+    recorded: Recorded
 
 
 class Failed(Answer, frozen=True, kw_only=True):

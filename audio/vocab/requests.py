@@ -7,9 +7,7 @@ import msgspec
 from audio.vocab.air import ROOM_CELSIUS
 from audio.vocab.bursts import Bursts
 from audio.vocab.likeness import Recorded, Takes
-from audio.vocab.results import (
-    ClickTrain,
-)
+from audio.vocab.results import ClickTrain
 
 CLOSEUP_FRAMES = 131_072
 """Most frames of a `Closeup`."""

@@ -30,7 +30,7 @@ class Child:
         Let it load beforehand what following a pass needs.
     """
 
-    def __init__(self, *, ready: bool = False) -> None:
+    def __init__(self, *, ready: bool) -> None:
         self._said: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the child
         self._number = 0
         self._answers: queue.SimpleQueue[Reply | None] = queue.SimpleQueue()
@@ -84,9 +84,8 @@ class Child:
             self._questions.close()
 
     def _read(self) -> None:
-        with contextlib.suppress(
-            msgspec.ValidationError
-        ):  # it has lost the thread: no more answers
+        # What cannot be read has lost the thread: there are no more answers then.
+        with contextlib.suppress(msgspec.ValidationError):
             for line in self._replies:
                 self._answers.put(decode_reply(line))
         self._answers.put(None)

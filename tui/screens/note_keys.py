@@ -42,8 +42,7 @@ class NoteKeys(Face):
         if one is None:
             return
         if desk.model.busy:
-            desk.model.said = desk.notice = "something is under way; say it when that is over"
-            desk.changed()
+            desk.later.not_now("say it when that is over")
             return
         desk.notice = ""
         desk.ask(SayOfVariant(part=one.part, number=one.number, **said), "session")

@@ -7,7 +7,7 @@ from functools import partial
 from rich.text import Text
 from textual.app import ComposeResult
 
-from audio.jobs.orders import AgainLine, Asked, OrderLines, SkipLine, WantPasses
+from audio.jobs.orders import AgainLine, OrderLines, SkipLine, WantPasses
 from audio.plan.coverage import Coverage, coverage
 from audio.vocab.plan import PlanLine
 from tui.present.looks import ACCENT, BAD, CARE, FAINT, paragraph, text
@@ -84,12 +84,15 @@ class PlanScreen(Face):
             return KEYS_COVERAGE
         return KEYS if self.desk.model.plan().lines else KEYS_EMPTY
 
-    def _line(self) -> PlanLine | None:
-        """Return the line under the cursor, wherever the plan has it now."""
+    def _place(self) -> int:
+        """Return where the line under the cursor lies now; where it is gone, the place it had."""
         lines = self.desk.model.plan().lines
-        there = {one.wanted.key: place for place, one in enumerate(lines)}
-        self._go_to(there.get(self._key, self._at))
-        return lines[self._at] if lines else None
+        places = (place for place, one in enumerate(lines) if one.wanted.key == self._key)
+        return next(places, min(self._at, max(len(lines) - 1, 0)))
+
+    def _line(self) -> PlanLine | None:
+        lines = self.desk.model.plan().lines
+        return lines[self._place()] if lines else None
 
     def _go_to(self, place: int) -> None:
         lines = self.desk.model.plan().lines
@@ -123,7 +126,7 @@ class PlanScreen(Face):
             ]
         if not plan.lines:
             return paragraph(EMPTY.format(want=self.key("want")), columns)
-        self._line()
+        self._go_to(self._place())
         return plan_rows(plan, columns, rows, at=self._at)
 
     def _table(self) -> Coverage:
@@ -154,8 +157,7 @@ class PlanScreen(Face):
             last = max(len(self.desk.model.parts()) - 1, 0)
             self._top_part = min(max(self._top_part + step, 0), last)
         else:
-            self._line()
-            self._go_to(self._at + step)
+            self._go_to(self._place() + step)
         self.draw()
 
     def action_page_up(self) -> None:
@@ -190,20 +192,19 @@ class PlanScreen(Face):
         if line is not None:
             self.desk.later.tell(partial(self._moved, line.wanted.key, step))
 
-    def _moved(self, key: str, step: int) -> None:
-        """Move a line from where it lies now."""
+    def _moved(self, key: str, step: int) -> OrderLines | None:
+        """Return the order in which a line lies further on than now; None where there is no further."""
         keys = [one.wanted.key for one in self.desk.model.plan().lines]
-        if key not in keys:
-            return
-        to = keys.index(key) + step
-        if 0 <= to < len(keys):
-            keys.remove(key)
-            keys.insert(to, key)
-            self._ask(OrderLines(keys=tuple(keys)))
+        to = keys.index(key) + step if key in keys else -1
+        if not 0 <= to < len(keys):
+            return None
+        keys.remove(key)
+        keys.insert(to, key)
+        return OrderLines(keys=tuple(keys))
 
     def action_least(self) -> None:
         """Offer the lines in the order that replugs least."""
-        self.desk.later.tell(partial(self._ask, OrderLines()))
+        self.desk.later.tell(OrderLines)
 
     def action_skip(self) -> None:
         """Leave this line out, or take it in again."""
@@ -211,17 +212,16 @@ class PlanScreen(Face):
         if line is not None:
             self.desk.later.tell(partial(self._skipped, line.wanted.key))
 
-    def _skipped(self, key: str) -> None:
-        """Leave a line out, or take it in again: whatever it is not now."""
+    def _skipped(self, key: str) -> SkipLine | None:
+        """Return the order that leaves a line out, or takes it in again: whatever it is not now."""
         line = self.desk.model.plan().line(key)
-        if line is not None:
-            self._ask(SkipLine(key=key, skipped=line.state != "skipped"))
+        return SkipLine(key=key, skipped=line.state != "skipped") if line is not None else None
 
     def action_again(self) -> None:
         """Have this line played once more."""
         line = self._line()
         if line is not None and line.state == "done":
-            self.desk.later.tell(partial(self._ask, AgainLine(key=line.wanted.key)))
+            self.desk.later.tell(partial(AgainLine, key=line.wanted.key))
 
     def action_want(self) -> None:
         """Add passes."""
@@ -238,7 +238,7 @@ class PlanScreen(Face):
             wish = read_wish(words, parts=parts)
             if isinstance(wish, Wish):
                 asked = WantPasses(parts=wish.parts, chains=wish.chains, section=wish.section)
-                self.desk.later.tell(partial(self._ask, asked))
+                self.desk.later.tell(lambda: asked)
 
         self.desk.push_screen(NameScreen(ASKS, first="", problem=problem, named=wanted))
 
@@ -263,6 +263,3 @@ class PlanScreen(Face):
         else:
             self.desk.pop_screen()
             self.desk.changed()
-
-    def _ask(self, asked: Asked) -> None:
-        self.desk.ask(asked, "session")
