@@ -14,7 +14,7 @@ JointKind = Literal["step", "slope"]
 """What breaks at an edit joint: the signal itself, or its slope."""
 
 BetweenKind = Literal["hum", "handling", "slide", "noise"]
-"""What is heard between phrases: mains lines; thuds and knocks; a slide, scrape or squeak along the strings;
+"""What is heard between phrases: mains lines; thuds and knocks; a slide, scrape or squeak along a string;
 anything steadier."""
 
 
