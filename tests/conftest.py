@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+
+from audio.vocab import children
+
+# Arithmetic runs on one thread here, as in every process of the program that computes: what waits for work
+# on a second one would take the core from the other tests. It is read once, when numpy is loaded.
+os.environ.update(children.environment())
 
 import numpy as np
 import pytest
@@ -24,6 +31,13 @@ settings.load_profile("ours")
 AUDIO_SERVER = ("tests/jack/", "tests/contract/")
 """Where tests use an audio server, of which there is one at a time: in one process, so that the other need
 not wait."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Keep bytecode with pytest's own where none may lie beside the source: hundreds of processes start."""
+    if sys.dont_write_bytecode and config.pluginmanager.hasplugin("cacheprovider"):
+        os.environ["PYTHONPYCACHEPREFIX"] = str(config.cache.mkdir("bytecode"))
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
 @pytest.hookimpl(tryfirst=True)  # xdist reads the marks in its own turn

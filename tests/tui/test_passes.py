@@ -11,7 +11,7 @@ import pytest
 import soundfile
 from installed import run
 from needs import needs_samples
-from playing import phrase, write_phrase
+from playing import phrase
 
 pytestmark = needs_samples()
 
@@ -143,17 +143,9 @@ def test_an_echo_longer_than_the_limit_is_cut_there_and_told(tmp_path: Path) -> 
 
 
 @pytest.mark.slow
-def test_thirty_two_bit_float_is_recorded_on_request(tmp_path: Path) -> None:
-    (tmp_path / "room.yaml").write_text(wiring() + "depth: 32\n")
-    write_phrase(tmp_path / "riff.wav", rate=48_000, seconds=1.0, seed=3)
-    run("new", "night", "--di", "riff.wav", "--wiring", "room.yaml", folder=tmp_path)
-    variant = passed(tmp_path)
-    info = soundfile.info(tmp_path / "night" / variant["files"][0]["path"])
-    assert info.subtype == "FLOAT"
-
-
-@pytest.mark.slow
-def test_the_time_stamp_of_the_di_is_the_time_stamp_of_its_variants(tmp_path: Path) -> None:
+def test_a_variant_has_its_dis_time_stamp_and_is_of_thirty_two_bit_float_on_request(
+    tmp_path: Path,
+) -> None:
     """EBU Tech 3285: TimeReference counts samples since midnight; an hour at 48 kHz is 172 800 000."""
     stamped = tmp_path / "riff.wav"
     played = phrase(rate=48_000, seconds=1.0, seed=2)
@@ -164,10 +156,12 @@ def test_the_time_stamp_of_the_di_is_the_time_stamp_of_its_variants(tmp_path: Pa
     body += b"bext" + (602).to_bytes(4, "little") + bext
     body[4:8] = (len(body) - 8).to_bytes(4, "little")
     stamped.write_bytes(body)
-    (tmp_path / "room.yaml").write_text(wiring())
+    (tmp_path / "room.yaml").write_text(wiring() + "depth: 32\n")
     run("new", "night", "--di", "riff.wav", "--wiring", "room.yaml", folder=tmp_path)
     variant = passed(tmp_path)
     assert variant["time_reference"] == 172_800_000
-    head = (tmp_path / "night" / variant["files"][0]["path"]).read_bytes()[:4096]
+    recorded = tmp_path / "night" / variant["files"][0]["path"]
+    assert soundfile.info(recorded).subtype == "FLOAT"
+    head = recorded.read_bytes()[:4096]
     at = head.index(b"bext") + 8
     assert int.from_bytes(head[at + 338 : at + 346], "little") == 172_800_000

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from needs import needs_samples
 from rooms import make_session, wired
 from screens import assert_fits, play, seated
 
-from audio.jobs import news
+from audio.jobs import disk_watch, news
 
 pytestmark = needs_samples()
 
@@ -51,7 +52,11 @@ def test_messages_wait_their_turn_until_each_was_read(tmp_path: Path) -> None:
     play(flow())
 
 
-def test_a_lost_stream_and_a_disk_nearly_full_are_told_and_nothing_starts(tmp_path: Path) -> None:
+def test_a_lost_stream_and_a_disk_nearly_full_are_told_and_nothing_starts(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # The disk itself says so: it is looked at every two seconds, and what it says next would stand there.
+    monkeypatch.setattr(disk_watch, "free_bytes", lambda _: 2 * 3 * 44_100 * 65)
     folder = make_session(tmp_path, wiring=wired()).folder
 
     async def flow() -> None:
@@ -60,7 +65,6 @@ def test_a_lost_stream_and_a_disk_nearly_full_are_told_and_nothing_starts(tmp_pa
             await seat.told(news.StreamClosed(reason=lost))
             await seat.sees(lost, "nothing sounds", "× wrong", "stream lost")
             assert seat.states["send"] == "wrong"
-            await seat.told(news.Disk(free_bytes=2 * 3 * 44_100 * 65))
             await seat.sees("▲ disk nearly full: 1:05 of recording left")
             await seat.fits_everywhere()
             await seat.press("escape", "down", "space")  # nothing starts; space goes where it hangs

@@ -249,21 +249,22 @@ def test_no_color_leaves_greys_and_every_word(open_terminal: Open) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("columns", "rows"), [(80, 24), (160, 50)])
-def test_a_pass_is_walked_by_keys_and_survives_a_terminal_that_shrinks(
-    open_terminal: Open, tmp_path: Path, columns: int, rows: int
+def test_a_pass_is_walked_by_keys_and_survives_a_terminal_that_shrinks_and_grows(
+    open_terminal: Open, tmp_path: Path
 ) -> None:
     evening = Evening(tmp_path, seconds=4.0)
-    one = open_terminal(columns=columns, rows=rows)
+    one = open_terminal(columns=80, rows=24)
     before = one.manners()
     rolling(one, evening)
     one.resize(50, 12)
     one.wait_for("SENDING", "too small")
-    one.resize(columns, rows)
+    one.resize(160, 50)
     one.wait_for("nothing lost")
-    shown = see_verdict(one)
-    assert all(len(line) <= columns for line in shown.splitlines())
-    assert "no frame lost" in see_evidence(one)
+    for columns, rows in ((160, 50), (80, 24)):
+        one.resize(columns, rows)
+        shown = see_verdict(one)
+        assert all(len(line) <= columns for line in shown.splitlines())
+        assert "no frame lost" in see_evidence(one)
     variant = variant_of(evening, 1)
     assert (variant["state"], variant["chain"]["name"]) == ("kept", "plain")
     assert leave(one) == 0

@@ -6,23 +6,49 @@ Everything happens in the frequency domain, where a delay is exact to any fracti
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import irfft, next_fast_len, rfft
 
 from audio.signals.click import click_train
 from audio.vocab.results import ClickTrain
 
 Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
 
 
 def delayed(signal: Floats, frames: float, response: Floats | None = None) -> Floats:
     """Return the signal through a response, `frames` later, same length."""
-    size = 1 << (2 * signal.size).bit_length()
-    turn = np.exp(-2j * np.pi * np.fft.rfftfreq(size) * frames)
-    through = np.ones(1) if response is None else response
-    spectrum = np.fft.rfft(signal, size) * np.fft.rfft(through, size) * turn
-    return np.asarray(np.fft.irfft(spectrum, size)[: signal.size])
+    return _back(rfft(signal, _room(signal.size)), signal.size, frames, response)
+
+
+def _back(spectrum: Complexes, size: int, frames: float, response: Floats | None) -> Floats:
+    room = _room(size)
+    through = spectrum * np.exp(frames * _turn(room))
+    if response is not None:
+        through *= rfft(response, room)
+    return np.asarray(irfft(through, room)[:size])
+
+
+@cache
+def _room(frames: int) -> int:
+    """Return a length at which nothing comes round again, and transforms are quick."""
+    return int(next_fast_len(2 * frames, real=True))
+
+
+@lru_cache(maxsize=4)
+def _turn(room: int) -> Complexes:
+    """Return what turns a phase by as much as one frame does."""
+    return np.asarray(-2j * np.pi * np.fft.rfftfreq(room))
+
+
+@lru_cache(maxsize=4)
+def _train(rate: int, clicks: int, level_dbfs: float) -> tuple[Complexes, ClickTrain]:
+    """Return the spectrum of a train, and the train: hundreds of trials play the same one."""
+    signal, train = click_train(rate=rate, level_dbfs=level_dbfs, clicks=clicks)
+    return rfft(signal, _room(signal.size)), train
 
 
 def noise(frames: int, *, dbfs: float, seed: int) -> Floats:
@@ -43,9 +69,11 @@ def heard(
     through: Callable[[Floats], Floats] | None = None,
 ) -> tuple[Floats, ClickTrain]:
     """Return what an input records of a train, and the train."""
-    signal, train = click_train(rate=rate, level_dbfs=level_dbfs, clicks=clicks)
-    played = signal if through is None else through(signal)
-    back = gain * delayed(played, delay, response)
+    spectrum, train = _train(rate, clicks, level_dbfs)
+    if through is not None:
+        signal, _ = click_train(rate=rate, level_dbfs=level_dbfs, clicks=clicks)
+        spectrum = rfft(through(signal), _room(train.frames))
+    back = gain * _back(spectrum, train.frames, delay, response)
     if noise_dbfs is not None:
         back = back + noise(back.size, dbfs=noise_dbfs, seed=seed)
     return back, train

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from click_paths import heard
+from click_paths import heard, noise
 from scipy import signal
 
 from audio.device.simulated.cabinet import CABINETS, Kind, cabinet_response, random_cabinet
@@ -24,17 +24,10 @@ def read_through(
 ) -> tuple[float, ClickReading]:
     """Return the error in frames and the reading; every other path is inverted."""
     delay = 300 + np.random.default_rng(seed).uniform(0, 500)
-    quiet, _ = heard(rate=rate, clicks=8, delay=delay, response=response, noise_dbfs=None)
+    quiet, train = heard(rate=rate, clicks=8, delay=delay, response=response, noise_dbfs=None)
     peak_dbfs = 20 * np.log10(np.max(np.abs(quiet)))
-    back, train = heard(
-        rate=rate,
-        clicks=8,
-        delay=delay,
-        response=response,
-        gain=1.0 if seed % 2 else -1.0,
-        noise_dbfs=peak_dbfs - snr_db,
-        seed=seed,
-    )
+    back = noise(quiet.size, dbfs=peak_dbfs - snr_db, seed=seed)
+    back += quiet if seed % 2 else -quiet
     read = read_clicks(back, train)
     assert read.delay_frames is not None
     return read.delay_frames - delay, read
