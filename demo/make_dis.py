@@ -13,8 +13,10 @@ from demo.strings import Signal, pluck
 
 RATE = 48_000
 FADE_S = 0.02
-DAMP_S = 0.006
-"""Time in which a string is stopped."""
+DAMP_S = 0.02
+"""Time in which a string is stopped; fingers and palm are soft."""
+LET_GO_S = 0.0012
+"""Time in which a pick lets a string go."""
 NOISE = 10.0 ** (-106.0 / 20.0)
 """Largest noise of pickup and DI box, linear."""
 
@@ -93,8 +95,16 @@ def _play_string(out: Signal, string: int, played: list[Note], *, take: Take) ->
             seed=take.seed * 10_000 + string * 1000 + k,
         )
         damp = min(len(one), round(DAMP_S * RATE))
-        one[len(one) - damp :] *= 1.0 - np.arange(1, damp + 1) / damp
+        one[len(one) - damp :] *= _eased(damp)[::-1]
+        let_go = min(len(one), round(LET_GO_S * RATE))
+        one[:let_go] *= _eased(let_go)
         out[start:until] += one
+
+
+def _eased(frames: int) -> Signal:
+    """Return a rise from nothing to 1 without a kink at either end: 3x² − 2x³."""
+    x = np.arange(frames) / frames
+    return x * x * (3.0 - 2.0 * x)
 
 
 def _noise(frames: int, *, seed: int) -> Signal:
