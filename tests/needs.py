@@ -23,6 +23,9 @@ GUITARS = tuple(
 )
 """The recordings of real playing among them."""
 
+SOUNDFONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
+"""Where Debian's fluid-soundfont-gm puts its General MIDI instruments."""
+
 
 def needs_program(name: str, *, package: str) -> pytest.MarkDecorator:
     """Need an installed program; `package` is the Debian package it comes in."""
@@ -33,6 +36,13 @@ def needs_samples() -> pytest.MarkDecorator:
     """Need the guitar recordings in `GUITARS`."""
     found = all(path.is_file() for path in GUITARS)
     return _needs(found=found, what="guitar recordings", package="sonic-pi-samples")
+
+
+def needs_soundfont() -> pytest.MarkDecorator:
+    """Need fluidsynth and the General MIDI sounds it plays."""
+    if not SOUNDFONT.is_file():
+        return _needs(found=False, what="a General MIDI soundfont", package="fluid-soundfont-gm")
+    return needs_program("fluidsynth", package="fluidsynth")
 
 
 def needs_jack() -> pytest.MarkDecorator:
