@@ -24,13 +24,8 @@ class CountIn:
     """Frame of that line; may lie before the DI."""
     frames: tuple[int, ...]
     """The beats, in order; frames before the DI are negative."""
-    beats: int
-    """Of a bar: the first of each is accented."""
-
-    @property
-    def accents(self) -> tuple[bool, ...]:
-        """Which of the beats begin a bar."""
-        return tuple(at % self.beats == 0 for at in range(len(self.frames)))
+    accents: tuple[bool, ...]
+    """Which of the beats begin a bar."""
 
 
 def first_bar(grid: BarGrid, music_frame: int) -> int:
@@ -51,7 +46,7 @@ def first_bar(grid: BarGrid, music_frame: int) -> int:
     """
     bar = max(1, grid.bar_at(music_frame))
     late = music_frame - grid.frame(bar)
-    return bar + 1 if late > LATE * grid.beat_frames else bar
+    return bar + 1 if late > LATE * grid.beat_frames_at(grid.first_beat_of(bar)) else bar
 
 
 def count_in(grid: BarGrid, *, bars: int, music_frame: int) -> CountIn:
@@ -69,10 +64,14 @@ def count_in(grid: BarGrid, *, bars: int, music_frame: int) -> CountIn:
     Returns
     -------
     CountIn
-        The line itself is the music's: no beat sounds there.
+        They lie where the song has them, so they fit a backing track also where tempo or metre change
+        there; before bar 1 they are bar 1's. The line itself is the music's: no beat sounds there.
     """
     bar = first_bar(grid, music_frame)
-    line = grid.start + (bar - 1) * grid.bar_frames
-    count = bars * grid.beats
-    frames = tuple(round(line - (count - at) * grid.beat_frames) for at in range(count))
-    return CountIn(bar=bar, line=grid.frame(bar), frames=frames, beats=grid.beats)
+    beats = range(grid.first_beat_of(bar - bars), grid.first_beat_of(bar))
+    return CountIn(
+        bar=bar,
+        line=grid.frame(bar),
+        frames=tuple(grid.frame_of_beat(beat) for beat in beats),
+        accents=tuple(grid.named(beat)[1] == 1 for beat in beats),
+    )

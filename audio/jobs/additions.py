@@ -6,9 +6,11 @@ from pathlib import Path
 
 import msgspec
 
+TEMPO_TWICE = "a tempo is given twice, with --bpm and with --tempo; leave one of them out"
+
 
 class Addition(msgspec.Struct, frozen=True, kw_only=True):
-    """One file to add, and where it belongs; exactly one of the three files is given."""
+    """What to add, and where it belongs: exactly one of the three sound files, or a tempo file alone."""
 
     di: Path | None = None
     """An edited DI."""
@@ -16,16 +18,18 @@ class Addition(msgspec.Struct, frozen=True, kw_only=True):
     """A first recording of the amp."""
     backing: Path | None = None
     """A song's backing track."""
+    tempo: Path | None = None
+    """A tempo file: of the new song, or alone of one that is there."""
     part: str | None = None
     """Name of the DI's part, or the part an original belongs to."""
     song: str | None = None
-    """A song that is there, for a new part or a backing track."""
+    """A song that is there, for a new part, a backing track or a tempo file."""
     new_song: str | None = None
     """Name of a song that is not there yet and comes with a DI."""
     bpm: float | None = None
     """Tempo of the new song, quarter notes a minute."""
     metre: str | None = None
-    """Metre of the new song."""
+    """Metre of the new song, or of one that gets a tempo file that tells none."""
     name: str | None = None
     """Which microphone or mix an original is."""
     channel: int = 1
@@ -33,12 +37,26 @@ class Addition(msgspec.Struct, frozen=True, kw_only=True):
 
     def problem(self) -> str | None:
         """Return what does not go together, with the way out; None if all of it does."""
-        file = "di" if self.di else "original" if self.original else "backing"
+        sounds = {"di": self.di, "original": self.original, "backing": self.backing}
+        file = next((name for name, path in sounds.items() if path is not None), "tempo")
+        alone = file == "tempo" and self.tempo is not None
         leave_it = f"leave it out with --{file}"
         faults = (
             (
                 file != "original" and self.name is not None,
                 f"--name says which microphone an original is; {leave_it}",
+            ),
+            (
+                file == "tempo" and self.tempo is None,
+                "there is nothing to add; name a file with --di, --original, --backing or --tempo",
+            ),
+            (
+                self.tempo is not None and self.bpm is not None,
+                TEMPO_TWICE,
+            ),
+            (
+                self.tempo is not None and not alone and self.new_song is None,
+                "--tempo belongs to a new song or stands alone; name it with --new-song, or leave --di out",
             ),
             (
                 file == "original" and self.part is None,
@@ -49,7 +67,7 @@ class Addition(msgspec.Struct, frozen=True, kw_only=True):
                 f"--song belongs to a new DI or a backing track; {leave_it}",
             ),
             (
-                file == "backing" and self.part is not None,
+                file in ("backing", "tempo") and self.part is not None,
                 f"--part belongs to a DI or an original; {leave_it}, and name the song with --song",
             ),
             (
@@ -57,11 +75,16 @@ class Addition(msgspec.Struct, frozen=True, kw_only=True):
                 f"a backing track keeps all its channels, so --channel means nothing; {leave_it}",
             ),
             (
+                file == "tempo" and self.channel != 1,
+                f"--channel belongs to a DI or an original; {leave_it}",
+            ),
+            (
                 file != "di" and self.new_song is not None,
                 f"--new-song begins a song with a DI; {leave_it}",
             ),
             (
-                self.new_song is None and (self.bpm is not None or self.metre is not None),
+                self.new_song is None
+                and (self.bpm is not None or (self.metre is not None and not alone)),
                 "--bpm and --metre belong to a new song; name it with --new-song, or edit session.yaml",
             ),
         )

@@ -12,10 +12,12 @@ from audio.grid.bars import bar_grid
 from audio.grid.count_in import CountIn, count_in
 from audio.jobs.cue_sources import PlannedCue, Stretch, backing_place
 from audio.jobs.placing import Known
+from audio.jobs.tempos import song_tempo
 from audio.session.opened import Session
 from audio.vocab.errors import UseError
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Backing, Song
+from audio.vocab.tempo import SongTempo
 from audio.vocab.units import shortest
 from audio.vocab.wiring import Cue, Wiring
 from audio.work.client import Worker
@@ -56,7 +58,8 @@ def plan_cue(
     Returns
     -------
     PlannedCue
-        Without a count-in where the song has no tempo, without a backing track where it has none.
+        Without a count-in where the song has no tempo or its file cannot be used, without a backing
+        track where it has none.
 
     Raises
     ------
@@ -68,14 +71,15 @@ def plan_cue(
     if cue is None or not wiring.listen_outputs:
         return PlannedCue(lead_in_frames=silence, stretch=stretch)
     backing = _backing(worker, session, song, wiring, known)
-    counted = _counted(song, cue, stretch, rate=wiring.sample_rate)
+    tempo = song_tempo(session, song)
+    counted = _counted(song, tempo, cue, stretch, rate=wiring.sample_rate)
     before = max(0, stretch.from_frame - counted.frames[0]) if counted else 0
     planned = PlannedCue(
         lead_in_frames=silence + before, stretch=stretch, backing=backing, counted=counted
     )
     if backing_place(planned) is None:
         planned = replace(planned, backing=None)
-    return replace(planned, said=tuple(_said(planned, song, wiring, cue, read=backing)))
+    return replace(planned, said=tuple(_said(planned, song, tempo, wiring, cue, read=backing)))
 
 
 def _backing(
@@ -119,8 +123,10 @@ def _read(worker: Worker, path: Path, backing: Backing, known: Known) -> AudioFa
     return known.backings[key]
 
 
-def _counted(song: Song, cue: Cue, stretch: Stretch, *, rate: int) -> CountIn | None:
-    grid = bar_grid(song, time_reference=stretch.time_reference, rate=rate)
+def _counted(
+    song: Song, tempo: SongTempo, cue: Cue, stretch: Stretch, *, rate: int
+) -> CountIn | None:
+    grid = bar_grid(song, tempo=tempo.map, time_reference=stretch.time_reference, rate=rate)
     if grid is None or not cue.count_in_bars:
         return None
     return count_in(grid, bars=cue.count_in_bars, music_frame=stretch.music_frame)
@@ -136,7 +142,13 @@ def listened(outputs: tuple[int, ...]) -> str:
 
 
 def _said(
-    planned: PlannedCue, song: Song, wiring: Wiring, cue: Cue, *, read: AudioFacts | None
+    planned: PlannedCue,
+    song: Song,
+    tempo: SongTempo,
+    wiring: Wiring,
+    cue: Cue,
+    *,
+    read: AudioFacts | None,
 ) -> list[str]:
     heard = []
     if planned.backing is not None and cue.backing_db is not None:
@@ -149,11 +161,17 @@ def _said(
         where = listened(wiring.listen_outputs)
         lines.append("keep headphones and monitors low at first: a cue plays")
         lines.append(f"cue on {where}: {', '.join(heard)}")
-    return lines + _missing(planned, song, wiring, cue, read=read)
+    return lines + _missing(planned, song, tempo, wiring, cue, read=read)
 
 
 def _missing(
-    planned: PlannedCue, song: Song, wiring: Wiring, cue: Cue, *, read: AudioFacts | None
+    planned: PlannedCue,
+    song: Song,
+    tempo: SongTempo,
+    wiring: Wiring,
+    cue: Cue,
+    *,
+    read: AudioFacts | None,
 ) -> list[str]:
     lines = []
     if cue.backing_db is not None and song.backing is None:
@@ -164,6 +182,5 @@ def _missing(
         where = listened(wiring.listen_outputs)
         lines.append(f"{read.channels} channels of the backing track are folded onto {where}")
     if cue.count_in_bars and planned.counted is None:
-        why = "its tempo is in a tempo file" if song.tempo_file else "it has no tempo"
-        lines.append(f"{song.name} is not counted in: {why}")
+        lines.append(f"{song.name} is not counted in: {tempo.problem or 'it has no tempo'}")
     return lines

@@ -21,7 +21,15 @@ from audio.jobs.cue_sources import Stretch, cue_sources
 from audio.jobs.deck import Deck, StoppedError
 from audio.jobs.judging import make_variant
 from audio.jobs.mending import make_readable
-from audio.jobs.pass_ground import SPARE_BYTES, Ground, asked_for, original_of, ready, stretch_of
+from audio.jobs.pass_ground import (
+    SPARE_BYTES,
+    Ground,
+    asked_for,
+    bpm_of,
+    original_of,
+    ready,
+    stretch_of,
+)
 from audio.jobs.pass_verdict import judged, measured
 from audio.jobs.placing import Known, Shift, place
 from audio.jobs.setting.delay import patched_delay
@@ -219,7 +227,7 @@ def _order(ground: Ground, click: Click, shift: Shift) -> Order:
         part=part.name,
         revision=len(part.revisions),
         song=ground.song.name,
-        bpm=ground.song.bpm,
+        bpm=bpm_of(ground),
         chain=as_set(chains(ground.session), ground.chain),
         made_at=datetime.now().astimezone().isoformat(timespec="seconds"),
         wiring=wiring,

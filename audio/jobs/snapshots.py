@@ -8,6 +8,7 @@ import msgspec
 
 from audio.jobs.news import Playing, Snapshot
 from audio.jobs.planning import plan_now
+from audio.jobs.tempos import tempos_of
 from audio.session.catalogue import Catalogue, Found
 from audio.session.chains import chains
 from audio.session.opened import Session
@@ -85,6 +86,7 @@ def snapshot(
         opinions_problem=found.opinions_problem,
         plan=found.plan,
         run=_run(session, found, run),
+        tempos=tempos_of(session),
     )
 
 

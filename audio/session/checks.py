@@ -35,6 +35,19 @@ def refuse_song(folder: Path, file: SessionFile, song: Song) -> None:
             )
 
 
+def refuse_metre(song: Song, metre: str | None) -> None:
+    """Raise `UseError` if a metre that is given with a tempo file is none, or not the song's."""
+    if metre is None:
+        return
+    if problem := song_problem(Song(name=song.name, metre=metre)):
+        raise UseError(problem)
+    if song.metre not in (None, metre):
+        raise UseError(
+            f"song {song.name!r} is in {song.metre}, not in {metre}; leave --metre out, or correct it in"
+            " session.yaml"
+        )
+
+
 def refuse_part_name(folder: Path, file: SessionFile, name: str) -> None:
     """Raise `UseError` if a new part cannot be called that, or some disk takes it for another."""
     refuse_bad_name(name)

@@ -52,6 +52,48 @@ def refuse_second_backing(song: Song, *, where: str) -> None:
         )
 
 
+def with_tempo(text: str, song: int, file: str, *, metre: str | None, where: str) -> str:
+    """Return the text with the tempo file of the song at index `song`; `UseError` if it cannot be.
+
+    Parameters
+    ----------
+    text
+        Text of ``session.yaml``.
+    song
+        Which song.
+    file
+        Relative to the session's folder.
+    metre
+        Written with it, where the song has none; None leaves it as it is.
+    where
+        The file's name for messages.
+
+    Returns
+    -------
+    str
+        The text with one or two lines more.
+    """
+    for key, value in (("metre", metre), ("tempo_file", file)):
+        was, root = read_session(text, where=where)
+        refuse_second_tempo(was.songs[song], where=where)
+        if value is not None:
+            new = msgspec.structs.replace(was.songs[song], **{key: value})
+            wanted = _with_song(was, song, new)
+            text = _with_value(
+                text, _node_of(root, song), key, scalar(value), "parts", wanted=wanted, where=where
+            )
+    return text
+
+
+def refuse_second_tempo(song: Song, *, where: str) -> None:
+    """Raise `UseError` if a song has a tempo file: what the file says is never replaced."""
+    if song.tempo_file is not None:
+        raise UseError(
+            f"{where}: song {song.name!r} has a tempo file already, {song.tempo_file}; take it out of the"
+            " file first, then add the new one"
+        )
+
+
 def with_wiring(text: str, wiring: str, *, where: str) -> str:
     """Return the text with another wiring file named, in the place of the old; `UseError` if it cannot.
 

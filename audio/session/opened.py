@@ -14,12 +14,14 @@ from pathlib import Path, PurePosixPath
 
 import msgspec
 
+from audio.files.tempo import TempoFile
 from audio.files.text import write_atomic, write_new
 from audio.session import extend, journal, layout
 from audio.session.checks import (
     file_stem,
     refuse_bad_name,
     refuse_channel,
+    refuse_metre,
     refuse_part_name,
     refuse_song,
     refuse_trim,
@@ -156,6 +158,51 @@ class Session:
         journal.append(self.folder, "backing added", song=of.name, file=file, clock=clock)
         return session
 
+    def add_tempo(
+        self,
+        song: str | None,
+        tempo: TempoFile,
+        *,
+        metre: str | None = None,
+        clock: Callable[[], str] = local_now,
+    ) -> Session:
+        """Copy a tempo file in and note it with a song; it rules from then on, whatever ``bpm`` is.
+
+        `UseError` also if the disk refuses; ``session.yaml`` is unchanged then.
+
+        Parameters
+        ----------
+        song
+            The song's name; None where there is only one.
+        tempo
+            The file; its checksum must hold for the copy.
+        metre
+            Noted with it, such as ``3/4``; None leaves the song's as it is.
+        clock
+            Gives the time for the journal.
+
+        Returns
+        -------
+        Session
+            The session with the tempo file in it.
+
+        Raises
+        ------
+        UseError
+            If the song has a tempo file, or another metre.
+        """
+        at = song_index(self.folder, self.file, song)
+        of = self.file.songs[at]
+        refuse_metre(of, metre)
+        extend.refuse_second_tempo(of, where=str(layout.session_yaml(self.folder)))
+        file = self._tempo_copied(tempo, of.name)
+        new = metre if of.metre is None else None
+        session = self._extended(
+            lambda text, where: extend.with_tempo(text, at, file, metre=new, where=where)
+        )
+        journal.append(self.folder, "tempo added", song=of.name, file=file, clock=clock)
+        return session
+
     def choose_wiring(
         self, wiring: Wiring, *, name: str, clock: Callable[[], str] = local_now
     ) -> Session:
@@ -199,6 +246,7 @@ class Session:
         channel: int = 1,
         name: str | None = None,
         song: str | Song | None = None,
+        tempo: TempoFile | None = None,
         trim_db: float = 0.0,
         recorded: Recorded | None = None,
         clock: Callable[[], str] = local_now,
@@ -220,6 +268,8 @@ class Session:
         song
             The song's name; may be left out where there is only one. A `Song` without parts that is not
             there yet is added with the part, both or neither.
+        tempo
+            A new song's tempo file.
         trim_db
             Gain of the DI on its way out, −60 to 24.
         recorded
@@ -234,7 +284,7 @@ class Session:
         """
         named = unicodedata.normalize("NFC", source.stem if name is None else name)
         refuse_part_name(self.folder, self.file, named)
-        put_in = self._putting_a_part(song)
+        put_in = self._putting_a_part(song, tempo)
         refuse_trim(trim_db)
         refuse_channel(source, facts, channel)
         file = self._copied(source, facts, layout.DI, f"{named}.r1")
@@ -383,15 +433,27 @@ class Session:
         journal.append(self.folder, "trim set", part=name, trim_db=trim_db, clock=clock)
         return session
 
-    def _putting_a_part(self, song: str | Song | None) -> Callable[[str, Part, str], str]:
+    def _putting_a_part(
+        self, song: str | Song | None, tempo: TempoFile | None
+    ) -> Callable[[str, Part, str], str]:
         """Return what puts a part into a text of ``session.yaml``; `UseError` if the song cannot be."""
         if isinstance(song, Song):
             refuse_song(self.folder, self.file, song)
             return lambda text, part, where: extend.with_song(
-                text, msgspec.structs.replace(song, parts=(part,)), where=where
+                text, self._whole(song, part, tempo), where=where
             )
         at = song_index(self.folder, self.file, song)
         return lambda text, part, where: extend.with_part(text, at, part, where=where)
+
+    def _whole(self, song: Song, part: Part, tempo: TempoFile | None) -> Song:
+        """Return a new song with its part and its tempo file, which is copied in."""
+        file = None if tempo is None else self._tempo_copied(tempo, song.name)
+        return msgspec.structs.replace(song, parts=(part,), tempo_file=file)
+
+    def _tempo_copied(self, tempo: TempoFile, song: str) -> str:
+        folder, stem = self.folder / layout.TEMPO, file_stem(song)
+        copy = copy_in(tempo.path, folder, stem=stem, suffix=tempo.suffix, sha256=tempo.sha256)
+        return f"{layout.TEMPO}/{copy.name}"
 
     def _copied(self, source: Path, facts: AudioFacts, room: str, stem: str) -> str:
         """Copy `source` in; return its path relative to the session's folder."""

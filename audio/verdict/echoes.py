@@ -33,4 +33,4 @@ def _note(ms: float, bpm: float | None) -> str:
     if note is None or bpm is None:
         return ""
     article = "an" if note.name[0] in "aeiou" else "a"
-    return f"; {article} {note.name} at {bpm:g} bpm is {note.ms:.1f}"
+    return f"; {article} {note.name} at {round(bpm, 2):g} bpm is {note.ms:.1f}"

@@ -24,7 +24,7 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
     revision: int
     song: str
     bpm: float | None = None
-    """The song's tempo then, quarter notes a minute."""
+    """The song's tempo then, quarter notes a minute; of a tempo map that of the first bar played."""
     chain: ChainAsSet
     made_at: str
     """Local time with offset, ISO 8601."""

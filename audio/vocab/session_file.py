@@ -70,14 +70,14 @@ class Song(msgspec.Struct, frozen=True, kw_only=True):
 
     name: str
     bpm: float | None = None
-    """Quarter notes a minute, 20 to 400."""
+    """Quarter notes a minute, 20 to 400; not used where there is a tempo file."""
     metre: str | None = None
-    """Such as ``4/4``."""
+    """Such as ``4/4``; of a tempo file's song used where that does not tell it."""
     tempo_file: str | None = None
-    """A tempo map, relative to the session's folder."""
+    """A tempo map, relative to the session's folder: a Standard MIDI File, or a label text file."""
     song_start_s: float | None = None
-    """Where bar 1 lies on the recorder's timeline, seconds, 0 to 86 400; frame m of a DI lies at
-    (its time stamp + m) / rate there."""
+    """Where bar 1, a MIDI file's tick 0, lies on the recorder's timeline, seconds, 0 to 86 400; frame m of
+    a DI lies at (its time stamp + m) / rate there. Labels lie there themselves, so it is not used."""
     backing: Backing | None = None
     parts: tuple[Part, ...] = ()
 

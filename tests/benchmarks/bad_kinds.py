@@ -6,6 +6,7 @@ import bad_json
 import bad_lines
 import bad_names
 import bad_sound
+import bad_tempo
 import bad_yaml
 from bad_kind import Kind
 
@@ -13,6 +14,7 @@ KINDS: tuple[Kind, ...] = (
     *bad_yaml.kinds(),
     *bad_json.kinds(),
     *bad_sound.kinds(),
+    *bad_tempo.kinds(),
     *bad_lines.kinds(),
     *bad_names.kinds(),
 )

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from playing import write_phrase
+from unit.tempo_cases import END, midi, tempo_event
 
 from audio.session.folder import open_session
 from audio.vocab.errors import SecondpassError
@@ -61,6 +62,15 @@ KINDS = (
         ("add", "{session}", "--di", "{sounds}/hook.wav", "--new-song", "waltz", "--bpm", "108"),
         "already",
     ),
+    Kind("a tempo file", ("add", "{session}", "--tempo", "{sounds}/click.mid"), "already"),
+    Kind(
+        "a song with its tempo file",
+        (
+            *("add", "{session}", "--di", "{sounds}/hook.wav", "--new-song", "ebb"),
+            *("--tempo", "{sounds}/click.mid"),
+        ),
+        "already",
+    ),
     Kind(
         "a wiring",
         ("{session}", "{sounds}/room.yaml"),
@@ -87,6 +97,7 @@ def prepare(folder: Path) -> Path:
     for seed, name in enumerate(("riff", "hook", "amp", "band", "edit/riff")):
         write_phrase(sounds / f"{name}.wav", rate=RATE, seconds=1.0, seed=seed)
     (sounds / "room.yaml").write_text(WIRING)
+    (sounds / "click.mid").write_bytes(midi(tempo_event(0, 500_000) + END))
     ran = _run(KINDS[0], folder / "template" / "evening", sounds)
     if ran.code != 0:
         raise RuntimeError(ran.said)

@@ -250,7 +250,10 @@ ARGUMENTS = {
         ("add", "tonight", "--di", "riff.wav", "--original", "riff.wav"),
         ("--original", "not allowed with", "--di", "add --help"),
     ),
-    "neither di nor original": (("add", "tonight"), ("--di --original --backing", "add --help")),
+    "neither di nor original": (
+        ("add", "tonight"),
+        ("nothing to add", "--di, --original, --backing or --tempo"),
+    ),
     "backing and di": (
         ("add", "tonight", "--di", "riff.wav", "--backing", "riff.wav"),
         ("--backing", "not allowed with", "--di", "add --help"),
@@ -314,6 +317,19 @@ ARGUMENTS = {
     "tempo of no new song": (
         ("add", "tonight", "--di", "riff.wav", "--part", "hook", "--bpm", "96"),
         ("--bpm", "--new-song", "session.yaml"),
+    ),
+    "tempo given twice": (
+        (*NEW, "--bpm", "96", "--tempo", "click.mid"),
+        ("given twice", "--bpm", "--tempo"),
+    ),
+    "tempo file that is not there": ((*NEW, "--tempo", "no.mid"), ("no.mid", "put it back")),
+    "tempo file that is none": (
+        ("add", "tonight", "--tempo", "riff.wav"),
+        ("riff.wav", "neither a Standard MIDI File nor a label text file", "export"),
+    ),
+    "tempo file of a part that is no song": (
+        ("add", "tonight", "--di", "riff.wav", "--part", "hook", "--tempo", "click.mid"),
+        ("--tempo", "--new-song"),
     ),
     "metre of no new song": (
         ("add", "tonight", "--backing", "riff.wav", "--metre", "3/4"),

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from audio.grid.bars import BarGrid, bar_grid
 from audio.vocab.session_file import Song
+from audio.vocab.tempo import Metre, MetreChange, TempoChange, tempo_map
 from tui.present.bars import LABEL_GAP, LINE_COLUMNS, MOST_TICKS, bar_ticks, lines_in
 from tui.present.wave_view import whole
 
@@ -52,7 +53,7 @@ def test_a_bar_is_as_long_as_arithmetic_by_hand_says(
 ) -> None:
     found = bars(bpm=bpm, metre=metre, rate=rate)
     for bar in range(20):
-        assert found.frame_of_beat(bar * found.beats) == bar * bar_frames
+        assert found.frame(bar + 1) == bar * bar_frames
 
 
 @given(
@@ -94,7 +95,7 @@ def test_rounding_every_beat_would_have_drifted_from_where_bars_are() -> None:
     found = bars(bpm=97.3, rate=44_100)
     beats = 973  # ten minutes
     assert found.frame_of_beat(beats) == TEN_MINUTES_S * 44_100
-    drift = abs(beats * round(found.beat_frames) - found.frame_of_beat(beats))
+    drift = abs(beats * round(found.beat_frames_at(0)) - found.frame_of_beat(beats))
     assert drift > 48
 
 
@@ -129,7 +130,6 @@ def test_bar_one_is_at_the_dis_first_frame_where_the_song_does_not_say() -> None
 def test_without_a_tempo_there_are_no_bars() -> None:
     song = Song(name="free", metre="4/4", song_start_s=1.0)
     assert bar_grid(song, time_reference=0, rate=48_000) is None
-    assert bar_ticks(song, time_reference=0, frames=1000, rate=48_000) == ()
 
 
 # ------------------------------------------------------------------ which have room in a view
@@ -143,8 +143,7 @@ songs = st.builds(
 )
 
 
-@given(songs, st.integers(1, 250), st.integers(0, 24), st.integers(0, 50))
-def test_lines_and_labels_never_crowd(found: BarGrid, width: int, closer: int, halves: int) -> None:
+def never_crowded(found: BarGrid, width: int, closer: int, halves: int) -> None:
     look = whole(TEN_MINUTES_S * 48_000, width)
     look = look.zoomed(closer, keep=look.middle).scrolled(halves)
     lines = lines_in(look, found)
@@ -155,6 +154,11 @@ def test_lines_and_labels_never_crowd(found: BarGrid, width: int, closer: int, h
     for one, other in pairwise(labelled):
         # the tick, the label, and room to the next; a column less where both are rounded
         assert other.column - one.column >= 1 + len(one.label) + LABEL_GAP - 1
+
+
+@given(songs, st.integers(1, 250), st.integers(0, 24), st.integers(0, 50))
+def test_lines_and_labels_never_crowd(found: BarGrid, width: int, closer: int, halves: int) -> None:
+    never_crowded(found, width, closer, halves)
 
 
 @given(closer=st.integers(1, 12), halves=st.integers(0, 200), more=st.integers(1, 3))
@@ -183,26 +187,92 @@ def test_a_line_stands_in_the_column_its_beat_begins_in() -> None:
     assert [line.is_bar for line in lines_in(look, found)][:5] == [True, False, False, False, True]
 
 
+# ------------------------------------------------------------------ where tempo and metre change
+
+
+def wild(tempos: list[tuple[int, int]], metres: list[tuple[int, Metre]]) -> BarGrid:
+    """Return a grid of tempi and metres by quarter notes from bar 1, quarters of so many microseconds."""
+    changes = [TempoChange(Fraction(at), Fraction(us, 10**6)) for at, us in tempos]
+    bars_of = [
+        MetreChange(Fraction(0), Metre(4, 4)),
+        *(MetreChange(Fraction(at), one) for at, one in metres),
+    ]
+    found = bar_grid(
+        Song(name="wild", tempo_file="a.mid"),
+        tempo=tempo_map(changes, bars_of),
+        time_reference=0,
+        rate=48_000,
+    )
+    assert found is not None
+    return found
+
+
+changing = st.builds(
+    wild,
+    st.lists(
+        st.tuples(st.integers(0, 1500), st.integers(60_000, 3_000_000)), min_size=1, max_size=12
+    ),
+    st.lists(
+        st.tuples(
+            st.integers(0, 1500),
+            st.builds(Metre, st.integers(1, 19), st.sampled_from((2, 4, 8, 16))),
+        ),
+        max_size=8,
+    ),
+)
+
+
+@given(changing, st.integers(1, 250), st.integers(0, 24), st.integers(0, 50))
+def test_lines_and_labels_never_crowd_where_tempo_and_metre_change(
+    found: BarGrid, width: int, closer: int, halves: int
+) -> None:
+    never_crowded(found, width, closer, halves)
+
+
+@given(changing, st.integers(1, 12), st.integers(0, 200), st.integers(1, 3))
+def test_the_same_lines_wherever_the_view_is_scrolled_where_tempo_and_metre_change(
+    found: BarGrid, closer: int, halves: int, more: int
+) -> None:
+    look = whole(TEN_MINUTES_S * 48_000, 160).zoomed(closer, keep=0).scrolled(halves)
+    other = look.scrolled(more)
+    both = range(other.column, look.column + 160)
+    first, second = (
+        {(line.column + one.column, line.is_bar, line.label) for line in lines_in(one, found)}
+        for one in (look, other)
+    )
+    assert {one for one in first if one[0] in both} == {one for one in second if one[0] in both}
+
+
+def test_a_few_quick_beats_do_not_thin_out_the_lines_of_the_rest() -> None:
+    quick = wild([(0, 625_000), (64, 62_500), (66, 625_000)], [])
+    look = whole(600 * 48_000, 120).zoomed(6, keep=0)
+    plain, lines = lines_in(look, bars()), lines_in(look, quick)
+    assert lines[:10] == plain[:10]
+
+
+def test_ticks_follow_the_tempo() -> None:
+    found = wild([(0, 500_000), (8, 1_000_000)], [(8, Metre(2, 4))])
+    ticks = bar_ticks(found, frames=9 * 48_000, rate=48_000)
+    assert ticks == ((0.0, "1"), (2.0, "2"), (4.0, "3"), (6.0, "4"), (8.0, "5"))
+
+
 # ------------------------------------------------------------------ ticks for a ruler of seconds
 
 
 def test_ticks_are_the_bars_that_begin_in_the_di() -> None:
-    song = Song(name="low water", bpm=96.0, metre="4/4", song_start_s=3.0)
-    ticks = bar_ticks(song, time_reference=0, frames=9 * 48_000, rate=48_000)
+    ticks = bar_ticks(bars(start_s=3.0), frames=9 * 48_000, rate=48_000)
     assert ticks == ((0.5, "0"), (3.0, "1"), (5.5, "2"), (8.0, "3"))
 
 
 def test_a_bar_on_the_first_frame_has_a_tick_and_one_after_the_last_has_none() -> None:
-    song = Song(name="low water", bpm=96.0, metre="4/4")
-    ticks = bar_ticks(song, time_reference=77, frames=5 * 48_000, rate=48_000)
+    ticks = bar_ticks(bars(time_reference=77), frames=5 * 48_000, rate=48_000)
     assert ticks == ((0.0, "1"), (2.5, "2"))
 
 
 @given(bpm=st.integers(20, 400), start=st.integers(0, 3600), rate=st.sampled_from(RATES))
 def test_ticks_stay_few_and_keep_counting_from_bar_one(bpm: int, start: int, rate: int) -> None:
-    song = Song(name="long", bpm=float(bpm), metre="1/32", song_start_s=float(start))
-    frames = TEN_MINUTES_S * rate
-    ticks = bar_ticks(song, time_reference=0, frames=frames, rate=rate)
+    found = bars(bpm=float(bpm), metre="1/32", start_s=float(start), rate=rate)
+    ticks = bar_ticks(found, frames=TEN_MINUTES_S * rate, rate=rate)
     assert 0 < len(ticks) <= MOST_TICKS + 1
     assert all(0 <= at < TEN_MINUTES_S for at, _ in ticks)
     exact = Fraction(240, bpm * 32)

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from installed import environment, make_bench
 from needs import needs_samples
+from unit.tempo_cases import END, midi, tempo_event
 
 HEAVY = ("numpy", "scipy", "soundfile", "sounddevice", "pyloudnorm", "textual")
 """What computes, loads PortAudio, or draws the full screen."""
@@ -45,7 +46,18 @@ def loaded_after(*arguments: str, folder: Path) -> set[str]:
 def test_help_loads_nothing_heavy(tmp_path: Path, words: tuple[str, ...]) -> None:
     loaded = loaded_after(*words, folder=tmp_path)
     assert "tui" in loaded
-    assert loaded.isdisjoint((*HEAVY, "wakepy"))
+    assert loaded.isdisjoint((*HEAVY, "wakepy", "mido"))
+
+
+@needs_samples()
+@pytest.mark.slow
+def test_a_tempo_file_is_read_without_anything_heavy(tmp_path: Path) -> None:
+    bench = make_bench(tmp_path / "bench")
+    (bench / "click.mid").write_bytes(midi(tempo_event(0, 625_000) + END))
+    loaded = loaded_after("add", "tonight", "--tempo", "click.mid", folder=bench)
+    assert (bench / "tonight/tempo/tonight.mid").is_file()
+    assert "mido" in loaded
+    assert loaded.isdisjoint(HEAVY)
 
 
 @needs_samples()

@@ -7,9 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from tempo_cases import END, metre_event, midi, tempo_event
 from wiring_cases import WHOLE, parsed
 
 from audio.files.inspect import inspect
+from audio.files.tempo import look_at_tempo
 from audio.jobs.cue import plan_cue
 from audio.jobs.cue_sources import PlannedCue, Stretch, backing_place, folded
 from audio.jobs.placing import Known
@@ -76,6 +78,22 @@ def test_a_song_without_tempo_is_not_counted_in_and_that_is_said(tmp_path: Path)
     assert plan.backing is not None
     assert plan.lead_in_frames == RATE // 4
     assert "low water is not counted in: it has no tempo" in plan.said
+
+
+def test_a_song_with_a_tempo_file_is_counted_in_by_it(tmp_path: Path) -> None:
+    file = tmp_path / "click.mid"
+    file.write_bytes(midi(metre_event(0, 3, 2) + tempo_event(0, 1_000_000) + END))
+    session = a_session(tmp_path).add_tempo(None, look_at_tempo(file, metre=None))
+    plan = planned(session, Reads(), Known())
+    assert plan.counted is not None
+    assert plan.counted.frames == (-3 * RATE, -2 * RATE, -RATE)
+    assert plan.counted.accents == (True, False, False)
+    session.path("tempo/low-water.mid").unlink()
+    plan = planned(session, Reads(), Known())
+    assert plan.counted is None
+    (said,) = [line for line in plan.said if "is not counted in" in line]
+    assert "tempo/low-water.mid cannot be read" in said
+    assert "put it back" in said
 
 
 def test_many_channels_are_folded_and_that_is_said(tmp_path: Path) -> None:

@@ -10,17 +10,24 @@ from hypothesis import strategies as st
 
 from audio.grid.bars import bar_grid
 from audio.jobs.sections import covered
+from audio.jobs.tempos import plain_tempo
 from audio.vocab.errors import UseError
 from audio.vocab.section import Covers, Section
 from audio.vocab.section_text import parse_section, section_from, section_problem
 from audio.vocab.session_file import Song
+from audio.vocab.tempo import SongTempo
 
 RATE = 48_000
 SONG = Song(name="low water", bpm=96.0, metre="4/4")
 
 
 def laid(text: str, *, song: Song = SONG, seconds: float = 60.0, **more: Any) -> Covers:
-    known = {"time_reference": 0, "rate": RATE, "frames": round(seconds * RATE)} | more
+    known = {
+        "tempo": plain_tempo(song),
+        "time_reference": 0,
+        "rate": RATE,
+        "frames": round(seconds * RATE),
+    } | more
     return covered(parse_section(text), song, **known)
 
 
@@ -148,6 +155,6 @@ def test_seconds_count_from_the_dis_first_frame_whatever_its_stamp() -> None:
 def test_without_a_tempo_bars_are_refused_with_the_way_out() -> None:
     with pytest.raises(UseError, match=r"write bpm: .* or ask for seconds"):
         laid("bars 1-2", song=Song(name="free"))
-    with pytest.raises(UseError, match=r"tempo\.mid, which is not read yet"):
-        laid("bars 1-2", song=Song(name="rubato", bpm=96.0, tempo_file="tempo.mid"))
+    with pytest.raises(UseError, match=r"bars 1-2: tempo\.mid cannot be read; .* ask for seconds"):
+        laid("bars 1-2", tempo=SongTempo(problem="tempo.mid cannot be read; put it back"))
     assert laid("1-2 s", song=Song(name="free")).section_from_frame == RATE

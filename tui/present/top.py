@@ -29,6 +29,7 @@ from tui.present.looks import (
     text,
     two_sided,
 )
+from tui.present.tempo import tempo_words
 from tui.settings import Settings
 
 LOW_MINUTES = 15.0
@@ -47,13 +48,9 @@ def header(model: Model, columns: int) -> Text:
         if section := model.section():
             left += text((f" {section}", ACCENT))
         if columns >= 110:
-            left += text((f"   {_tempo(song.bpm, song.metre)}", FAINT))
+            words = tempo_words(song, model.tempo(song)) or song.metre or ""
+            left += text((f"   {words}", FAINT))
     return two_sided(left, text((f"{_where(model)} ", FAINT)), columns)
-
-
-def _tempo(bpm: float | None, metre: str | None) -> str:
-    words = [f"{bpm:g} bpm"] if bpm is not None else []
-    return " ".join([*words, *([metre] if metre else [])])
 
 
 def _where(model: Model) -> str:

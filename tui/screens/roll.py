@@ -6,8 +6,8 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.events import Key
 
+from audio.grid.bars import BarGrid
 from audio.vocab.findings import Verdict, heaviest_first
-from audio.vocab.session_file import Song
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time
 from audio.vocab.variant import Summary, Variant
@@ -23,6 +23,7 @@ from tui.screens import note_keys
 from tui.screens.face import bindings
 from tui.screens.note_keys import NoteKeys
 from tui.stages.variants import told
+from tui.tempi import chosen_grid
 from tui.widgets.banner import Banner, Kind
 from tui.widgets.lanes import Lanes
 from tui.widgets.lines import Lines
@@ -97,14 +98,16 @@ class RollScreen(NoteKeys):
         wiring, facts, chosen = model.stream_wiring, model.facts(), model.chosen()
         if not self.is_mounted or wiring is None or facts is None or chosen is None:
             return
-        song, part = chosen
+        part = chosen[1]
         span = facts.frames / facts.sample_rate
         self._marked = 0
         self._lanes.begin(
             names=("send", *(one.name for one in wiring.returns)),
             channels=(f"out {wiring.send_output}", *(f"in {one.input}" for one in wiring.returns)),
             span_s=span,
-            ticks=_ticks(song, facts.time_reference, facts.frames, facts.sample_rate),
+            ticks=_ticks(
+                chosen_grid(model, rate=facts.sample_rate), facts.frames, facts.sample_rate
+            ),
             ahead=self.desk.waves.ahead(part.revisions[-1].file, trim_db=part.trim_db),
         )
 
@@ -276,11 +279,9 @@ class RollScreen(NoteKeys):
 KINDS: dict[Verdict, Kind] = {"good": "well", "look": "care", "redo": "bad"}
 
 
-def _ticks(
-    song: Song, time_reference: int, frames: int, rate: int
-) -> tuple[tuple[float, str], ...]:
+def _ticks(bars: BarGrid | None, frames: int, rate: int) -> tuple[tuple[float, str], ...]:
     """Return bar numbers where the tempo is known, else some round seconds."""
-    if song.bpm is None:
+    if bars is None:
         step = next(s for s in (1, 5, 10, 30, 60, 300) if frames / rate / s <= 24 or s == 300)
         return tuple((float(s), clock_time(s)) for s in range(0, frames // rate + 1, step))
-    return bar_ticks(song, time_reference=time_reference, frames=frames, rate=rate)
+    return bar_ticks(bars, frames=frames, rate=rate)

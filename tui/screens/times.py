@@ -6,10 +6,13 @@ from rich.text import Text
 from textual.app import ComposeResult
 
 from audio.jobs.times import times
+from audio.vocab.errors import UseError
 from tui.present.glyphs import cut
 from tui.present.looks import FAINT, STRONG, paragraph, text
+from tui.present.tempo import bpm_words, changing, first_bar_words
 from tui.present.times import times_lines
 from tui.screens.face import Face, bindings
+from tui.tempi import chosen_bpm
 from tui.widgets.lines import Lines
 
 
@@ -39,13 +42,20 @@ class TimesScreen(Face):
         chosen = self.desk.model.chosen()
         if chosen is None:
             return paragraph("No part is chosen, so there is no tempo to tell times by.", columns)
-        song, _ = chosen
-        if song.bpm is None:
+        song, part = chosen
+        tempo, bpm = self.desk.model.tempo(song), chosen_bpm(self.desk.model)
+        if tempo.problem:
+            return paragraph(tempo.problem, columns)
+        if bpm is None:
             words = f"{song.name} has no tempo; write bpm: under it in session.yaml."
             return paragraph(words, columns)
-        head = cut(f" {song.name}: {song.bpm:g} quarter notes a minute", columns)
-        rows = times_lines(times(song.bpm), columns=columns - 2)
-        return [text((head, STRONG)), text(), *(text(f" {row}") for row in rows)]
+        head = cut(f" {song.name}: {bpm_words(bpm)} quarter notes a minute", columns)
+        try:
+            rows = times_lines(times(bpm), columns=columns - 2)
+        except UseError as error:
+            return paragraph(f"{error}", columns)
+        changes = paragraph(f" {first_bar_words(part.name)}", columns) if changing(tempo) else []
+        return [text((head, STRONG)), *changes, text(), *(text(f" {row}") for row in rows)]
 
     def action_back(self) -> None:
         """Go back."""

@@ -7,12 +7,15 @@ from collections.abc import Callable
 from rich.text import Text
 
 from audio.jobs.times import times
+from audio.vocab.errors import UseError
 from audio.vocab.names import BARE_PATH
 from audio.vocab.variant import Summary
 from tui.model import Model
 from tui.present.chain_words import chain_lines
 from tui.present.glyphs import cells_of, cut
 from tui.present.looks import BAD, FAINT, HERE, STRONG, VERDICT_LOOKS, in_sight, paragraph, text
+from tui.present.tempo import bpm_words
+from tui.tempi import chosen_bpm
 
 KEYS = (
     ("choose_up+choose_down", "chain"),
@@ -65,13 +68,15 @@ def _below(model: Model, columns: int, key: Callable[[str], str]) -> list[Text]:
 
 def _times(model: Model, columns: int) -> list[Text]:
     """Return what a delay is set to at the song's tempo, in one line; nothing for a song without one."""
-    chosen = model.chosen()
-    bpm = chosen[0].bpm if chosen else None
+    bpm = chosen_bpm(model)
     if bpm is None:
         return []
-    by_name = {one.name: one.ms for one in times(bpm).notes}
+    try:
+        by_name = {one.name: one.ms for one in times(bpm).notes}
+    except UseError:  # a fermata in a tempo map; the table says so
+        return []
     words = " · ".join(f"{name} {by_name[name]:.1f}" for name in TOLD)
-    return [text(), text((cut(f"   {bpm:g} bpm, ms: {words}", columns), FAINT))]
+    return [text(), text((cut(f"   {bpm_words(bpm)} bpm, ms: {words}", columns), FAINT))]
 
 
 def _chain(name: str, newest: Summary | None, names: int, *, here: bool) -> Text:

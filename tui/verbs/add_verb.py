@@ -14,11 +14,12 @@ from tui.present.results import tell_added
 
 
 def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
-    """Add a part, a revision, an original, a song or its backing track."""
+    """Add a part, a revision, an original, a song, its backing track or its tempo file."""
     asked = Addition(
         di=arguments.di,
         original=arguments.original,
         backing=arguments.backing,
+        tempo=arguments.tempo,
         part=arguments.part,
         song=arguments.song,
         new_song=arguments.new_song,

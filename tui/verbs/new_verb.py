@@ -8,7 +8,7 @@ import threading
 from audio.jobs.alone import make_session
 from tui.cli import DONE
 from tui.present.json import show_json
-from tui.present.results import tell_added
+from tui.present.results import tell_added, tell_tempo
 from tui.present.terminal import tell
 
 
@@ -21,10 +21,12 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:  # noqa: A
         wiring_path=arguments.wiring,
         bpm=arguments.bpm,
         metre=arguments.metre,
+        tempo_path=arguments.tempo,
     )
     if arguments.json:
         show_json(made)
     else:
         tell(f"session {made.session}")
         tell_added(made.parts)
+        tell_tempo(made.tempo)
     return DONE

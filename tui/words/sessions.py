@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from tui.words.common import Verbs, channel, json_flag, path, session_folder, tempo, verb
 
+TEMPO_FILE = "tempo map instead: a MIDI file, or labels as text"
+
 
 def demo_words(verbs: Verbs) -> None:
     """Add ``demo``."""
@@ -50,6 +52,7 @@ def new_words(verbs: Verbs) -> None:
     )
     parser.add_argument("--wiring", type=path, metavar="FILE", help="wiring to copy in")
     parser.add_argument("--bpm", type=tempo, metavar="N", help="tempo of the song")
+    parser.add_argument("--tempo", type=path, metavar="FILE", help=TEMPO_FILE)
     parser.add_argument("--metre", metavar="N/N", help="such as 4/4")
     json_flag(parser)
 
@@ -63,14 +66,15 @@ def add_words(verbs: Verbs) -> None:
         "Adds a DI as a new part, or as the next revision of the part of that name, or\n"
         "with --new-song as the first part of a new song; with --original, the amp as it\n"
         "was recorded when the part was first played; with --backing, the track that\n"
-        "players hear beside a song's parts.",
+        "players hear beside a song's parts; with --tempo, a song's tempo map.",
         "examples\n  secondpass add tonight --di hook.wav\n"
         "  secondpass add tonight --original amp-close.wav --part hook\n"
         "  secondpass add tonight --backing band.wav --song 'last ferry'\n"
+        "  secondpass add tonight --tempo click.mid --song 'last ferry'\n"
         "  secondpass add tonight --di waltz.wav --new-song waltz --bpm 108 --metre 3/4",
     )
     session_folder(parser)
-    what = parser.add_mutually_exclusive_group(required=True)
+    what = parser.add_mutually_exclusive_group()
     what.add_argument("--di", type=path, metavar="FILE", help="an edited DI")
     what.add_argument(
         "--original", type=path, metavar="FILE", help="the first recording of the amp"
@@ -81,6 +85,7 @@ def add_words(verbs: Verbs) -> None:
     song.add_argument("--song", metavar="S", help="the song, where there are several")
     song.add_argument("--new-song", metavar="NAME", help="a song that the DI begins")
     parser.add_argument("--bpm", type=tempo, metavar="N", help="tempo of the new song")
+    parser.add_argument("--tempo", type=path, metavar="FILE", help=TEMPO_FILE)
     parser.add_argument("--metre", metavar="N/N", help="of the new song, such as 3/4")
     parser.add_argument(
         "--name", metavar="M", help="which microphone it was (default: the file name)"
