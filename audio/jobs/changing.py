@@ -6,6 +6,7 @@ from typing import assert_never
 
 from audio.jobs.drop_ins import drop_in
 from audio.jobs.orders import (
+    AcceptFindings,
     AgainLine,
     DropIn,
     OrderLines,
@@ -14,13 +15,23 @@ from audio.jobs.orders import (
     SkipLine,
     WantPasses,
 )
+from audio.jobs.unready import accept_open
 from audio.session import plans
 from audio.session.chains import save_chain
 from audio.session.opened import Session
 from audio.session.opinions import say
 from audio.work.client import Worker
 
-Changing = SaveChain | SayOfVariant | DropIn | WantPasses | OrderLines | SkipLine | AgainLine
+Changing = (
+    SaveChain
+    | SayOfVariant
+    | DropIn
+    | AcceptFindings
+    | WantPasses
+    | OrderLines
+    | SkipLine
+    | AgainLine
+)
 
 
 def change(session: Session, worker: Worker, asked: Changing) -> str:  # noqa: PLR0911 - one match over every order
@@ -62,6 +73,9 @@ def change(session: Session, worker: Worker, asked: Changing) -> str:  # noqa: P
             return (
                 f"{made.part} {made.number:03d} is made of {asked.base:03d} and {asked.section:03d}"
             )
+        case AcceptFindings():
+            accept_open(session, asked.part)
+            return f"{asked.part} is sent as it is"
         case WantPasses():
             plans.want(session, parts=asked.parts, chains=asked.chains, section=asked.section)
             return "added to the plan"

@@ -13,7 +13,9 @@ from audio.jobs import news
 from audio.jobs.devices import list_devices
 from audio.jobs.news import News
 from audio.jobs.orders import (
+    CheckPart,
     CloseUp,
+    CompareHits,
     LookAtDi,
     LookAtHistory,
     LookAtVariant,
@@ -21,6 +23,7 @@ from audio.jobs.orders import (
     LookForDevices,
     Outline,
 )
+from audio.jobs.readiness import check_part, compare_parts
 from audio.session import layout, records
 from audio.session.history import Histories, history
 from audio.session.opened import Session
@@ -95,6 +98,10 @@ class Looking:
                 self._tell(news.Devices(devices=list_devices()))
             case LookAtDi():
                 self._tell(self._di(session, looked.part))
+            case CheckPart():
+                self._tell(self._checked(session, looked))
+            case CompareHits():
+                self._tell(self._compared(session, looked))
             case LookAtVariant():
                 self._tell(_variant(session, looked))
             case LookAtHistory(part=part, number=number):
@@ -139,6 +146,20 @@ class Looking:
             )
         return news.DiRead(part=part, facts=facts, problem=problem)
 
+    def _checked(self, session: Session, looked: CheckPart) -> news.DiChecked:
+        checked = self._asked(
+            lambda: check_part(session, looked.part, self._worker, asked=looked.asked)
+        )
+        return news.DiChecked(part=looked.part, asked=looked.asked, checked=checked)
+
+    def _compared(self, session: Session, looked: CompareHits) -> news.HitsCompared:
+        compared, shift = self._asked(
+            lambda: compare_parts(session, looked.part, looked.other, self._worker)
+        )
+        return news.HitsCompared(
+            part=looked.part, other=looked.other, compared=compared, shift=shift
+        )
+
 
 def _variant(session: Session, looked: LookAtVariant) -> news.VariantRead:
     part, number = looked.part, looked.number
@@ -147,7 +168,7 @@ def _variant(session: Session, looked: LookAtVariant) -> news.VariantRead:
     return news.VariantRead(part=part, number=number, variant=variant, earlier=earlier)
 
 
-def _unanswered(looked: Looked, why: str) -> News:
+def _unanswered(looked: Looked, why: str) -> News:  # noqa: PLR0911 - one for each question
     match looked:
         case LookAtVariant():
             return news.VariantRead(
@@ -159,6 +180,12 @@ def _unanswered(looked: Looked, why: str) -> News:
             )
         case LookAtDi():
             return news.DiRead(part=looked.part, facts=None, problem=why)
+        case CheckPart():
+            return news.DiChecked(part=looked.part, asked=looked.asked, checked=None, problem=why)
+        case CompareHits():
+            return news.HitsCompared(
+                part=looked.part, other=looked.other, compared=None, problem=why
+            )
         case Outline():
             return news.Outlined(path=looked.path, outlines=None, problem=why)
         case _:

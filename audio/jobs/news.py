@@ -8,6 +8,7 @@ import msgspec
 
 from audio.jobs.talk import Rolling
 from audio.vocab.chain import ChainFile
+from audio.vocab.checked import Checked, HitsAsked
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.messages import Counters, Opened
@@ -16,6 +17,8 @@ from audio.vocab.plan import PlanNow, RunNow
 from audio.vocab.results import AudioFacts, Outlines
 from audio.vocab.session_file import SessionFile
 from audio.vocab.setup import Live, SetupRecord
+from audio.vocab.tempo import TempoRead
+from audio.vocab.timing import Doubles
 from audio.vocab.variant import Broken, Summary, Variant
 from audio.vocab.wiring import Wiring
 
@@ -52,6 +55,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """Why what was said cannot be read; one sentence, empty where it can."""
     plan: PlanNow = PlanNow()
     run: RunNow = RunNow()
+    tempos: tuple[TempoRead, ...] = ()
+    """What the songs' tempo files say, so that the screen reads none."""
 
 
 class Ready(msgspec.Struct, frozen=True, kw_only=True):
@@ -178,6 +183,29 @@ class DiRead(msgspec.Struct, frozen=True, kw_only=True):
     """Why it cannot be played; one sentence, empty where it can."""
 
 
+class DiChecked(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether a part's newest DI is ready to be sent."""
+
+    part: str
+    asked: HitsAsked
+    checked: Checked | None
+    problem: str = ""
+    """Why it could not be checked; one sentence, empty where it could."""
+
+
+class HitsCompared(msgspec.Struct, frozen=True, kw_only=True):
+    """A part's hits beside those of another part, or of the song's backing track."""
+
+    part: str
+    other: str
+    """Name of the other part; empty for the backing track."""
+    compared: Doubles | None
+    shift: int = 0
+    """Frame of the part's DI at which the other recording begins, by their time stamps."""
+    problem: str = ""
+    """Why they could not be compared; one sentence, empty where they could."""
+
+
 class VariantRead(msgspec.Struct, frozen=True, kw_only=True):
     """All that is known of a variant, and what it is compared with."""
 
@@ -241,6 +269,8 @@ News = (
     | Counted
     | Devices
     | DiRead
+    | DiChecked
+    | HitsCompared
     | VariantRead
     | HistoryRead
     | Outlined

@@ -6,6 +6,7 @@ import msgspec
 
 from audio.vocab import setup
 from audio.vocab.chain import Chain
+from audio.vocab.checked import HitsAsked
 from audio.vocab.section import Section
 from audio.vocab.wiring import Wiring
 
@@ -115,6 +116,12 @@ class SayOfVariant(msgspec.Struct, frozen=True, kw_only=True):
     discarded: bool | None = None
 
 
+class AcceptFindings(msgspec.Struct, frozen=True, kw_only=True):
+    """Note in the journal that the newest revision of a part is sent as it is, whatever is open of it."""
+
+    part: str
+
+
 class DropIn(msgspec.Struct, frozen=True, kw_only=True):
     """Make a new variant: an old one with a stretch replaced by the variant of a section."""
 
@@ -163,6 +170,7 @@ Asked = (
     | SaveChain
     | SayOfVariant
     | DropIn
+    | AcceptFindings
 )
 
 SOUNDING = (RunStep, RunPass, RunLine)
@@ -177,6 +185,22 @@ class LookAtDi(msgspec.Struct, frozen=True, kw_only=True):
     """Read a part's newest DI through."""
 
     part: str
+
+
+class CheckPart(msgspec.Struct, frozen=True, kw_only=True):
+    """Ask whether a part's newest DI is ready to be sent; measured once a revision, then remembered."""
+
+    part: str
+    asked: HitsAsked = HitsAsked()
+    """What its hits are held against."""
+
+
+class CompareHits(msgspec.Struct, frozen=True, kw_only=True):
+    """Ask how a part's hits lie beside those of another part, or of the song's backing track."""
+
+    part: str
+    other: str = ""
+    """Name of the other part; the backing track where left out."""
 
 
 class Outline(msgspec.Struct, frozen=True, kw_only=True):
@@ -209,5 +233,14 @@ class LookAtHistory(msgspec.Struct, frozen=True, kw_only=True):
     number: int
 
 
-Looked = LookForDevices | LookAtDi | Outline | CloseUp | LookAtVariant | LookAtHistory
+Looked = (
+    LookForDevices
+    | LookAtDi
+    | CheckPart
+    | CompareHits
+    | Outline
+    | CloseUp
+    | LookAtVariant
+    | LookAtHistory
+)
 """What changes and plays nothing; answered beside a pass."""

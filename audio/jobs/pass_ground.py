@@ -12,6 +12,8 @@ from audio.jobs.dis import read_di
 from audio.jobs.originals import Lies, original_lies
 from audio.jobs.placing import Known, check_align_to
 from audio.jobs.sections import covered
+from audio.jobs.tempos import part_bpm, song_tempo
+from audio.jobs.unready import refuse_unready
 from audio.plan.setup import StepStatus
 from audio.session.opened import Session
 from audio.session.passes import Claim
@@ -56,14 +58,29 @@ class Ground:
     claim: Claim
 
 
+def bpm_of(ground: Ground) -> float | None:
+    """Return the tempo by which echoes are told, quarter notes a minute; None where there is none."""
+    facts, covers = ground.facts, ground.covers
+    return part_bpm(
+        ground.song,
+        song_tempo(ground.session, ground.song),
+        time_reference=facts.time_reference,
+        frame=covers.section_from_frame if covers else 0,
+        rate=facts.sample_rate,
+    )
+
+
 def asked_for(session: Session, part: str, chain: str) -> tuple[Song, Part]:
     """Return the part a pass is asked for, and its song.
 
-    `UseError` if there is no such part, or the chain's name cannot be.
+    `UseError` if there is no such part, the chain's name cannot be, or the part's DI was found not ready
+    and nobody has said to send it as it is.
     """
     if problem := chain_problem(chain):
         raise UseError(problem)
-    return session.part(part)
+    found = session.part(part)
+    refuse_unready(session, found[1].name)
+    return found
 
 
 def ready(deck: Deck, session: Session, part: Part, *, patched: Placement | None) -> AudioFacts:
@@ -90,6 +107,7 @@ def stretch_of(
     covers = covered(
         section,
         song,
+        tempo=song_tempo(session, song),
         time_reference=facts.time_reference,
         frames=facts.frames,
         rate=facts.sample_rate,

@@ -8,6 +8,7 @@ import msgspec
 
 from audio.jobs.planning import covered
 from audio.jobs.snapshots import planned
+from audio.jobs.unready import open_worst
 from audio.plan.coverage import Coverage
 from audio.session import plans
 from audio.session.catalogue import Catalogue
@@ -27,6 +28,8 @@ class PlanSeen(msgspec.Struct, frozen=True, kw_only=True):
     """Its folder, absolute."""
     plan: PlanNow
     coverage: Coverage
+    unready: dict[str, int] = {}
+    """Parts whose DI was found not ready, with how many findings nobody has accepted."""
 
 
 def see_plan(folder: Path) -> PlanSeen:
@@ -39,7 +42,14 @@ def see_plan(folder: Path) -> PlanSeen:
     if now.plan.problem:
         raise UseError(now.plan.problem)
     table = covered(session, now.plan, variants=now.seen.variants, opinions=now.opinions)
-    return PlanSeen(session=str(session.folder), plan=now.plan, coverage=table)
+    parts = dict.fromkeys(line.wanted.part for line in now.plan.lines if line.state == "to do")
+    open_ones = {part: len(open_worst(session, part)) for part in parts}
+    return PlanSeen(
+        session=str(session.folder),
+        plan=now.plan,
+        coverage=table,
+        unready={part: count for part, count in open_ones.items() if count},
+    )
 
 
 def want_passes(

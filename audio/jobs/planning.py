@@ -8,19 +8,25 @@ from functools import lru_cache
 
 import msgspec
 
+from audio.jobs import sections
 from audio.jobs.sections import bars_problem
+from audio.jobs.tempos import song_tempo
 from audio.plan.coverage import Coverage, coverage
 from audio.plan.lines import Answer, plan_lines
 from audio.plan.route import best_order, between, plugged_in
 from audio.session import plans
 from audio.session.opened import Session
+from audio.session.readiness import remembered_facts
 from audio.vocab.chain import Chain, Chains
 from audio.vocab.errors import UseError
 from audio.vocab.names import BARE_PATH, twin_key
 from audio.vocab.opinion import Opinion
 from audio.vocab.plan import Costs, PlanNow, Wanted
 from audio.vocab.section import Section
+from audio.vocab.session_file import Part, Song
 from audio.vocab.variant import Summary
+
+ANY_BAR = Section(from_bar=1, to_bar=1)
 
 LAST = 500
 """Newest variants that are looked at for what is plugged in and set now."""
@@ -71,27 +77,54 @@ def plan_now(
         took_s=noted.took_s,
         plugged=plugged,
         costs=file.costs,
-        bars_unknown=_bars_unknown(session),
+        bars_unknown=_no_section(session),
         ordering=lambda names: _remembered(
             names, _written(names, known), _one_written(plugged), file.costs
         ),
     )
 
 
-def _bars_unknown(session: Session) -> Callable[[Wanted], str]:
-    """Return what says why a line's bars lie nowhere, quickly also for a thousand lines."""
+def _no_section(session: Session) -> Callable[[Wanted], str]:
+    """Return what says why a line's section lies nowhere, quickly also for a thousand lines.
+
+    Whether it lies in its DI is known once that was checked.
+    """
     untold = {
-        part.name: song
+        part.name: (song, tempo)
         for song in session.file.songs
-        if bars_problem(Section(from_bar=1, to_bar=1), song)
+        if bars_problem(ANY_BAR, song, tempo := song_tempo(session, song))
         for part in song.parts
     }
+    there = {part.name: (song, part) for song in session.file.songs for part in song.parts}
 
     def why(wanted: Wanted) -> str:
-        song = untold.get(wanted.part)
-        return bars_problem(wanted.section, song) if song and wanted.section else ""
+        if wanted.section is None or wanted.part not in there:
+            return ""
+        known = untold.get(wanted.part)
+        if known and (problem := bars_problem(wanted.section, *known)):
+            return problem
+        return _outside(session, *there[wanted.part], wanted.section)
 
     return why
+
+
+def _outside(session: Session, song: Song, part: Part, section: Section) -> str:
+    """Return where a section does not lie in a part's DI; empty where it does, or nobody knows yet."""
+    facts = remembered_facts(session, part.revisions[-1])
+    if facts is None:
+        return ""
+    try:
+        sections.covered(
+            section,
+            song,
+            tempo=song_tempo(session, song),
+            time_reference=facts.time_reference,
+            frames=facts.frames,
+            rate=facts.sample_rate,
+        )
+    except UseError as error:
+        return str(error)
+    return ""
 
 
 def _played(

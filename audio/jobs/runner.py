@@ -28,8 +28,10 @@ from audio.jobs.news import News
 from audio.jobs.order_queue import OrderQueue
 from audio.jobs.orders import (
     Asked,
+    CheckPart,
     ChooseWiring,
     CloseStream,
+    CompareHits,
     Count,
     Looked,
     OpenStream,
@@ -95,6 +97,9 @@ class Runner:
         self._orders = OrderQueue()
         self._worker = Worker()
         self._looking = Looking(lambda: self._session)
+        self._checking = Looking(
+            lambda: self._session
+        )  # minutes of sound: nobody else waits for it
         self._deck: Deck | None = None
         self._known = Known()
         self._looks = 0
@@ -119,6 +124,7 @@ class Runner:
         self._tell = tell
         self._thread.start()
         self._looking.start(tell)
+        self._checking.start(tell)
 
     # ------------------------------------------------------------ called by the face
 
@@ -128,7 +134,8 @@ class Runner:
 
     def look(self, looked: Looked) -> None:
         """Put in a question that can be answered beside a pass."""
-        self._looking.ask(looked)
+        checks = isinstance(looked, CheckPart | CompareHits)
+        (self._checking if checks else self._looking).ask(looked)
 
     def stop(self) -> None:
         """Stop what sounds and forget every order put in so far; what was recorded is kept."""
@@ -168,6 +175,7 @@ class Runner:
         if self._thread.is_alive():
             self._thread.join()
         self._looking.close()
+        self._checking.close()
         self._lock.release()
 
     # ------------------------------------------------------------ the thread

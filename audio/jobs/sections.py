@@ -8,6 +8,7 @@ from audio.grid.bars import BarGrid, bar_grid
 from audio.vocab.errors import UseError
 from audio.vocab.section import Covers, Section
 from audio.vocab.session_file import Song
+from audio.vocab.tempo import SongTempo
 from audio.vocab.units import clock_time
 
 LEAD_IN_S = 2.0
@@ -24,7 +25,15 @@ SHORTEST_S = 0.1
 """A section shorter than a note is a slip of the finger."""
 
 
-def covered(section: Section, song: Song, *, time_reference: int, frames: int, rate: int) -> Covers:
+def covered(
+    section: Section,
+    song: Song,
+    *,
+    tempo: SongTempo,
+    time_reference: int,
+    frames: int,
+    rate: int,
+) -> Covers:
     """Return what a pass over a section plays.
 
     Parameters
@@ -32,7 +41,9 @@ def covered(section: Section, song: Song, *, time_reference: int, frames: int, r
     section
         Bars of the song, or seconds from the DI's first frame.
     song
-        Its tempo says where bars lie.
+        Of which it is a section.
+    tempo
+        Of that song: says where bars lie.
     time_reference
         The DI's time stamp.
     frames
@@ -49,10 +60,10 @@ def covered(section: Section, song: Song, *, time_reference: int, frames: int, r
     Raises
     ------
     UseError
-        If the song has no tempo, or the section does not lie in the DI.
+        If the song has no tempo, or nobody can read its tempo file, or the section does not lie in the DI.
     """
     if section.from_bar is not None:
-        grid = _grid(section, song, time_reference=time_reference, rate=rate)
+        grid = _grid(section, song, tempo, time_reference=time_reference, rate=rate)
         first, last = _of_bars(section, grid, frames=frames)
     else:
         first, last = _of_seconds(section, frames=frames, rate=rate)
@@ -69,7 +80,7 @@ def covered(section: Section, song: Song, *, time_reference: int, frames: int, r
     )
 
 
-def bars_problem(section: Section, song: Song) -> str:
+def bars_problem(section: Section, song: Song, tempo: SongTempo) -> str:
     """Return why nobody knows where bars of a song lie, in one sentence; empty where it is known.
 
     Whether they lie in a DI only `covered` tells.
@@ -77,19 +88,18 @@ def bars_problem(section: Section, song: Song) -> str:
     if section.from_bar is None:
         return ""
     try:
-        _grid(section, song, time_reference=0, rate=ANY_RATE)
+        _grid(section, song, tempo, time_reference=0, rate=ANY_RATE)
     except UseError as error:
         return str(error)
     return ""
 
 
-def _grid(section: Section, song: Song, *, time_reference: int, rate: int) -> BarGrid:
-    if song.tempo_file is not None:
-        raise UseError(
-            f"{section}: the tempo of {song.name} is in {song.tempo_file}, which is not read yet; ask for"
-            " seconds instead, such as 12.5-18 s"
-        )
-    grid = bar_grid(song, time_reference=time_reference, rate=rate)
+def _grid(
+    section: Section, song: Song, tempo: SongTempo, *, time_reference: int, rate: int
+) -> BarGrid:
+    if tempo.problem:
+        raise UseError(f"{section}: {tempo.problem}; until then ask for seconds, such as 12.5-18 s")
+    grid = bar_grid(song, tempo=tempo.map, time_reference=time_reference, rate=rate)
     if grid is None:
         raise UseError(
             f"{section}: {song.name} has no tempo, so nobody knows where its bars lie; write bpm: and"

@@ -9,11 +9,15 @@ from pathlib import Path
 
 import msgspec
 
+from audio.files.tempo import TempoFile
 from audio.jobs.recovery import Mended, mend
 from audio.jobs.talk import Listener
+from audio.jobs.tempos import brought_tempo
+from audio.session.checks import refuse_metre
 from audio.session.folder import create, open_session
 from audio.session.lock import lock_session
 from audio.session.opened import Session
+from audio.vocab.checked import Change
 from audio.vocab.errors import UseError
 from audio.vocab.names import name_problem, twin_key
 from audio.vocab.results import AudioFacts
@@ -24,21 +28,41 @@ from audio.vocab.wiring_file import read_wiring
 from audio.work.client import Worker
 
 
+class TempoAdded(msgspec.Struct, frozen=True, kw_only=True):
+    """A tempo file that was added."""
+
+    file: str
+    """Relative to the session's folder."""
+    slowest_bpm: float
+    fastest_bpm: float
+    tempos: int
+    """Different ones, one after the other."""
+    metres: tuple[str, ...]
+    """As they come."""
+    instead_of_bpm: float | None = None
+    """What the song had until then, which is not used any more."""
+
+
 class Added(msgspec.Struct, frozen=True, kw_only=True):
-    """What `add_di`, `add_original` or `add_backing` did."""
+    """What `add_di`, `add_original`, `add_backing` or `add_tempo` did."""
 
     song: str
     new_song: bool = False
     """Whether the song came with it."""
     part: str | None = None
-    """None for a backing track."""
+    """None for a backing track, or a tempo file alone."""
     revision: int | None = None
     """Number of the part's newest revision."""
     original: str | None = None
     """Name of the original that was added."""
     backing: str | None = None
     """The backing track that was added, relative to the session's folder."""
-    facts: AudioFacts
+    tempo: TempoAdded | None = None
+    """The tempo file that was added."""
+    facts: AudioFacts | None = None
+    """Of the sound file, where one was added."""
+    change: Change | None = None
+    """What a revision changed, where the one before it had been checked."""
 
 
 @contextmanager
@@ -83,6 +107,7 @@ def new_session(
     song: str | None,
     bpm: float | None,
     metre: str | None,
+    tempo: TempoFile | None = None,
     worker: Worker,
 ) -> tuple[Session, tuple[Added, ...]]:
     """Make a session with one song and a part for each DI.
@@ -106,6 +131,8 @@ def new_session(
         Tempo of the song, or None.
     metre
         Metre of the song, or None.
+    tempo
+        Tempo file of the song, or None.
     worker
         Reads the DIs.
 
@@ -123,6 +150,8 @@ def new_session(
     name = folder.absolute().name
 
     def with_parts(session: Session) -> Session:
+        if tempo is not None:
+            session = session.add_tempo(None, tempo)
         for di, facts in read:
             session = session.add_part(source=di, facts=facts, channel=channel)
         return session
@@ -173,6 +202,7 @@ def add_di(
     channel: int,
     part: str | None,
     song: str | Song | None,
+    tempo: TempoFile | None = None,
     worker: Worker,
 ) -> Added:
     """Add a DI: a new part, or the next revision of the part of that name.
@@ -190,6 +220,8 @@ def add_di(
     song
         Song of a new part; may be left out where there is only one. A `Song` is a new one, which comes
         with a new part.
+    tempo
+        A new song's tempo file.
     worker
         Reads the DI.
 
@@ -205,13 +237,16 @@ def add_di(
     if name in known and not isinstance(song, Song):
         session = session.add_revision(name, source=path, facts=facts, channel=channel)
     else:
-        session = session.add_part(source=path, facts=facts, channel=channel, name=name, song=song)
+        session = session.add_part(
+            source=path, facts=facts, channel=channel, name=name, song=song, tempo=tempo
+        )
     of, noted = session.part(name)
     return Added(
         song=of.name,
         new_song=isinstance(song, Song),
         part=name,
         revision=len(noted.revisions),
+        tempo=tempo_added(of, tempo),
         facts=facts,
     )
 
@@ -276,3 +311,44 @@ def add_backing(session: Session, path: Path, *, song: str | None, worker: Worke
     session = session.add_backing(of.name, source=path, facts=facts)
     backing = session.song(of.name).backing
     return Added(song=of.name, backing=None if backing is None else backing.file, facts=facts)
+
+
+def add_tempo(session: Session, path: Path, *, song: str | None, metre: str | None) -> Added:
+    """Add a song's tempo file.
+
+    Parameters
+    ----------
+    session
+        Locked by the caller.
+    path
+        A Standard MIDI File or a label text file.
+    song
+        Its song; may be left out where there is only one.
+    metre
+        Noted with the song; None where the file or the song has it.
+
+    Returns
+    -------
+    Added
+        What it became.
+    """
+    of = session.song(song)
+    refuse_metre(of, metre)
+    tempo = brought_tempo(path, metre=metre, song_metre=of.metre)
+    session = session.add_tempo(of.name, tempo, metre=metre)
+    return Added(song=of.name, tempo=tempo_added(session.song(of.name), tempo))
+
+
+def tempo_added(song: Song, tempo: TempoFile | None) -> TempoAdded | None:
+    """Return what a tempo file became with a song; None where there is none."""
+    if tempo is None or song.tempo_file is None:
+        return None
+    slowest, fastest = tempo.map.bpm_range
+    return TempoAdded(
+        file=song.tempo_file,
+        slowest_bpm=slowest,
+        fastest_bpm=fastest,
+        tempos=len(tempo.map.tempos),
+        metres=tuple(f"{one.metre}" for one in tempo.map.metres),
+        instead_of_bpm=song.bpm,
+    )

@@ -56,6 +56,10 @@ class PathFacts(msgspec.Struct, frozen=True, kw_only=True):
     """The part to be played."""
     di_problem: str = ""
     """Why its DI cannot be played."""
+    di_worst: int = 0
+    """Findings of its DI that will spoil a pass, and that nobody has accepted."""
+    di_looks: int = 0
+    """Those that may be heard."""
     wiring_problem: str = ""
     """Why there is no wiring."""
     send_output: int | None = None
@@ -111,7 +115,15 @@ def _di(facts: PathFacts) -> Stage:
         return Stage(
             name="DI", state="wrong", detail=facts.part, why=facts.di_problem, hinders=True
         )
-    return Stage(name="DI", state="set", detail=facts.part)
+    if facts.di_worst:
+        many = "1 finding" if facts.di_worst == 1 else f"{facts.di_worst} findings"
+        why = (
+            f"the DI is not ready: {many} will be heard in every pass; mend it in the editor first"
+        )
+        return Stage(name="DI", state="wrong", detail=facts.part, why=why)
+    many = "1 finding" if facts.di_looks == 1 else f"{facts.di_looks} findings"
+    why = f"{many} of the DI may be heard; look" if facts.di_looks else ""
+    return Stage(name="DI", state="set", detail=facts.part, why=why)
 
 
 def _send(facts: PathFacts) -> Stage:

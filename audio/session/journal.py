@@ -28,6 +28,7 @@ Happened = Literal[
     "original added",
     "song added",
     "backing added",
+    "tempo added",
     "wiring chosen",
     "set up",
     "sound kept",
@@ -45,10 +46,11 @@ Happened = Literal[
     "run held",
     "run ended",
     "joined",
+    "findings accepted",
 ]
 """What this program writes. ``claimed``, ``judged``, ``recovered`` and ``empty`` (claimed, but nothing
 rolled) have ``part`` and ``number``; what was added to a part ``part`` and ``file``; ``song added``
-``song``; ``backing added`` ``song`` and ``file``; ``wiring chosen`` ``file``;
+``song``; ``backing added`` and ``tempo added`` ``song`` and ``file``; ``wiring chosen`` ``file``;
 ``set up`` ``step`` and ``number``; ``sound kept`` ``name`` and ``file``;
 ``trim set`` ``part`` and ``trim_db``. Of a run all have ``run``, its number; ``run begun`` (also where
 somebody goes on with it) has ``repeat_redo``; ``run line`` (before anything of it sounds) ``key``, ``part``
@@ -59,7 +61,8 @@ and ``chain``; ``run bare`` (the bare path was measured) and ``run ended`` nothi
 ``called``, ``chain`` with ``chain_content`` where it has a file (empty ones take them back),
 ``discarded``. Of the plan ``plan wanted`` has ``entry``, the fields as they stand in ``plan.yaml``;
 ``plan ordered`` ``keys`` of lines in the order made by hand (none: the one that replugs least);
-``line skipped`` ``key`` and ``skipped``; ``line again`` ``key``; ``chain saved`` ``name`` and ``file``."""
+``line skipped`` ``key`` and ``skipped``; ``line again`` ``key``; ``chain saved`` ``name`` and ``file``.
+``findings accepted`` has ``part``, ``revision`` and ``codes`` of what is to be sent as it is."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,10 +9,12 @@ from platformdirs import user_config_path
 DI = "di"
 ORIGINALS = "originals"
 BACKING = "backing"
+TEMPO = "tempo"
 PASSES = "passes"
 WIRING = "wiring.yaml"
 WIRINGS = "wirings"
 SETUP = "setup"
+READINESS = "readiness"
 SOUNDS = "sounds"
 
 VARIANT_JSON = "variant.json"
@@ -47,6 +49,11 @@ def plan_yaml(folder: Path) -> Path:
 def setup(folder: Path) -> Path:
     """Return the folder of what was measured before the passes."""
     return folder / SETUP
+
+
+def readiness(folder: Path) -> Path:
+    """Return the folder of what was measured of DIs."""
+    return folder / READINESS
 
 
 def sounds(folder: Path) -> Path:

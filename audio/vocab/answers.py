@@ -11,6 +11,7 @@ from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.messages import Recorded
+from audio.vocab.readiness import DiMeasures, Hit
 from audio.vocab.results import (
     AudioFacts,
     ClickReading,
@@ -109,6 +110,19 @@ class EditCompared(Answer, frozen=True, kw_only=True):
     edit: EditGain
 
 
+class DiMeasured(Answer, frozen=True, kw_only=True):
+    """Answer to `CheckDi`."""
+
+    measures: DiMeasures
+
+
+class HitsFound(Answer, frozen=True, kw_only=True):
+    """Answer to `FindHits`."""
+
+    facts: AudioFacts
+    hits: tuple[Hit, ...]
+
+
 class BurstsMade(Answer, frozen=True, kw_only=True):
     """Answer to `MakeBursts`."""
 
@@ -177,6 +191,8 @@ Answered = (
     | CopyRead
     | CycleRead
     | EditCompared
+    | DiMeasured
+    | HitsFound
     | BurstsMade
     | BurstReadings
     | SteadyLevels

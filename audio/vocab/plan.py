@@ -44,8 +44,8 @@ class PlanFile(msgspec.Struct, frozen=True, kw_only=True):
 
 
 LineState = Literal["to do", "done", "skipped", "cannot"]
-"""``cannot``: there is no such part any more, or nobody knows where its bars lie. That a section lies
-outside the DI is found when it is to be played: only then the DI is read."""
+"""``cannot``: there is no such part any more, nobody knows where its bars lie, or its section lies outside
+the DI; a DI that nobody has checked yet is read when it is to be played."""
 
 
 class PlanLine(msgspec.Struct, frozen=True, kw_only=True):

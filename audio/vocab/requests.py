@@ -180,6 +180,22 @@ class CompareEdit(Request, frozen=True, kw_only=True):
     """From 0."""
 
 
+class CheckDi(Request, frozen=True, kw_only=True):
+    """Measure all of a DI that will be heard through an amp. Answer: `DiMeasured`."""
+
+    path: str
+    channel: int
+    """From 0."""
+
+
+class FindHits(Request, frozen=True, kw_only=True):
+    """Find where notes, chords or drums begin in a recording. Answer: `HitsFound`."""
+
+    path: str
+    channel: int
+    """From 0."""
+
+
 class MakeTone(Request, frozen=True, kw_only=True):
     """Write a sine with ramps to a 32-bit float WAV file. Answer: `Done`."""
 
@@ -314,6 +330,8 @@ Asked = (
     | ReadCopy
     | ReadCycle
     | CompareEdit
+    | CheckDi
+    | FindHits
     | MakeTone
     | MakeCountIn
     | MakeBursts

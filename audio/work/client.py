@@ -17,10 +17,12 @@ from audio.vocab.answers import (
     Compared,
     CopyRead,
     CycleRead,
+    DiMeasured,
     Done,
     EditCompared,
     Facts,
     Failed,
+    HitsFound,
     JoinedWritten,
     JointsFound,
     Likened,
@@ -41,14 +43,17 @@ from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.messages import Recorded
+from audio.vocab.readiness import DiMeasures
 from audio.vocab.requests import (
     Asked,
+    CheckDi,
     Close,
     Closeup,
     Compare,
     CompareEdit,
     CompareSounds,
     CutPhrase,
+    FindHits,
     FindJoints,
     FindLoudest,
     Finish,
@@ -334,6 +339,15 @@ class Worker:
             raw_path=str(raw), raw_channel=raw_channel, path=str(edited), channel=channel
         )
         return self._ask(asked, EditCompared, timeout_s).edit
+
+    def check_di(self, path: Path, *, channel: int, timeout_s: float = 600.0) -> DiMeasures:
+        """Return all of a DI (channel from 0) that will be heard through an amp."""
+        asked = CheckDi(path=str(path), channel=channel)
+        return self._ask(asked, DiMeasured, timeout_s).measures
+
+    def find_hits(self, path: Path, *, channel: int, timeout_s: float = 600.0) -> HitsFound:
+        """Return what a recording is, and where notes, chords or drums begin in a channel (from 0)."""
+        return self._ask(FindHits(path=str(path), channel=channel), HitsFound, timeout_s)
 
     def make_tone(
         self,

@@ -27,6 +27,7 @@ from audio.vocab.answers import (
     BurstsMade,
     CopyRead,
     CycleRead,
+    DiMeasured,
     Done,
     EditCompared,
     Facts,
@@ -47,12 +48,14 @@ from audio.vocab.answers import (
 from audio.vocab.errors import SecondpassError, UseError
 from audio.vocab.requests import (
     Asked,
+    CheckDi,
     Close,
     Closeup,
     Compare,
     CompareEdit,
     CompareSounds,
     CutPhrase,
+    FindHits,
     FindJoints,
     FindLoudest,
     Finish,
@@ -153,6 +156,14 @@ class Desk:
                 from audio.work.editing import compare_edit  # noqa: PLC0415 - as above
 
                 return EditCompared(edit=compare_edit(asked))
+            case CheckDi():
+                from audio.work.checking import check_di  # noqa: PLC0415 - as above
+
+                return DiMeasured(measures=check_di(asked))
+            case FindHits():
+                from audio.work.checking import hits_of  # noqa: PLC0415 - as above
+
+                return hits_of(asked)
             case MakeTone():
                 make_tone(asked)
                 return Done()

@@ -11,11 +11,14 @@ from typing import Any
 
 import msgspec
 import report
-from bad_kind import Kind, Wrong
+from bad_kind import Kind, Refused, Wrong
 from unit.session_cases import WIRING, order, variant
 
+from audio.grid.bars import bar_grid
+from audio.jobs.check_report import FileChecked, report_of
+from audio.jobs.readiness import judged
 from audio.plan.setup import statuses
-from audio.session import journal, records
+from audio.session import journal, readiness, records
 from audio.session.history import history
 from audio.session.opened import Session
 from audio.session.opinions import opinions
@@ -23,10 +26,11 @@ from audio.session.setups import read_record
 from audio.session.sounds import read_sound
 from audio.vocab.messages import Dropout, Ended, Recorded, encode
 from audio.vocab.saying import BEST_RATING
-from audio.vocab.session_file import SessionFile
+from audio.vocab.session_file import Revision, SessionFile, Song
 
 sys.path.append(str(report.TESTS / "unit"))
 
+from di_cases import CLEAN
 from setup_cases import record, sound
 
 _HOOK = {"part": "hook", "number": 1}
@@ -77,6 +81,17 @@ def kinds() -> tuple[Kind, ...]:
             lambda: [_bytes(record())],
             _extremes,
             _WORDS,
+        ),
+        Kind(
+            "readiness record",
+            "hook.wav.json",
+            _read_readiness,
+            lambda: [
+                _bytes(readiness.DiRecord(made_at="2026-11-27T12:00:00+01:00", measures=CLEAN))
+            ],
+            _extremes,
+            _WORDS,
+            names_file=False,
         ),
         Kind(
             "sound.json",
@@ -144,6 +159,17 @@ def _read_setup(path: Path) -> None:
     """Read a record of the set-up, and say whether it holds."""
     one, now = read_record(path), datetime.now().astimezone()
     msgspec.json.encode((one, statuses((one,), wiring=WIRING, part=None, now=now)))
+
+
+def _read_readiness(path: Path) -> None:
+    """Read what is remembered of a DI, and judge it; what is damaged counts as none."""
+    revision = Revision(file="di/hook.wav", file_sha256=CLEAN.facts.file_sha256)
+    found = readiness.read_measures(path, revision)
+    if found is None:
+        raise Refused("it counts as none")
+    bars = bar_grid(Song(name="any", bpm=96.0), time_reference=0, rate=found.facts.sample_rate)
+    checked = judged(found, bars=bars)
+    msgspec.json.encode(report_of(FileChecked(name="any", checked=checked)))
 
 
 def _read_sound(path: Path) -> None:

@@ -61,6 +61,22 @@ OF_THE_SET_UP = {
 """Said by a step of the set-up, with its figure; never by a pass's verdict."""
 
 
+OF_A_DI = {
+    *(
+        "rate-differs",
+        "few-bits",
+        "padded-bits",
+        "no-time-stamp",
+        "silence-at-start",
+        "silence-at-end",
+    ),
+    *("channels-differ", "channels-alike", "channel-silent", "tempo-unread", "hits-off"),
+    *("over-full-scale", "between-samples", "very-low", "flat-tops"),
+    *("starts-hard", "ends-hard", "joints-hidden", "stops-dead"),
+}
+"""Said of a DI before it is sent, with its size and how sure it is; never by a pass's verdict."""
+
+
 def written_codes() -> set[str]:
     """Every text in the verdict's source that has the form of a code."""
     found = set()
@@ -74,7 +90,7 @@ def written_codes() -> set[str]:
 
 
 def test_every_code_has_a_size_or_a_reason_for_none() -> None:
-    known = WORDS_ONLY | OF_THE_CLICK_ALONE | OF_A_DROP_IN | OF_THE_SET_UP
+    known = WORDS_ONLY | OF_THE_CLICK_ALONE | OF_A_DROP_IN | OF_THE_SET_UP | OF_A_DI
     assert written_codes() == set(MINIMUM_SIZES) | known
 
 
