@@ -16,6 +16,7 @@ from textual.screen import Screen
 from audio.jobs import news
 from audio.jobs.orders import (
     Asked,
+    CheckPart,
     LookAtDi,
     LookAtVariant,
     Looked,
@@ -24,7 +25,6 @@ from audio.jobs.orders import (
 )
 from audio.plan.path import StageName
 from audio.vocab.errors import SecondpassError
-from audio.vocab.names import chain_problem
 from audio.vocab.status import Status
 from audio.vocab.step_names import StepName
 from audio.vocab.variant import Summary
@@ -37,7 +37,7 @@ from tui.messages import Brought, CardAsked, Failed, Told
 from tui.model import Doing, Model, Trouble
 from tui.present.theme import LOOK
 from tui.run_control import RunControl
-from tui.screens.asking import KeysScreen, LeavingScreen, NameScreen
+from tui.screens.asking import KeysScreen, LeavingScreen
 from tui.screens.face import Face
 from tui.screens.path import PathScreen
 from tui.settings import Settings
@@ -168,6 +168,7 @@ class Desk(App[SecondpassError | None]):
                 self.waves.take(one)
             case news.Snapshot():
                 self._read_new_dis()
+                self._check_dis(one)
                 if played and not self.model.playing:
                     self._open_simulated()
             case news.Devices():
@@ -203,6 +204,12 @@ class Desk(App[SecondpassError | None]):
             newest = part.revisions[-1].file_sha256
             if read is None or read.facts is None or read.facts.file_sha256 != newest:
                 self.runner_look(LookAtDi(part=part.name))
+
+    def _check_dis(self, snapshot: news.Snapshot) -> None:
+        """Have every DI checked of which something is other than it was."""
+        checks = self.model.checks
+        for part in checks.to_be_asked(snapshot):
+            self.runner_look(CheckPart(part=part, asked=checks.asked(part)))
 
     def _offer_devices(self) -> None:
         offered = getattr(self.screen, "offered", None)
@@ -319,35 +326,11 @@ class Desk(App[SecondpassError | None]):
 
         self.push_screen(TimesScreen())
 
-    def name_chain(self) -> None:
-        """Ask for the name of what is plugged in."""
-        if self.model.doing == "pass":
-            return
-        asks = "What is plugged in? A name you will know next week, such as: fuzz into delay"
-        screen = NameScreen(asks, first="", problem=chain_problem, named=self._named)
-        self.push_screen(screen)
+    def show_ready(self) -> None:
+        """Show whether the chosen part's DI is ready."""
+        from tui.screens.ready import ReadyScreen  # noqa: PLC0415 - see above
 
-    def _named(self, name: str) -> None:
-        self.model.take_chain(name)
-        self.back_to_path("chain")
-
-    def write_chain(self) -> None:
-        """Write down the chain that is chosen, or start from it."""
-        from tui.chain_draft import ChainDraft  # noqa: PLC0415 - most evenings never need it
-        from tui.screens.chain_edit import ChainEditScreen  # noqa: PLC0415 - see above
-
-        model = self.model
-        if model.busy or model.snapshot is None:
-            return
-        there = {one.chain.name: one.chain for one in model.snapshot.chains}
-        base, wiring = there.get(model.chain), model.wiring()
-        draft = ChainDraft(
-            base=base,
-            name=f"{model.chain} 2" if base else model.chain,
-            returns=[one.name for one in wiring.returns] if wiring else [],
-            taken=list(there),
-        )
-        self.push_screen(ChainEditScreen(draft))
+        self.push_screen(ReadyScreen())
 
     def set_up(self, step: StepName) -> None:
         """Show a step of the set-up."""

@@ -16,7 +16,7 @@ from typing import Protocol
 from audio.vocab.errors import SecondpassError
 from tui.parsing import Manual, Parser, ShowVersion
 from tui.present.terminal import say
-from tui.words import measuring, noting, planning, sessions
+from tui.words import checking, measuring, noting, planning, sessions
 from tui.words.join_words import join_words
 from tui.words.run_words import run_words
 
@@ -70,6 +70,7 @@ def build_parser() -> argparse.ArgumentParser:
     sessions.demo_words(verbs)
     sessions.new_words(verbs)
     sessions.add_words(verbs)
+    checking.check_words(verbs)
     measuring.devices_words(verbs)
     measuring.delay_words(verbs)
     measuring.offset_words(verbs)

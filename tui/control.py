@@ -64,9 +64,20 @@ class Control:
         """Begin the countdown; where something is missing, go there and say it."""
         hindrance = self._model.hindrance()
         if hindrance is None:
-            self._begin_countdown()
+            self.once_ready(self._begin_countdown)
         else:
             self._desk.not_yet(hindrance.name, hindrance.why)
+
+    def once_ready(self, then: Callable[[], None]) -> None:
+        """Do what sends the chosen part's DI; where it is not ready to be sent, ask once."""
+        part = self._model.part
+        if part is None or not self._model.checks.open_worst(part):
+            then()
+            return
+        from tui.screens.as_it_is import AsItIsScreen  # noqa: PLC0415 - most DIs are ready
+
+        if not isinstance(self._desk.screen, AsItIsScreen):
+            self._desk.push_screen(AsItIsScreen(part, then))
 
     def _begin_countdown(self) -> None:
         self.count_down(self._run_pass, called_off=partial(self._desk.back_to_path, None))

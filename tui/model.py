@@ -13,6 +13,7 @@ from audio.jobs.news import News, Snapshot
 from audio.jobs.planning import answers_of
 from audio.jobs.sections import covered
 from audio.jobs.talk import Rolling, RollKind
+from audio.jobs.tempos import told_tempo
 from audio.plan.lines import Answer
 from audio.plan.path import Stage, hindrance, stages
 from audio.plan.setup import StepStatus, statuses
@@ -29,8 +30,10 @@ from audio.vocab.session_file import Part, Song
 from audio.vocab.setup import Live, SetupRecord
 from audio.vocab.status import Status
 from audio.vocab.step_names import StepName
+from audio.vocab.tempo import SongTempo
 from audio.vocab.variant import Summary, Variant
 from audio.vocab.wiring import SimulatedDevice, Wiring
+from tui.checks import Checks
 from tui.notes import Notes
 from tui.path_facts import path_facts, stream_state
 
@@ -83,6 +86,8 @@ class Model:
     named: list[str] = field(default_factory=list)
     """Chains that were typed in this sitting."""
     dis: dict[str, news.DiRead] = field(default_factory=dict)
+    checks: Checks = field(default_factory=Checks)
+    """Whether they are ready to be sent."""
     evidence: news.VariantRead | None = None
     """The variant that was last looked at closely."""
     opened: Opened | None = None
@@ -174,6 +179,8 @@ class Model:
                 self.devices = one.devices
             case news.DiRead():
                 self.dis[one.part] = one
+            case news.DiChecked() | news.HitsCompared():
+                self.checks.take(one)
             case news.VariantRead():
                 self.evidence = one
             case news.HistoryRead():
@@ -238,6 +245,10 @@ class Model:
     def chosen(self) -> tuple[Song, Part] | None:
         """Return the part that is played next, and its song."""
         return next((pair for pair in self.parts() if pair[1].name == self.part), None)
+
+    def tempo(self, song: Song) -> SongTempo:
+        """Return what is known of a song's tempo."""
+        return told_tempo(song, self.snapshot.tempos if self.snapshot else ())
 
     def facts(self) -> AudioFacts | None:
         """Return what the chosen part's DI is, once it was read."""
@@ -309,8 +320,8 @@ class Model:
                 continue
             try:
                 covered(
-                    section, song, time_reference=facts.time_reference, frames=facts.frames,
-                    rate=facts.sample_rate,
+                    section, song, tempo=self.tempo(song), time_reference=facts.time_reference,
+                    frames=facts.frames, rate=facts.sample_rate,
                 )  # fmt: skip
             except UseError as error:
                 return f"{part.name}: {error}"

@@ -17,6 +17,8 @@ def path_facts(model: Model) -> PathFacts:
     return PathFacts(
         part=model.part,
         di_problem=_di_problem(model),
+        di_worst=len(model.checks.open_worst(model.part or "")),
+        di_looks=_looks(model),
         wiring_problem=_wiring_problem(model),
         send_output=wiring.send_output if wiring else None,
         stream=stream_state(model),
@@ -38,6 +40,11 @@ def _wiring_problem(model: Model) -> str:
     if snap.file.wiring is None:  # the way out leads over the screen here, not over a command
         return "the session has no wiring yet; choose device, send and returns"
     return snap.wiring_problem
+
+
+def _looks(model: Model) -> int:
+    checked = model.checks.of(model.part or "")
+    return sum(1 for one in checked.findings if one.weight == "look") if checked is not None else 0
 
 
 def _di_problem(model: Model) -> str:

@@ -64,8 +64,10 @@ class RunControl:
         """Take a go where a card is shown; return whether one is."""
         if not self._model.card_shown:
             return False
-        if self.now.state == "waiting":
+        if self.now.state == "waiting" and self.now.at == BARE:
             self._count_down(by_itself=False)
+        elif self.now.state == "waiting":
+            self._desk.control.once_ready(partial(self._count_down, by_itself=False))
         elif self.now.state == "held":
             self._desk.ask(BeginRun(repeat_redo=self._model.repeats()), "run")
         return True
@@ -116,6 +118,8 @@ class RunControl:
         if not self._model.card_shown or self.now.state != "waiting" or line is None:
             return False
         if done is None or done.verdict == "redo" or self.now.repeated:
+            return False
+        if self._model.checks.open_worst(line.wanted.part):
             return False
         return not needs_hands(line, self._model.chain_files(), plugged=done.chain.name)
 

@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING
 
 from audio.jobs import news
 from audio.jobs.orders import CloseUp, Outline
-from audio.vocab.results import Outlines
+from audio.vocab.session_file import Revision
 
 if TYPE_CHECKING:
-    from audio.grid.bars import BarGrid
     from tui.app import Desk
-    from tui.screens.path import PathScreen
-    from tui.widgets.waveform import Waveform
+    from tui.screens.wave_keys import HasWave
 
 
 class Waves:
@@ -29,43 +27,81 @@ class Waves:
         self._desk = desk
         self._known: dict[str, news.Outlined] = {}
         self._asked: set[str] = set()
-        self._shown: str | None = None
+        self._view: HasWave | None = None
+        self._beside: tuple[Revision, int] | None = None
 
-    def show(self, screen: PathScreen) -> None:
-        """Show the chosen part's newest DI."""
-        if not screen.is_mounted:
-            return
-        chosen = self._desk.model.chosen()
-        if chosen is None:
-            return
-        revision = chosen[1].revisions[-1]
-        if revision.file not in self._asked:
-            self._asked.add(revision.file)
-            self._desk.runner_look(Outline(path=revision.file, channel=revision.channel))
-        if revision.file == self._shown:
-            return
-        self._show(screen.wave, revision.file)
+    def show(self, view: HasWave) -> None:
+        """Show the chosen part's newest DI on a view, and nothing beside it."""
+        self._view, self._beside = view, None
+        self._draw()
+
+    def show_beside(self, revision: Revision | None, *, shift: int = 0) -> None:
+        """Show another DI under the one that is shown, or none any more.
+
+        Parameters
+        ----------
+        revision
+            The other part's; None for none.
+        shift
+            Frame of the first at which its first frame lies.
+        """
+        self._beside = None if revision is None else (revision, shift)
+        self._draw()
 
     def take(self, one: news.Outlined | news.Closeup) -> None:
         """Keep an outline, or hand single samples on."""
-        wave = self._desk.path_screen.wave
-        if isinstance(one, news.Closeup):
-            if one.path == self._shown:
-                wave.closeup(one.at_frame, one.samples)
+        if isinstance(one, news.Outlined):
+            self._known[one.path] = one
+            self._draw()
             return
-        self._known[one.path] = one
-        chosen = self._desk.model.chosen()
-        if chosen is not None and chosen[1].revisions[-1].file == one.path:
-            self._show(wave, one.path)
+        main = self._main()
+        if self._view is None or main is None:
+            return
+        if one.path == main.file:
+            self._view.wave.closeup(one.at_frame, one.samples)
+        if self._beside is not None and one.path == self._beside[0].file:
+            self._view.wave.closeup(one.at_frame, one.samples, beside=True)
 
-    def wanted(self, at_frame: int, frames: int) -> None:
+    def wanted(self, at_frame: int, frames: int, *, beside: bool) -> None:
         """Ask for single samples of what is shown."""
-        chosen = self._desk.model.chosen()
-        if chosen is not None and self._shown is not None:
-            channel = chosen[1].revisions[-1].channel
+        other = self._beside[0] if self._beside is not None else None
+        revision = other if beside else self._main()
+        if revision is not None:
             self._desk.runner_look(
-                CloseUp(path=self._shown, channel=channel, at_frame=at_frame, frames=frames)
+                CloseUp(
+                    path=revision.file,
+                    channel=revision.channel,
+                    at_frame=at_frame,
+                    frames=frames,
+                )
             )
+
+    def _main(self) -> Revision | None:
+        chosen = self._desk.model.chosen()
+        return chosen[1].revisions[-1] if chosen is not None else None
+
+    def _draw(self) -> None:
+        main, view = self._main(), self._view
+        if view is None or main is None or not view.is_mounted:
+            return
+        known = self._outline_of(main)
+        if known is None or known.outlines is None:
+            view.wave.wait("reading the DI …" if known is None else known.problem)
+            return
+        from tui.tempi import chosen_grid  # noqa: PLC0415 - the first picture need not wait for it
+
+        bars = chosen_grid(self._desk.model, rate=known.outlines.sample_rate)
+        view.wave.show(known.outlines, bars)
+        other = self._outline_of(self._beside[0]) if self._beside is not None else None
+        shift = self._beside[1] if self._beside is not None else 0
+        view.wave.show_beside(other.outlines if other is not None else None, shift=shift)
+
+    def _outline_of(self, revision: Revision) -> news.Outlined | None:
+        """Return what is known of a file, and ask for it once."""
+        if revision.file not in self._asked:
+            self._asked.add(revision.file)
+            self._desk.runner_look(Outline(path=revision.file, channel=revision.channel))
+        return self._known.get(revision.file)
 
     def ahead(self, path: str, *, trim_db: float) -> Callable[[float, float], float] | None:
         """Return how loud a DI is between two times, linear; None while it is not known."""
@@ -81,24 +117,3 @@ class Waves:
             return gain * loudest(found, round(start_s * rate), round(end_s * rate))
 
         return between
-
-    def _show(self, wave: Waveform, path: str) -> None:
-        known = self._known.get(path)
-        if known is None:
-            self._shown = None
-            wave.wait("reading the DI …")
-            return
-        self._shown = path
-        if known.outlines is None:
-            wave.wait(known.problem)
-            return
-        wave.show(known.outlines, self._bars(known.outlines))
-
-    def _bars(self, outlines: Outlines) -> BarGrid | None:
-        from audio.grid.bars import bar_grid  # noqa: PLC0415 - the first picture need not wait for it
-
-        chosen, facts = self._desk.model.chosen(), self._desk.model.facts()
-        if chosen is None:
-            return None
-        reference = facts.time_reference if facts is not None else 0
-        return bar_grid(chosen[0], time_reference=reference, rate=outlines.sample_rate)

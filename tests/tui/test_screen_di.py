@@ -11,6 +11,7 @@ from rooms import RATE, make_session, wired
 from screens import Seat, play, seated
 
 from audio.files.inspect import inspect
+from audio.vocab.results import Outlines
 from tui.present.wave_view import CLOSEST
 from tui.widgets.waveform import Waveform
 
@@ -20,6 +21,18 @@ pytestmark = needs_samples()
 def wave(seat: Seat) -> Waveform:
     """Return the waveform."""
     return seat.desk.path_screen.query_one("#wave", Waveform)
+
+
+def drawn_now(seat: Seat) -> Outlines | None:
+    """Return what the waveform shows; None while it waits for it."""
+    lane = wave(seat)._lane
+    return lane.outlines if lane is not None else None
+
+
+def came_close(seat: Seat) -> bool:
+    """Return whether single samples have come."""
+    lane = wave(seat)._lane
+    return lane is not None and lane._closeup is not None
 
 
 async def zoomed_to_samples_and_back(seat: Seat) -> None:
@@ -32,17 +45,17 @@ async def zoomed_to_samples_and_back(seat: Seat) -> None:
     look = wave(seat).look
     assert look is not None
     assert look.scale == CLOSEST
-    await seat.until(lambda: wave(seat)._closeup is not None, "no single samples came")
+    await seat.until(lambda: came_close(seat), "no single samples came")
     shown = await seat.sees("8 columns a frame", f"frame {look.middle}")
     assert "reading" not in shown
     await seat.fits_everywhere()
     first = wave(seat).look
     assert first is not None
-    await seat.press_named("full_stop")
+    await seat.press("full_stop")
     later = wave(seat).look
     assert later is not None
     assert later.first > first.first
-    await seat.press_named("comma")
+    await seat.press("comma")
     assert wave(seat).look == first
     await seat.press_named("minus")
     assert wave(seat).look.scale == 2 * CLOSEST  # type: ignore[union-attr]
@@ -59,16 +72,16 @@ def test_parts_are_chosen_and_looked_at_down_to_single_samples(tmp_path: Path) -
             await seat.walk_to("DI")
             shown = await seat.sees("▸ riff", "0:01", "peak −12.0 dBFS", "whole part")
             assert "96 bpm 4/4" in shown
-            drawn = wave(seat)._outlines
+            drawn = drawn_now(seat)
             await zoomed_to_samples_and_back(seat)
             await seat.press_named("down")
             await seat.sees("▸ hook", "harbour lights ▸ low water ▸ hook")
-            await seat.until(lambda: wave(seat)._outlines not in (None, drawn), "it stayed")
+            await seat.until(lambda: drawn_now(seat) not in (None, drawn), "it stayed")
             await seat.press("down")  # the list ends here
             await seat.sees("▸ hook")
             await seat.press_named("up")
             await seat.sees("harbour lights ▸ low water ▸ riff")
-            await seat.until(lambda: wave(seat)._outlines == drawn, "the first did not come back")
+            await seat.until(lambda: drawn_now(seat) == drawn, "the first did not come back")
             await seat.press("p", "p")  # the next part, and round again
             await seat.sees("▸ riff")
             await seat.fits_everywhere()

@@ -1,4 +1,4 @@
-"""Eight pictures at 80×24, kept as text beside this file: the diff shows what a change of the screen does.
+"""Nine pictures at 80×24, kept as text beside this file: the diff shows what a change of the screen does.
 
 All that would vary is given: the evening is invented (`invented.py`), the clock is set by hand, and
 the waveform is the demo's own DI. Looked at and found right, the pictures are rewritten by
@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import cast
 
 import pytest
+from checked_di import beside, checked
 from invented import DI_FRAMES, Names, click, evening, read, rolls, variant
 from planned import PLAN, planned, stands
 from puppet import Puppet
@@ -40,10 +41,19 @@ async def at_the_chain(seat: Seat, _: Puppet) -> None:
 async def at_the_di(seat: Seat, _: Puppet) -> None:
     file = demo.content() / "rhythm-left.flac"
     drawn = outline(Outline(path=str(file), channel=0))
-    await seat.told(*evening(NAMES), news.Outlined(path=NAMES.file, outlines=drawn))
+    shown = news.Outlined(path=NAMES.file, outlines=drawn)
+    await seat.told(*evening(NAMES), checked(NAMES), shown)
     await seat.walk_to("DI")
     await seat.press("plus")
     await seat.sees("▸DI", "frames a column")
+
+
+async def at_what_is_said_of_it(seat: Seat, puppet: Puppet) -> None:
+    await at_the_di(seat, puppet)
+    await seat.press("enter")
+    await seat.told(beside(NAMES))
+    await seat.press("right", "right", "right")
+    await seat.sees("18 ms late", "beside hook")
 
 
 async def at_the_returns(seat: Seat, _: Puppet) -> None:
@@ -109,6 +119,7 @@ def playing(frame: int, *, dead: bool) -> Status:
 FLOWS: dict[str, Callable[[Seat, Puppet], Awaitable[None]]] = {
     "chain": at_the_chain,
     "di": at_the_di,
+    "ready": at_what_is_said_of_it,
     "returns": at_the_returns,
     "countdown": counting_down,
     "verdict": judged,

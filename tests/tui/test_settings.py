@@ -33,7 +33,7 @@ def test_keys_and_countdown_are_the_users_own() -> None:
 
 
 def test_a_digit_is_a_key_too() -> None:
-    assert parse_settings("keys: {go: 7}\n", where="x").keys_of("go") == ("7",)
+    assert parse_settings("keys: {go: 7, beside: f7}\n", where="x").keys_of("go") == ("7",)
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from session_cases import WIRING, variant
 from audio.jobs import news
 from audio.jobs.news import News
 from audio.jobs.talk import Rolling, RollKind
+from audio.vocab.checked import HitsAsked
 from audio.vocab.delay import Delay, ReturnDelay
 from audio.vocab.devices import DeviceList
 from audio.vocab.findings import Finding
@@ -202,6 +203,8 @@ EVERYTHING: tuple[News, ...] = (
     ),
     news.Devices(devices=DeviceList()),
     di(),
+    news.DiChecked(part="rhythm-left", asked=HitsAsked(), checked=None, problem="gone"),
+    news.HitsCompared(part="rhythm-left", other="hook", compared=None, problem="gone"),
     news.VariantRead(part="rhythm-left", number=1, variant=variant()),
     news.HistoryRead(part="rhythm-left", number=1, happened=()),
     news.Outlined(path="di/a.wav", outlines=None),

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
+from rich.style import Style
 from rich.text import Text
 
 from audio.plan.coverage import Coverage
 from audio.vocab.plan import LineState, PlanLine, PlanNow
 from audio.vocab.units import clock_time
+from tui.present.check_words import unready_words
 from tui.present.glyphs import cells_of, cut
 from tui.present.looks import (
+    BAD,
     CARE,
     FAINT,
     HERE,
@@ -32,20 +35,26 @@ WIDE = 110
 """Columns from which what has to be touched stands beside each line, and not only below for one."""
 
 
-def plan_rows(plan: PlanNow, columns: int, rows: int, *, at: int) -> list[Text]:
+Unready = Callable[[str], int]
+"""How many open findings the DI of a part has that will spoil a pass."""
+
+
+def plan_rows(plan: PlanNow, columns: int, rows: int, *, at: int, unready: Unready) -> list[Text]:
     """Return the lines around one, in at most so many rows."""
     return [
-        _row(plan.lines[number], number + 1, columns, here=number == at)
+        _row(plan.lines[number], number + 1, columns, here=number == at, unready=unready)
         for number in in_sight(len(plan.lines), at, rows)
     ]
 
 
-def about(line: PlanLine, columns: int) -> list[Text]:
+def about(line: PlanLine, columns: int, *, unready: Unready) -> list[Text]:
     """Return what is to be said of the line under the cursor: what to touch, or why it cannot be played."""
     if line.why:
         return paragraph(f"▲ {line.why}", columns, CARE)
     if line.state != "to do":
         return [text((" nothing to touch: it is not played now", FAINT))]
+    if count := unready(line.wanted.part):
+        return paragraph(f"× {unready_words(line.wanted.part, count)}", columns, BAD)
     if not line.known:
         return paragraph(f"to touch: {UNKNOWN}", columns, PLAIN)
     words = touches(line.touch) or "nothing to touch after the line before"
@@ -62,7 +71,7 @@ def cost_line(plan: PlanNow) -> str:
     )
 
 
-def _row(line: PlanLine, number: int, columns: int, *, here: bool) -> Text:
+def _row(line: PlanLine, number: int, columns: int, *, here: bool, unready: Unready) -> Text:
     wanted = line.wanted
     look = HERE if here else STATE_LOOKS[line.state]
     section = f", {wanted.section}" if wanted.section is not None else ""
@@ -72,7 +81,7 @@ def _row(line: PlanLine, number: int, columns: int, *, here: bool) -> Text:
     shown = text(
         " ▸ " if here else "   ",
         (f"{number:>3} ", FAINT),
-        (f"{STATES[line.state]} {line.state:<8}", STATE_LOOKS[line.state]),
+        _state(line, unready),
         (called, look),
         " ",
         (f"{_touch_count(line):<7}", FAINT),
@@ -88,6 +97,12 @@ def _row(line: PlanLine, number: int, columns: int, *, here: bool) -> Text:
         room = columns - shown.cell_len - 3
         shown += text((f"  {cut(touches(line.touch), max(room, 8))}", FAINT))
     return shown
+
+
+def _state(line: PlanLine, unready: Unready) -> tuple[str, Style]:
+    if line.state == "to do" and unready(line.wanted.part):
+        return f"× {'mend DI':<8}", BAD
+    return f"{STATES[line.state]} {line.state:<8}", STATE_LOOKS[line.state]
 
 
 def _touch_count(line: PlanLine) -> str:

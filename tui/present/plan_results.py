@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
+from types import MappingProxyType
 
 from audio.jobs.planned import PlanSeen
 from audio.plan.coverage import Coverage
 from audio.vocab.plan import PlanLine, PlanNow
 from audio.vocab.units import clock_time
+from tui.present.check_words import unready_words
 from tui.present.terminal import clean, tell, width, wrapped
 from tui.present.touch import UNKNOWN, touches
 
@@ -21,14 +24,20 @@ TOUCH_INDENT = 12
 
 def tell_plan(seen: PlanSeen) -> None:
     """Print the plan as it stands."""
-    lines = plan_text(seen.plan, width(sys.stdout)) if seen.plan.lines else EMPTY.split("\n")
+    lines = (
+        plan_text(seen.plan, width(sys.stdout), seen.unready)
+        if seen.plan.lines
+        else EMPTY.split("\n")
+    )
     if seen.coverage.chains:
         lines += ["", *coverage_text(seen.coverage, width(sys.stdout))]
     for line in lines:
         tell(line)
 
 
-def plan_text(plan: PlanNow, columns: int) -> list[str]:
+def plan_text(
+    plan: PlanNow, columns: int, unready: Mapping[str, int] = MappingProxyType({})
+) -> list[str]:
     """Return the plan's lines, each with what has to be touched under it, and what it costs."""
     shown = []
     for number, line in enumerate(plan.lines, start=1):
@@ -37,6 +46,9 @@ def plan_text(plan: PlanNow, columns: int) -> list[str]:
             shown += wrapped(touches(line.touch), columns=columns, indent=TOUCH_INDENT)
         if line.state == "to do" and not line.known:
             shown += wrapped(UNKNOWN, columns=columns, indent=TOUCH_INDENT)
+        if line.state == "to do" and (count := unready.get(line.wanted.part)):
+            words = unready_words(line.wanted.part, count)
+            shown += wrapped(words, columns=columns, indent=TOUCH_INDENT)
         if line.why:
             shown += wrapped(line.why, columns=columns, indent=TOUCH_INDENT)
     return [*shown, "", *wrapped(cost_words(plan), columns=columns, indent=0)]

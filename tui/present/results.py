@@ -6,15 +6,18 @@ import sys
 from collections.abc import Iterable, Sequence
 from pathlib import PurePosixPath
 
-from audio.jobs.sessions import Added
+from audio.jobs.sessions import Added, TempoAdded
 from audio.vocab.delay import Delay, ReturnDelay
 from audio.vocab.devices import DeviceList
 from audio.vocab.findings import Finding
+from audio.vocab.results import AudioFacts
 from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import Variant, VariantFile
+from tui.present.check_words import change_lines
 from tui.present.evidence_proofs import proofs
 from tui.present.evidence_words import adds, distance
 from tui.present.plain import level
+from tui.present.tempo import bpm_words
 from tui.present.terminal import clean, tell, width, wrapped
 
 INDENT = 6
@@ -114,14 +117,35 @@ def tell_devices(devices: DeviceList) -> None:
 
 def tell_added(added: Sequence[Added]) -> None:
     """Print what files became in the session."""
-    _tell(_added(one) for one in added)
+    for one in added:
+        if one.facts is not None:
+            tell(_added(one, one.facts))
+            _tell_change(one, one.facts.sample_rate)
+        tell_tempo(one.tempo)
 
 
-def _added(added: Added) -> str:
-    facts = added.facts
+def _tell_change(one: Added, rate: int) -> None:
+    for line in change_lines(one.change, rate) if one.change is not None else ():
+        _tell(_wrapped(line, indent=INDENT))
+
+
+def tell_tempo(tempo: TempoAdded | None) -> None:
+    """Print what a tempo file became; nothing where there is none."""
+    if tempo is None:
+        return
+    slow, fast = bpm_words(tempo.slowest_bpm), bpm_words(tempo.fastest_bpm)
+    many = "one tempo" if tempo.tempos == 1 else f"{tempo.tempos} tempi"
+    told = f"tempo {tempo.file}: {many}, {slow if slow == fast else f'{slow} to {fast}'} bpm"
+    told += f", {', '.join(dict.fromkeys(tempo.metres))}"
+    if tempo.instead_of_bpm is not None:
+        told += f"; used from now on instead of {tempo.instead_of_bpm:g} bpm"
+    _tell(_wrapped(told, indent=0))
+
+
+def _added(added: Added, facts: AudioFacts) -> str:
     length = clock_time(facts.frames / facts.sample_rate)
     depth = facts.encoding.removeprefix("PCM_") + "-bit" if "PCM_" in facts.encoding else "float"
-    return f"{_what(added)}: {length}, {facts.sample_rate} Hz, {depth}, {_how_much(added)}"
+    return f"{_what(added)}: {length}, {facts.sample_rate} Hz, {depth}, {_how_much(added, facts)}"
 
 
 def _what(added: Added) -> str:
@@ -135,12 +159,12 @@ def _what(added: Added) -> str:
     return f"{what}, revision {added.revision}" if (added.revision or 1) > 1 else what
 
 
-def _how_much(added: Added) -> str:
+def _how_much(added: Added, facts: AudioFacts) -> str:
     """Return the peak, which was read of one channel; of a backing track, how many there are."""
-    channels = added.facts.channels
+    channels = facts.channels
     if added.part is None:
         return "mono" if channels == 1 else "stereo" if channels == 2 else f"{channels} channels"
-    return f"peak {level(added.facts.peak_dbfs).strip()} dBFS"
+    return f"peak {level(facts.peak_dbfs).strip()} dBFS"
 
 
 def _wrapped(text: str, *, indent: int) -> list[str]:

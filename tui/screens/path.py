@@ -12,6 +12,7 @@ from audio.jobs.orders import LookAtDi, LookForDevices
 from audio.plan.path import STAGES, Stage, StageName, first_open
 from audio.vocab.status import Status
 from audio.vocab.step_names import STEPS
+from tui.chain_views import name_chain, write_chain
 from tui.model import Model
 from tui.present.looks import CARE, FAINT, paragraph, text
 from tui.present.picking import of_returns, of_send
@@ -289,10 +290,6 @@ class PathScreen(WaveKeys, SectionKeys):
         self.variant_at = 0
         self.desk.show_di()
 
-    def on_waveform_wanted(self, message: Waveform.Wanted) -> None:
-        """Fetch the single samples that the waveform has come close to."""
-        self.desk.waves.wanted(message.at_frame, message.frames)
-
     def on_click(self, event: Click) -> None:
         """Walk to the stage that was clicked."""
         if event.y in range(1, 4) and event.screen_y <= 3:
@@ -308,6 +305,8 @@ class PathScreen(WaveKeys, SectionKeys):
                 self.action_stream()
             case "chain" if not self.desk.model.chain:
                 self._choose(1)
+            case "DI" if self.desk.model.part is not None:
+                self.desk.show_ready()
             case "send" | "amp" | "mics" | "returns":
                 self.action_set()
             case "variants":
@@ -322,7 +321,7 @@ class PathScreen(WaveKeys, SectionKeys):
     def action_name(self) -> None:
         """Name a chain."""
         self.walk_to("chain")
-        self.desk.name_chain()
+        name_chain(self.desk)
 
     def action_run(self) -> None:
         """Run the plan, or show the card of the run."""
@@ -339,7 +338,7 @@ class PathScreen(WaveKeys, SectionKeys):
     def action_write(self) -> None:
         """Write a chain down."""
         self.walk_to("chain")
-        self.desk.write_chain()
+        write_chain(self.desk)
 
     def action_set(self) -> None:
         """Show the chosen step of the set-up; from a stage without one the first that is not set."""

@@ -127,7 +127,10 @@ class PlanScreen(Face):
         if not plan.lines:
             return paragraph(EMPTY.format(want=self.key("want")), columns)
         self._go_to(self._place())
-        return plan_rows(plan, columns, rows, at=self._at)
+        return plan_rows(plan, columns, rows, at=self._at, unready=self._unready)
+
+    def _unready(self, part: str) -> int:
+        return len(self.desk.model.checks.open_worst(part))
 
     def _table(self) -> Coverage:
         model = self.desk.model
@@ -139,7 +142,11 @@ class PlanScreen(Face):
             return self.trouble(most=3)
         line = self._line()
         beside = paragraph(self.desk.notice, columns, CARE) if self.desk.notice else []
-        return beside if self._covers or line is None else [text(), *about(line, columns), *beside]
+        return (
+            beside
+            if self._covers or line is None
+            else [text(), *about(line, columns, unready=self._unready), *beside]
+        )
 
     # ------------------------------------------------------------ doing
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
+    from tui.app import Desk
     from tui.widgets.waveform import Waveform
 
 
@@ -15,9 +16,21 @@ class HasWave(Protocol):
     def wave(self) -> Waveform:
         """The waveform."""
 
+    @property
+    def is_mounted(self) -> bool:
+        """Whether the view is made."""
+
+    @property
+    def desk(self) -> Desk:
+        """The program."""
+
 
 class WaveKeys:
-    """Looks closer, wider, earlier, later."""
+    """Looks closer, wider, earlier, later; fetches what a close look needs."""
+
+    def on_waveform_wanted(self: HasWave, message: Waveform.Wanted) -> None:
+        """Fetch the single samples that the waveform has come close to."""
+        self.desk.waves.wanted(message.at_frame, message.frames, beside=message.beside)
 
     def action_zoom_in(self: HasWave) -> None:
         """Look closer."""

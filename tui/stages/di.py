@@ -7,19 +7,33 @@ from collections.abc import Callable
 from rich.text import Text
 
 from audio.vocab.session_file import Part, Song
+from audio.vocab.tempo import SongTempo
 from audio.vocab.units import clock_time
 from tui.model import Model
+from tui.present.check_words import state_words
 from tui.present.glyphs import cells_of, cut
-from tui.present.looks import ACCENT, BAD, FAINT, HERE, STRONG, paragraph, text, window
+from tui.present.looks import (
+    ACCENT,
+    BAD,
+    FAINT,
+    HERE,
+    STRONG,
+    VERDICT_LOOKS,
+    paragraph,
+    text,
+    window,
+)
 from tui.present.plain import level
+from tui.present.tempo import tempo_words
 
 KEYS = (
     ("choose_up+choose_down", "part"),
     ("go", ""),
+    ("enter", "ready?"),
     ("zoom_in+zoom_out+whole", "zoom"),
-    ("scroll_left+scroll_right", "scroll"),
     ("walk_left+walk_right", "walk"),
     ("keys", ""),
+    ("scroll_left+scroll_right", "scroll"),
     ("section", ""),
 )
 
@@ -44,7 +58,7 @@ def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -
     at, song_before = 0, None
     for song, part in parts:
         if song is not song_before:
-            listed.append(_song(song))
+            listed.append(_song(song, model.tempo(song), columns))
             song_before = song
         if part.name == model.part:
             at = len(listed)
@@ -52,10 +66,24 @@ def lines(model: Model, columns: int, rows: int, *, key: Callable[[str], str]) -
     return window(listed, at, rows)
 
 
-def _song(song: Song) -> Text:
-    bpm = f"   {song.bpm:g} bpm" if song.bpm is not None else "   tempo not given"
+def _song(song: Song, tempo: SongTempo, columns: int) -> Text:
     backing = "   backing track" if song.backing is not None else ""
-    return text(" ", (song.name, ACCENT), (f"{bpm} {song.metre or ''}{backing}", FAINT))
+    head = text(" ", (song.name, ACCENT))
+    if tempo.problem:
+        said = cut(f"   × {tempo.problem}", max(columns - cells_of(head.plain + backing), 0))
+        return head + text((said, BAD), (backing, FAINT))
+    told = tempo_words(song, tempo) or f"tempo not given {song.metre or ''}"
+    return head + text((f"   {told}{backing}", FAINT))
+
+
+def _ready(model: Model, part: Part) -> Text:
+    """Return whether a DI is ready, in a word; nothing while it is being looked through."""
+    checked = model.checks.of(part.name)
+    if checked is None:
+        problem = model.checks.problem(part.name)
+        return text((f"  {cut(problem, 40)}" if problem else "", FAINT))
+    accepted = "" if checked.open_worst or checked.verdict != "redo" else ", noted"
+    return text((f"  {state_words(checked)}{accepted}", VERDICT_LOOKS[checked.verdict]))
 
 
 def _part(model: Model, part: Part, names: int) -> Text:
@@ -71,6 +99,7 @@ def _part(model: Model, part: Part, names: int) -> Text:
     line += text(f"  {length:>5}", (f"  peak {level(facts.peak_dbfs)} dBFS", FAINT))
     if len(part.revisions) > 1:
         line += text((f"  revision {len(part.revisions)}", FAINT))
+    line += _ready(model, part)
     count = len(model.variants_of(part.name))
     if count:
         line += text((f"  {count} {'variant' if count == 1 else 'variants'}", FAINT))

@@ -28,6 +28,7 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
             wiring_path=arguments.wiring,
             listener=Plain(stop),
             section=section,
+            as_it_is=arguments.as_it_is,
         )
     except StoppedError:
         say("stopped before the DI rolled; nothing was recorded")

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from audio.jobs.deck import StoppedError
-from audio.jobs.orders import BeginRun, HoldRun, OpenStream, RunLine, SkipLine
+from audio.jobs.orders import AcceptFindings, BeginRun, HoldRun, OpenStream, RunLine, SkipLine
 from audio.plan.run import to_do
 from audio.vocab.errors import SecondpassError, UseError
 from audio.vocab.plan import BARE
@@ -34,6 +34,8 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
     attended = is_terminal(sys.stdin)
     settings = read_settings(settings_yaml())
     with _desk(arguments.folder, stop) as desk:
+        if arguments.as_it_is:
+            _accept(desk)
         _begin(desk, attended=attended, repeat_redo=arguments.repeat_redo)
         hands: Hands = AtTheAmp(desk, stop, settings.countdown_s) if attended else Nobody()
         code = _run(desk, hands, stop, quiet=arguments.json)
@@ -52,6 +54,14 @@ def _desk(folder: Path, stop: threading.Event) -> Iterator[RunDesk]:
         yield desk
     finally:
         desk.close()
+
+
+def _accept(desk: RunDesk) -> None:
+    """Have every DI that is still to be played sent as it is."""
+    for part in dict.fromkeys(
+        line.wanted.part for line in desk.plan.lines if line.state == "to do"
+    ):
+        desk.obey(AcceptFindings(part=part))
 
 
 def _begin(desk: RunDesk, *, attended: bool, repeat_redo: bool) -> None:

@@ -36,6 +36,15 @@ def json_flag(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def as_it_is_flag(parser: argparse.ArgumentParser) -> None:
+    """Let a verb send a DI that was checked and is not ready."""
+    parser.add_argument(
+        "--as-it-is",
+        action="store_true",
+        help="send a DI that a check found not ready; said once, it is not asked again",
+    )
+
+
 def session_folder(parser: argparse.ArgumentParser) -> None:
     """Let a verb be told which session."""
     parser.add_argument("folder", type=path, metavar="DIR", help="the session")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from audio.vocab.step_names import STEPS
 from tui.told import TOLD_TO_STEPS
-from tui.words.common import Verbs, channel, json_flag, path, session_folder, verb
+from tui.words.common import Verbs, as_it_is_flag, channel, json_flag, path, session_folder, verb
 
 
 def devices_words(verbs: Verbs) -> None:
@@ -109,4 +109,5 @@ def pass_words(verbs: Verbs) -> None:
     parser.add_argument(
         "--wiring", type=path, metavar="FILE", help="another wiring than the session's"
     )
+    as_it_is_flag(parser)
     json_flag(parser)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tui.words.common import Verbs, json_flag, session_folder, verb
+from tui.words.common import Verbs, as_it_is_flag, json_flag, session_folder, verb
 
 
 def run_words(verbs: Verbs) -> None:
@@ -27,4 +27,5 @@ def run_words(verbs: Verbs) -> None:
         action="store_true",
         help="repeat a pass to be done again once before holding",
     )
+    as_it_is_flag(parser)
     json_flag(parser)
