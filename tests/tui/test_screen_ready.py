@@ -18,6 +18,7 @@ from shown import HOSTILE
 from audio.jobs import news
 from audio.jobs.orders import AcceptFindings, CheckPart, CompareHits, RunLine, RunPass
 from audio.jobs.runner import Runner
+from audio.verdict.readiness_change import changes
 from audio.vocab.checked import HitsAsked
 from tui.widgets.waveform import Waveform
 
@@ -124,6 +125,26 @@ def test_findings_jump_and_hits_are_walked_down_to_single_samples(
         await seat.sees("last ferry 96 bpm")
 
     run(tmp_path, flow, size=size)
+
+
+def test_what_a_new_revision_has_mended_is_in_the_list(tmp_path: Path) -> None:
+    before, now = checked(NAMES).checked, checked(NAMES, joints=())
+    assert before is not None
+    assert now.checked is not None
+    change = changes(
+        before.findings,
+        now.checked.findings,
+        hits=(24, 24),
+        timing=(before.timing, now.checked.timing),
+    )
+    told = replace(now, checked=replace(now.checked, change=change))
+
+    async def flow(seat: Seat, _: Puppet) -> None:
+        await opened(seat, told)
+        await seat.reads_on_to("gone since the revision before: joint: a step in the signal, 31 dB")
+        await seat.fits_everywhere()
+
+    run(tmp_path, flow)
 
 
 def test_a_double_stands_underneath_hit_by_hit_and_goes_away_again(tmp_path: Path) -> None:

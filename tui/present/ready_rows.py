@@ -37,7 +37,7 @@ class Item:
 
 
 def items(checked: Checked, beside: Doubles | None, *, other: str) -> list[Item]:
-    """Return the list: findings first, the heaviest on top, then hits.
+    """Return the list: findings first, the heaviest on top, then what was mended, then hits.
 
     Parameters
     ----------
@@ -55,6 +55,8 @@ def items(checked: Checked, beside: Doubles | None, *, other: str) -> list[Item]
     """
     rate = checked.measures.facts.sample_rate
     listed = [_finding(one) for one in checked.findings]
+    if checked.change is not None:
+        listed += [_gone(one) for one in checked.change.gone]
     if isinstance(checked.timing, Timing):
         listed += [_worst(one, rate) for one in checked.timing.worst]
     if beside is not None:
@@ -73,6 +75,12 @@ def _finding(one: DiFinding) -> Item:
         advice=one.advice,
         sure=finding_sure(one),
     )
+
+
+def _gone(one: DiFinding) -> Item:
+    """Return a line for what was mended since the revision before; the place is that one's, and is gone."""
+    words = one.text[0].lower() + one.text[1:]
+    return Item("good", None, one.place, f"gone since the revision before: {words}")
 
 
 def _worst(one: PlacedHit, rate: int) -> Item:
