@@ -45,8 +45,10 @@ class Waves:
         shift
             Frame of the first at which its first frame lies.
         """
-        self._beside = None if revision is None else (revision, shift)
-        self._draw()
+        beside = None if revision is None else (revision, shift)
+        if beside != self._beside:
+            self._beside = beside
+            self._draw()
 
     def take(self, one: news.Outlined | news.Closeup) -> None:
         """Keep an outline, or hand single samples on."""

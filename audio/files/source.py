@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from audio.files import platform
 from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
+from audio.vocab.units import FASTEST_RATE
 
 ACCEPTED = "WAV, RF64, AIFF and FLAC are accepted"
 _CONTAINERS = {"WAV": "WAV", "WAVEX": "WAV", "RF64": "RF64", "AIFF": "AIFF", "FLAC": "FLAC"}
@@ -22,9 +23,6 @@ _FLOATS = ("FLOAT", "DOUBLE")
 
 MOST_CHANNELS = 256
 """Channels of one file; more is a damaged header, and a block of them would not fit in memory."""
-
-FASTEST_RATE = 768_000
-"""Frames a second, four times what interfaces run at; more is a damaged header."""
 
 _LONGEST_PATH = 900
 

@@ -10,9 +10,8 @@ from statistics import median
 
 from audio.grid.patterns import Fit, Pattern, Phases, densities
 from audio.grid.ruler import Ruler
+from audio.vocab.checked import PARTS
 from audio.vocab.timing import OtherBar
-
-PARTS = (1, 2, 3, 4, 6, 8)
 
 _OTHER = 0.02
 """Share of bars that are played on one other subdivision."""

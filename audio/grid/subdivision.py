@@ -13,7 +13,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from audio.grid.fills import PARTS, PhasedHits, in_beats, other_bars, with_fills
+from audio.grid.fills import PhasedHits, in_beats, other_bars, with_fills
 from audio.grid.patterns import (
     LAG_MS,
     SPREAD_MS,
@@ -26,6 +26,7 @@ from audio.grid.patterns import (
     turned,
 )
 from audio.grid.ruler import Ruler
+from audio.vocab.checked import PARTS
 from audio.vocab.errors import UseError
 from audio.vocab.timing import NoTiming, OtherBar, Subdivision
 

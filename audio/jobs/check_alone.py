@@ -5,13 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import msgspec
-from msgspec.structs import replace
 
 from audio.grid.bars import BarGrid, bar_grid
 from audio.grid.doubles import compare_doubles
 from audio.grid.timing import against_recording
 from audio.jobs.check_report import FileChecked
-from audio.jobs.readiness import beat_note, check_part, judged, part_bars
+from audio.jobs.readiness import beat_note, beside, check_part, judged, part_bars
 from audio.jobs.sessions import opened
 from audio.jobs.talk import Listener
 from audio.jobs.tempos import brought_tempo
@@ -107,8 +106,8 @@ def _problem(asked: CheckAsked, *, is_session: bool) -> str:
     named = next((flag for flag, value in given.items() if value is not None), None)
     if named is not None:
         return f"{asked.di}: {named} belongs to a file; a session has its own, leave it out"
-    beside = (asked.raw, asked.drums, asked.double)
-    if asked.part is None and any(one is not None for one in beside):
+    others = (asked.raw, asked.drums, asked.double)
+    if asked.part is None and any(one is not None for one in others):
         return f"{asked.di}: --raw, --drums and --double are held against one part; name it with --part"
     return ""
 
@@ -195,13 +194,6 @@ def _beside(
 
 
 def _hits_beside(other: Other, mine: DiMeasures, worker: Worker) -> list[Hit]:
-    """Return the hits of another recording on the DI's frames: both time stamps are of one recorder."""
+    """Return the hits of another recording on the DI's frames."""
     heard = worker.find_hits(other.path, channel=other.channel - 1)
-    rate = mine.facts.sample_rate
-    if heard.facts.sample_rate != rate:
-        raise UseError(
-            f"{other.path} is recorded at {heard.facts.sample_rate} Hz and the DI at {rate} Hz; export them"
-            " at one rate to compare them"
-        )
-    shift = heard.facts.time_reference - mine.facts.time_reference
-    return [replace(hit, frame=hit.frame + shift) for hit in heard.hits]
+    return beside(heard.hits, heard.facts, mine, called=f"{other.path}")[0]

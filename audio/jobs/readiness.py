@@ -6,12 +6,15 @@ they are worked out anew whenever one of those has changed.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import msgspec
 
 from audio.grid.bars import BarGrid, bar_grid
 from audio.grid.doubles import compare_doubles
 from audio.grid.places import place_name, subdivision_name
 from audio.grid.timing import against_grid, against_own_mean
+from audio.jobs.dis import refuse_changed
 from audio.jobs.tempos import song_tempo
 from audio.session import readiness
 from audio.session.opened import Session
@@ -59,11 +62,7 @@ def measured(session: Session, revision: Revision, worker: Worker) -> DiMeasures
     if known is not None:
         return known
     found = worker.check_di(session.path(revision.file), channel=revision.channel - 1)
-    if found.facts.file_sha256 != revision.file_sha256:
-        raise UseError(
-            f"{revision.file} is not the file that was added any more; add the changed file as a new"
-            f" revision: secondpass add {session.folder} --di FILE"
-        )
+    refuse_changed(session, revision, found.facts)
     readiness.remember(session, revision, found)
     return found
 
@@ -103,12 +102,12 @@ def check_part(
     """
     song, part = session.part(name)
     measures = measured(session, part.revisions[-1], worker)
-    tempo = song_tempo(session, song)
+    tempo, wiring = song_tempo(session, song), _wiring(session)
     accepted = readiness.accepted(session).get((part.name, len(part.revisions)), frozenset())
     checked = judged(
         measures,
         bars=part_bars(session, song, measures),
-        wiring=_wiring(session),
+        wiring=wiring,
         asked=asked,
         edit=edit,
         accepted=accepted,
@@ -116,7 +115,7 @@ def check_part(
         note=beat_note(tempo.map),
     )
     return msgspec.structs.replace(
-        checked, change=_change(session, song, part, checked, asked=asked)
+        checked, change=_change(session, song, part, checked, asked=asked, wiring=wiring)
     )
 
 
@@ -208,16 +207,21 @@ def _placing(bars: BarGrid | None) -> Place:
 
 
 def _change(
-    session: Session, song: Song, part: Part, now: Checked, *, asked: HitsAsked
+    session: Session,
+    song: Song,
+    part: Part,
+    now: Checked,
+    *,
+    asked: HitsAsked,
+    wiring: Wiring | None,
 ) -> Change | None:
     if len(part.revisions) < 2:
         return None
     before = readiness.remembered(session, part.revisions[-2])
     if before is None:
         return None
-    then = judged(
-        before, bars=part_bars(session, song, before), wiring=_wiring(session), asked=asked
-    )
+    bars = part_bars(session, song, before)
+    then = judged(before, bars=bars, wiring=wiring, asked=asked)
     return changes(
         then.findings,
         now.findings,
@@ -272,16 +276,26 @@ def compare_parts(session: Session, name: str, other: str, worker: Worker) -> tu
     song, part = session.part(name)
     mine = measured(session, part.revisions[-1], worker)
     theirs, facts = _hits_of(session, song, other, worker)
-    called = other or "the backing track"
-    if facts.sample_rate != mine.facts.sample_rate:
+    moved, shift = beside(theirs, facts, mine, called=other or "the backing track")
+    bars = part_bars(session, song, mine)
+    return compare_doubles(moved, mine.hits, rate=mine.facts.sample_rate, bars=bars), shift
+
+
+def beside(
+    hits: Sequence[Hit], facts: AudioFacts, mine: DiMeasures, *, called: str
+) -> tuple[list[Hit], int]:
+    """Return another recording's hits on a DI's frames, and the DI's frame at which that one begins.
+
+    Both time stamps are of one recorder. `UseError` where the two have not one rate.
+    """
+    rate = mine.facts.sample_rate
+    if facts.sample_rate != rate:
         raise UseError(
-            f"{name} is recorded at {mine.facts.sample_rate} Hz and {called} at {facts.sample_rate} Hz;"
-            " export them at one rate to compare them"
+            f"{called} is recorded at {facts.sample_rate} Hz and the DI at {rate} Hz; export them at one"
+            " rate to compare them"
         )
     shift = facts.time_reference - mine.facts.time_reference
-    moved = [msgspec.structs.replace(hit, frame=hit.frame + shift) for hit in theirs]
-    bars = part_bars(session, song, mine)
-    return compare_doubles(moved, mine.hits, rate=facts.sample_rate, bars=bars), shift
+    return [msgspec.structs.replace(hit, frame=hit.frame + shift) for hit in hits], shift
 
 
 def _hits_of(

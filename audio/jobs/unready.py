@@ -5,6 +5,7 @@ from __future__ import annotations
 from audio.session import readiness
 from audio.session.opened import Session
 from audio.verdict.readiness import findings_of
+from audio.vocab.checked import still_open
 from audio.vocab.errors import UseError
 from audio.vocab.readiness import DiFinding
 
@@ -28,11 +29,11 @@ def open_worst(session: Session, name: str) -> tuple[DiFinding, ...]:
     measures = readiness.remembered(session, part.revisions[-1])
     if measures is None:
         return ()
-    worst = [one for one in findings_of(measures) if one.weight == "redo"]
+    worst = still_open(findings_of(measures), frozenset())
     if not worst:
         return ()
     accepted = readiness.accepted(session).get((part.name, len(part.revisions)), frozenset())
-    return tuple(one for one in worst if one.code not in accepted)
+    return still_open(worst, accepted)
 
 
 def refuse_unready(session: Session, name: str) -> None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audio.measure.finest import code_of
 from audio.vocab.readiness import Repeat
 from audio.vocab.units import db_from_ratio
 
@@ -32,7 +33,6 @@ _NEXT = 5
 _PROBE = 48
 """Frames to both sides of a landmark that are compared first."""
 _STEP = 8192
-_CODE = 2.0**-23
 _CODES = 2.0
 """Codes by which a sample and its source may each be off: rounded, and dithered."""
 _UNDER_PEAK = 1e-3
@@ -62,7 +62,7 @@ def find_repeats(samples: NDArray[np.float32], *, rate: int) -> tuple[Repeat, ..
     marks = _landmarks(samples, _CELL * max(1, round(rate / 48_000)))
     if marks.size <= _NEXT:
         return ()
-    shortest, code = round(SHORTEST_S * rate), _code(samples)
+    shortest, code = round(SHORTEST_S * rate), code_of(samples)
     at, of = _alike(samples, *_pairs(marks), code)
     found: list[Repeat] = []
     done = 0
@@ -128,13 +128,6 @@ def _alike(samples: Singles, at: Ints, of: Ints, code: float) -> tuple[Ints, Int
         off = np.max(np.abs(one - gain[:, None] * two), axis=1)
         likely[some] = off < 2.0 * _CODES * code * (1.0 + gain) + 1e-5 * np.max(one, axis=1)
     return at[likely], of[likely]
-
-
-def _code(samples: Singles) -> float:
-    """Return what a sample's last code is worth: 24 bits, or what few stretches show to be coarser."""
-    stretches = range(0, samples.shape[0], max(samples.shape[0] // 64, 1))
-    steps = np.concatenate([np.abs(np.diff(samples[at : at + 2048])) for at in stretches])
-    return min(max(float(np.min(steps[steps > 0.0], initial=1.0)), _CODE), 2.0**-15)
 
 
 # ------------------------------------------------------------------ followed

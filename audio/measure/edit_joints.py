@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audio.measure.finest import smallest_step
 from audio.measure.joint_fit import EARLIER, LATER, SPAN, Fits, fits
 from audio.measure.prediction import Predicted, block_frames, predicted
 from audio.vocab.readiness import EditJoint
@@ -171,10 +172,7 @@ def _crowded(top: Singles, at: Ints) -> Floats:
 
 def _quantum(samples: Singles) -> float:
     """Return half of the smallest step of a few stretches: what one code more or less is worth."""
-    stretches = range(0, samples.shape[0], max(samples.shape[0] // 64, 1))
-    steps = np.concatenate([np.abs(np.diff(samples[at : at + 2048])) for at in stretches])
-    moved = steps[steps > 0.0]
-    return max(0.5 * float(np.min(moved, initial=1.0)), float(np.finfo(np.float32).tiny))
+    return max(0.5 * smallest_step(samples), float(np.finfo(np.float32).tiny))
 
 
 # ------------------------------------------------------------------ told apart

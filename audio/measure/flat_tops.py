@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audio.measure.clipping import SHORTEST_RUN
+from audio.measure.finest import code_of
 from audio.measure.levels import FULL_SCALE
 from audio.vocab.results import ClippedRun
 
@@ -50,7 +51,7 @@ def find_flat_tops(samples: NDArray[np.float32], *, rate: int) -> tuple[ClippedR
     del rate  # a top is flat or not, however fast it was sampled
     if samples.shape[0] < SHORTEST_RUN + 2:
         return ()
-    code = _code(samples)
+    code = code_of(samples)
     runs = [run for sign in (1.0, -1.0) for run in _tops(samples, sign, code)]
     return tuple(sorted(runs, key=lambda run: run.at_frame))
 
@@ -88,10 +89,3 @@ def _drops(samples: Singles, start: int, length: int, sign: float, code: float) 
         return False
     beside = sign * np.array([samples[start - 1], samples[end]], dtype=np.float64)
     return bool(np.all(sign * float(samples[start]) - beside > _CORNER * code))
-
-
-def _code(samples: Singles) -> float:
-    """Return what a code is worth: the smallest step of some stretches, 24 bits at least."""
-    stretches = range(0, samples.shape[0], max(samples.shape[0] // 64, 1))
-    steps = np.concatenate([np.abs(np.diff(samples[at : at + 2048])) for at in stretches])
-    return min(max(float(np.min(steps[steps > 0.0], initial=1.0)), 2.0**-23), 2.0**-15)

@@ -22,9 +22,7 @@ from audio.vocab.errors import UseError
 from audio.vocab.readiness import DiMeasures
 from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part, Revision
-
-FASTEST_RATE = 768_000
-"""Frames a second, four times what interfaces run at; more is damage."""
+from audio.vocab.units import FASTEST_RATE
 
 MEASURED_BY = 1
 """Goes up whenever a DI is measured in another way: what was remembered before is then measured again."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import msgspec
 
 from audio.vocab.findings import Verdict, worst
@@ -52,6 +54,11 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     spread_now_ms: float | None = None
 
 
+def still_open(findings: Iterable[DiFinding], accepted: frozenset[str]) -> tuple[DiFinding, ...]:
+    """Return findings that will spoil a pass, and whose codes nobody has accepted."""
+    return tuple(one for one in findings if one.weight == "redo" and one.code not in accepted)
+
+
 class Checked(msgspec.Struct, frozen=True, kw_only=True):
     """A DI, and all that is to be said of it."""
 
@@ -74,6 +81,4 @@ class Checked(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def open_worst(self) -> tuple[DiFinding, ...]:
         """Findings that will spoil a pass and that nobody has accepted."""
-        return tuple(
-            one for one in self.findings if one.weight == "redo" and one.code not in self.accepted
-        )
+        return still_open(self.findings, self.accepted)

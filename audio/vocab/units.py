@@ -11,6 +11,9 @@ import math
 SINE_DB = 10.0 * math.log10(2.0)
 """Peak of a sine over its RMS, 3.01 dB: by so much an RMS after AES17 reads more than a plain one."""
 
+FASTEST_RATE = 768_000
+"""Frames a second, four times what interfaces run at; more is damage."""
+
 SILENCE_DBFS = -200.0
 """The level reported for digital silence, where the logarithm would be minus infinity."""
 

@@ -231,10 +231,7 @@ class ReadyScreen(WaveKeys, Face):
         if not listed:
             return [text((" nothing to say against it", STRONG))]
         rate = checked.measures.facts.sample_rate
-        at = -1 if self._hit is not None else self._at
-        return rows(
-            listed, at if at >= 0 else self._at, columns=columns, most=self._rows, rate=rate
-        )
+        return rows(listed, self._at, columns=columns, most=self._rows, rate=rate)
 
     def _said(self, listed: list[Item], columns: int) -> list[Text]:
         if self.desk.model.troubles:
