@@ -1,10 +1,11 @@
-"""Where exactly a hit begins: the first motion that what sounded before does not foretell.
+"""Where exactly a hit begins: the first motion of a strike that what sounded before does not foretell.
 
 Strings that ring are foretold well from their own past by linear prediction; what is left is noise, until
 somebody strikes. From the strongest moment of what is left the search walks back as long as something
-stands out, so that the pick's first motion is found, not the loudest. (Prediction before picking a first
-arrival is common practice in seismology: Sleeman and van Eck 1999, Phys. Earth Planet. Inter. 113;
-thresholds are ours.)
+stands out, so that the strike's first motion is found, not the loudest; what is far softer and goes before
+it is the pick that touches the string, and no part of it. (Prediction before picking a first arrival is
+common practice in seismology: Sleeman and van Eck 1999, Phys. Earth Planet. Inter. 113; thresholds are
+ours.)
 """
 
 from __future__ import annotations
@@ -33,12 +34,12 @@ _FROM_STEP, _TO_STEP = -32, 80
 """Where the strongest moment is sought, steps from the expected place."""
 _OVER_DB = 3.0
 """First motion stands so far over what was left before the hit."""
-_UNDER_PEAK_DB = 50.0
-"""A motion so far under the strongest is nobody's hit yet."""
+_UNDER_PEAK_DB = 18.0
+"""A motion so far under the strongest is a hand or a pick that touches, not yet the hit."""
 _USUAL_STEPS = 120
 """What was left before the hit is looked at for 30 ms: more than two periods of the lowest string."""
-_GAP_STEPS = 32
-"""Quiet so long before a motion makes it the first: 8 ms."""
+_GAP_STEPS = 64
+"""Quiet so long before a motion makes it the first: 16 ms, a period of the lowest string tuned down."""
 _CHUNK = 256
 _TINY = 1e-18
 

@@ -24,7 +24,7 @@ from audio.vocab.results import AudioFacts
 from audio.vocab.session_file import Part, Revision
 from audio.vocab.units import FASTEST_RATE
 
-MEASURED_BY = 1
+MEASURED_BY = 2
 """Goes up whenever a DI is measured in another way: what was remembered before is then measured again."""
 
 

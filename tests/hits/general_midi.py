@@ -4,7 +4,9 @@ fluidsynth begins notes at multiples of 64 frames and counts whole milliseconds;
 multiples of 4 ms, which at 48 kHz are 192 frames, three blocks exactly. What is planted is a multiple of
 4 ms, too. The rendered sound is then cut at a frame drawn from the seed, so that nothing the finder does by
 blocks can fall in step. What stays unknown is where within each instrument's recordings the string is
-struck: that is the program's offset, and it is not the same for all of its keys.
+struck: many begin with a hand that comes to rest, and in the clean guitar the lowest keys are struck 28 ms
+after their note begins, others after 8. So each key and chord has a constant offset of its own, and it is
+read where each is `alone`.
 """
 
 from __future__ import annotations
@@ -32,15 +34,23 @@ PROGRAMS = {
 }
 """Numbers of MIDI count from 0."""
 RATE = 48_000
+LOWEST, HIGHEST = 40, 64
+"""Roots of notes and chords."""
+Key = tuple[int, bool]
+"""A root, and whether a chord stands on it."""
+_CHORD = (0, 7, 12)
 _STEP_MS = 4
+_ALONE_MS, _ALONE_HELD_MS = 1200, 600
+_ALONE_VELOCITIES = (55, 85, 115)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Rendered:
-    """A phrase and where its notes were ordered to begin."""
+    """A phrase, where its notes were ordered to begin, and what they are."""
 
     samples: NDArray[np.float32]
     hits_s: list[float]
+    keys: list[Key]
 
 
 def rendered(program: int, *, seed: int, ringing: bool, bars: int = 6) -> Rendered:
@@ -49,23 +59,49 @@ def rendered(program: int, *, seed: int, ringing: bool, bars: int = 6) -> Render
     Each note is let go half a step before the next; or it rings until the next is struck.
     """
     draw = np.random.default_rng([seed, program])
-    notes = _notes(draw, bars, ringing=ringing)
+    sound, hits = _played(program, _notes(draw, bars, ringing=ringing))
+    cut = int(draw.integers(3000))
+    samples = sound[cut:] * np.float32(0.7 / np.max(np.abs(sound)))
+    samples += draw.normal(0, 1e-4, samples.size).astype(np.float32)
+    return Rendered(
+        samples=samples,
+        hits_s=[at / 1e3 - cut / RATE for at, _ in hits],
+        keys=[key for _, key in hits],
+    )
+
+
+def alone(program: int) -> Rendered:
+    """Return each key and each chord by itself, out of silence, struck softly, usually and hard."""
+    notes = []
+    for chord in (False, True):
+        for root in range(LOWEST, HIGHEST + 1):
+            for velocity in _ALONE_VELOCITIES:
+                at = 400 + _ALONE_MS * len(notes)
+                notes.append((at, at + _ALONE_HELD_MS, (root, chord), velocity))
+    sound, hits = _played(program, notes)
+    samples = sound * np.float32(0.7 / np.max(np.abs(sound)))
+    samples += np.random.default_rng(program).normal(0, 1e-4, samples.size).astype(np.float32)
+    return Rendered(
+        samples=samples, hits_s=[at / 1e3 for at, _ in hits], keys=[key for _, key in hits]
+    )
+
+
+def _played(
+    program: int, notes: list[tuple[int, int, Key, int]]
+) -> tuple[NDArray[np.float32], list[tuple[int, Key]]]:
+    """Return the sound of notes and chords, and where (ms) which begins."""
     with tempfile.TemporaryDirectory() as folder:
         midi, wave = Path(folder) / "phrase.mid", Path(folder) / "phrase.wav"
         _file(program, notes).save(midi)
         _render(midi, wave)
         sound = soundfile.read(wave, dtype="float32", always_2d=True)[0].mean(axis=1)
-    cut = int(draw.integers(3000))
-    samples = sound[cut:] * np.float32(0.7 / np.max(np.abs(sound)))
-    samples += draw.normal(0, 1e-4, samples.size).astype(np.float32)
-    starts = sorted({at for at, *_ in notes})
-    return Rendered(samples=samples, hits_s=[at / 1e3 - cut / RATE for at in starts])
+    return sound, sorted({at: key for at, _, key, _ in notes}.items())
 
 
 def _notes(
     draw: np.random.Generator, bars: int, *, ringing: bool
-) -> list[tuple[int, int, int, int]]:
-    """Return start, end (ms), pitch and velocity of each note."""
+) -> list[tuple[int, int, Key, int]]:
+    """Return start, end (ms), what it is and velocity of each note or chord."""
     eighth_ms = 30_000 / draw.uniform(90, 160)
     notes = []
     steps = [n for n in range(8 * bars) if draw.random() < 0.8]
@@ -73,9 +109,8 @@ def _notes(
         at = _on_step(400 + step * eighth_ms + draw.normal(0, 10))
         end = _on_step(400 + (after - (0.0 if ringing else 0.5)) * eighth_ms)
         velocity = int(draw.integers(50, 120))
-        root = int(draw.integers(40, 65))
-        shape = (0, 7, 12) if draw.random() < 0.25 else (0,)
-        notes += [(at, max(end, at + 60), root + up, velocity) for up in shape]
+        root = int(draw.integers(LOWEST, HIGHEST + 1))
+        notes.append((at, max(end, at + 60), (root, bool(draw.random() < 0.25)), velocity))
     return notes
 
 
@@ -83,10 +118,13 @@ def _on_step(ms: float) -> int:
     return _STEP_MS * round(ms / _STEP_MS)
 
 
-def _file(program: int, notes: list[tuple[int, int, int, int]]) -> mido.MidiFile:
+def _file(program: int, notes: list[tuple[int, int, Key, int]]) -> mido.MidiFile:
     """Return a file of which a tick is a millisecond: 500 a beat, half a second a beat."""
-    events = [(at, mido.Message("note_on", note=p, velocity=v)) for at, _, p, v in notes]
-    events += [(end, mido.Message("note_off", note=p, velocity=0)) for _, end, p, _ in notes]
+    events = []
+    for at, end, (root, chord), velocity in notes:
+        for pitch in [root + up for up in _CHORD] if chord else [root]:
+            events.append((at, mido.Message("note_on", note=pitch, velocity=velocity)))
+            events.append((end, mido.Message("note_off", note=pitch, velocity=0)))
     track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=500_000)])
     track.append(mido.Message("program_change", program=program))
     now = 0

@@ -124,3 +124,26 @@ def test_noise_behind_the_last_note_is_not_taken_for_hits(noise_dbfs: float) -> 
     found_s = frames(noise.astype(np.float32), sure=0.5) / RATE
     assert np.count_nonzero(found_s > plan.seconds) <= 1
     assert np.count_nonzero(found_s <= plan.seconds) >= len(plan.hits_s()) - 2
+
+
+@pytest.mark.parametrize("before_ms", [5, 12, 25, 40])
+@pytest.mark.parametrize("under_db", [36, 42])
+def test_a_pick_that_touches_the_string_first_is_not_the_hit(
+    before_ms: float, under_db: float
+) -> None:
+    """The touch scrapes on until the string is struck."""
+    stroke = Stroke(at_s=0.4, string=1, pitch=47)
+    samples = di(Plan(strokes=(stroke,), seconds=1.5), modal, rate=RATE, seed=5)
+    scrape = np.random.default_rng(6).normal(0, 0.3, round(before_ms * RATE / 1e3))
+    begin = round((0.4 - before_ms / 1e3) * RATE)
+    samples[begin : begin + scrape.size] += scrape * np.max(np.abs(samples)) / 10 ** (under_db / 20)
+    assert frames(samples.astype(np.float32)) / RATE == pytest.approx([0.4], abs=0.001)
+
+
+def test_a_strum_begins_at_its_first_string_even_if_that_is_12_db_softer() -> None:
+    strokes = (
+        Stroke(at_s=0.4, string=0, pitch=40, level_db=-12.0),
+        Stroke(at_s=0.43, string=1, pitch=47, counts=False),
+    )
+    samples = di(Plan(strokes=strokes, seconds=1.5), modal, rate=RATE, seed=7)
+    assert frames(samples.astype(np.float32)) / RATE == pytest.approx([0.4], abs=0.001)
