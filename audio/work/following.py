@@ -6,6 +6,7 @@ import threading
 
 from audio.vocab.requests import Follow
 from audio.vocab.results import PassMeasures
+from audio.work.loading import LOADING
 
 _LOOK_AGAIN_S = 0.2
 
@@ -56,7 +57,8 @@ class Following:
 
     def _measure(self) -> PassMeasures | None:
         # Loads scipy, for a second or more: whoever asked to follow does not wait for that.
-        from audio.work.passes import PassSound  # noqa: PLC0415
+        with LOADING:
+            from audio.work.passes import PassSound  # noqa: PLC0415
 
         with PassSound(self._asked) as sound:
             for _ in sound.take_di():

@@ -80,6 +80,7 @@ from audio.work.bursts import make_bursts, read_recorded, read_steady
 from audio.work.clicks import make_clicks, read_recording
 from audio.work.count_in import make_count_in
 from audio.work.following import Following
+from audio.work.loading import LOADING
 from audio.work.outlines import closeup, outline
 from audio.work.phrases import cut_phrase
 from audio.work.tones import make_tone
@@ -137,7 +138,8 @@ class Desk:
                 return Facts(facts=cut_phrase(asked))
             case Compare():
                 # The Fourier library behind it takes a moment to load, which no other answer needs.
-                from audio.work.comparing import compare  # noqa: PLC0415
+                with LOADING:
+                    from audio.work.comparing import compare  # noqa: PLC0415
 
                 return compare(asked)
             case MakeBursts():
@@ -147,21 +149,25 @@ class Desk:
             case ReadSteady():
                 return SteadyLevels(levels_dbfs=read_steady(asked))
             case ReadNoise():
-                from audio.work.noise import read_noise  # noqa: PLC0415 - loads scipy
+                with LOADING:
+                    from audio.work.noise import read_noise  # noqa: PLC0415 - loads scipy
 
                 return NoiseFloors(floors=read_noise(asked))
             case FindLoudest() | ReadCopy() | ReadCycle():
                 return _of_a_round(asked)
             case CompareEdit():
-                from audio.work.editing import compare_edit  # noqa: PLC0415 - as above
+                with LOADING:
+                    from audio.work.editing import compare_edit  # noqa: PLC0415 - as above
 
                 return EditCompared(edit=compare_edit(asked))
             case CheckDi():
-                from audio.work.checking import check_di  # noqa: PLC0415 - as above
+                with LOADING:
+                    from audio.work.checking import check_di  # noqa: PLC0415 - as above
 
                 return DiMeasured(measures=check_di(asked))
             case FindHits():
-                from audio.work.checking import hits_of  # noqa: PLC0415 - as above
+                with LOADING:
+                    from audio.work.checking import hits_of  # noqa: PLC0415 - as above
 
                 return hits_of(asked)
             case MakeTone():
@@ -171,7 +177,8 @@ class Desk:
                 make_count_in(asked)
                 return Done()
             case CompareSounds():
-                from audio.work.likeness import compare_recorded  # noqa: PLC0415 - as above
+                with LOADING:
+                    from audio.work.likeness import compare_recorded  # noqa: PLC0415 - as above
 
                 return Likened(compared=compare_recorded(asked))
             case _:
@@ -200,7 +207,8 @@ class Desk:
 
 
 def _of_a_join(asked: FindJoints | WriteJoined) -> Answered:
-    from audio.work.joining import find_joints, write_joined  # noqa: PLC0415 - rarely asked for
+    with LOADING:
+        from audio.work.joining import find_joints, write_joined  # noqa: PLC0415 - rarely asked for
 
     if isinstance(asked, FindJoints):
         return JointsFound(joints=find_joints(asked))
@@ -208,7 +216,8 @@ def _of_a_join(asked: FindJoints | WriteJoined) -> Answered:
 
 
 def _of_a_round(asked: FindLoudest | ReadCopy | ReadCycle) -> Answered:
-    from audio.work.looping import find_loudest, read_copy, read_cycle  # noqa: PLC0415 - loads scipy
+    with LOADING:
+        from audio.work.looping import find_loudest, read_copy, read_cycle  # noqa: PLC0415 - loads scipy
 
     match asked:
         case FindLoudest():
@@ -236,8 +245,12 @@ def serve(questions: BinaryIO, answers: BinaryIO) -> None:
 
 def _prepare() -> None:
     """Load what following a pass needs, while nobody waits for an answer yet."""
-    module = "audio.work.passes"
-    threading.Thread(target=importlib.import_module, args=(module,), daemon=True).start()
+
+    def load() -> None:
+        with LOADING:
+            importlib.import_module("audio.work.passes")
+
+    threading.Thread(target=load, name="preparing", daemon=True).start()
 
 
 def _leave_unread(answers: BinaryIO) -> None:
