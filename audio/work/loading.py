@@ -1,8 +1,8 @@
 """What loads scipy is loaded by one thread at a time.
 
-Two threads that load parts of it at once wait for each other in a circle; Python (3.11) breaks that by
-letting one of them go on with a package that is not there. Seen once in a whole run of the tests: a pass
-was refused with `KeyError: 'scipy'`.
+In a whole run of the tests a pass was once refused with `KeyError: 'scipy'`, while one thread of the worker
+prepared for a pass and another loaded what a request needed. It was never seen again, nor could it be
+provoked; two threads in one package's imports are the likely cause, so they take turns.
 """
 
 from __future__ import annotations

@@ -21,7 +21,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import mir_eval
@@ -206,9 +206,7 @@ def compare(family: str, phrases: list[Phrase], finders: list[str]) -> None:
         within = mine.median_ms <= GOAL_MEDIAN_MS and mine.p95_ms <= GOAL_P95_MS
         told = f"{mine.median_ms:.2f}  {mine.p95_ms:.2f} ms"
         report.figure(f"{family}: median, p95", told, "1 ms, 3 ms", met=within)
-        for one in phrases:
-            one.led_s.clear()
-        plain = figures(phrases, "ours")
+        plain = figures([replace(one, led_s={}) for one in phrases], "ours")
         told = f"{plain.median_ms:.2f}  {plain.p95_ms:.2f} ms"
         report.figure(f"{family}: median, p95 with one offset for the program", told)
 

@@ -61,10 +61,8 @@ def rendered(program: int, *, seed: int, ringing: bool, bars: int = 6) -> Render
     draw = np.random.default_rng([seed, program])
     sound, hits = _played(program, _notes(draw, bars, ringing=ringing))
     cut = int(draw.integers(3000))
-    samples = sound[cut:] * np.float32(0.7 / np.max(np.abs(sound)))
-    samples += draw.normal(0, 1e-4, samples.size).astype(np.float32)
     return Rendered(
-        samples=samples,
+        samples=_as_recorded(sound, draw, cut=cut),
         hits_s=[at / 1e3 - cut / RATE for at, _ in hits],
         keys=[key for _, key in hits],
     )
@@ -79,11 +77,20 @@ def alone(program: int) -> Rendered:
                 at = 400 + _ALONE_MS * len(notes)
                 notes.append((at, at + _ALONE_HELD_MS, (root, chord), velocity))
     sound, hits = _played(program, notes)
-    samples = sound * np.float32(0.7 / np.max(np.abs(sound)))
-    samples += np.random.default_rng(program).normal(0, 1e-4, samples.size).astype(np.float32)
     return Rendered(
-        samples=samples, hits_s=[at / 1e3 for at, _ in hits], keys=[key for _, key in hits]
+        samples=_as_recorded(sound, np.random.default_rng(program), cut=0),
+        hits_s=[at / 1e3 for at, _ in hits],
+        keys=[key for _, key in hits],
     )
+
+
+def _as_recorded(
+    sound: NDArray[np.float32], draw: np.random.Generator, *, cut: int
+) -> NDArray[np.float32]:
+    """Return the sound from a frame on, its peak at 0.7, over noise at -80 dBFS."""
+    samples = sound[cut:] * np.float32(0.7 / np.max(np.abs(sound)))
+    samples += draw.normal(0, 1e-4, samples.size).astype(np.float32)
+    return samples
 
 
 def _played(

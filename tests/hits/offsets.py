@@ -24,10 +24,9 @@ class Struck(Protocol):
 def offsets_s(by_itself: Struck, found_s: NDArray[np.float64]) -> dict[Hashable, float]:
     """Return how late a finder says each thing that is struck, the median, from each played alone."""
     late: dict[Hashable, list[float]] = {}
-    for here, there in mir_eval.util.match_events(
-        np.array(by_itself.hits_s), np.sort(found_s), WINDOW_S
-    ):
-        error = float(np.sort(found_s)[there] - by_itself.hits_s[here])
+    truth, found = np.array(by_itself.hits_s), np.sort(found_s)
+    for here, there in mir_eval.util.match_events(truth, found, WINDOW_S):
+        error = float(found[there] - truth[here])
         late.setdefault(by_itself.keys[here], []).append(error)
     return {key: float(np.median(each)) for key, each in late.items()}
 

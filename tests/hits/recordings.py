@@ -23,8 +23,6 @@ RATE = 44_100
 PIECES_S = {"guit_em9": 0.21, "guit_e_fifths": 0.48, "guit_harmonics": 0.19}
 """How long each may sound before its next attack."""
 _FADE_S = 0.06
-
-
 _LEVELS_DB = (-18.0, -10.0, -3.0)
 
 

@@ -1,6 +1,7 @@
 """Hits of General MIDI guitars rendered by fluidsynth, planted off the grid (``hits.general_midi``).
 
 Seed 26,900; hits surer than even count. Each key's own offset is what is found of it alone.
+The jazz guitar (26) ringing into the next note is left out: it misses the 3 ms, as the bench shows.
 """
 
 from __future__ import annotations
@@ -20,8 +21,11 @@ SEED = 26_900
 
 @needs_soundfont()
 @pytest.mark.slow
-@pytest.mark.parametrize("ringing", [False, True])
-@pytest.mark.parametrize("program", [24, 25, 27, 28])
+@pytest.mark.parametrize(
+    ("program", "ringing"),
+    [(program, ringing) for program in (24, 25, 27, 28) for ringing in (False, True)]
+    + [(26, False)],
+)
 def test_notes_off_the_grid_are_found_within_a_millisecond_of_each_keys_own_offset(
     program: int, ringing: bool
 ) -> None:
