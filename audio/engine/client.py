@@ -47,6 +47,7 @@ class Engine:
         self._ended = False
         self._reader: StatusReader | None = None
         self._reading = threading.Lock()
+        self._sending = threading.Lock()
         self._listening = threading.Thread(target=self._listen, name="engine events", daemon=True)
         self._listening.start()
         ready = self.event(START_LIMIT_S)
@@ -67,11 +68,12 @@ class Engine:
         self._events.put(None)
 
     def send(self, command: Command) -> None:
-        """Send a command; raise `DeviceError` if the engine is gone."""
+        """Send a command, from any thread; raise `DeviceError` if the engine is gone."""
         pipe = _pipe(self._process.stdin)
         try:
-            pipe.write(encode(command))
-            pipe.flush()
+            with self._sending:
+                pipe.write(encode(command))
+                pipe.flush()
         except (OSError, ValueError) as error:
             raise DeviceError(GONE) from error
 

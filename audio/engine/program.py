@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from functools import partial
 from typing import cast
 
 import numpy as np
@@ -19,8 +20,11 @@ from numpy.typing import NDArray
 
 from audio.engine.fades import Valve, fade_frames, falling
 from audio.engine.mix import Allowed, Change, Fade, Gains, Mixer, prepare
+from audio.engine.readahead import ReadAhead
 from audio.engine.ring import Ring
 from audio.engine.timeline import Timeline
+from audio.engine.voice import Voice
+from audio.vocab.messages import Span
 
 FEED_FRAMES = 4096
 """Rows the feeding thread renders at a time; more than a fade at 192 kHz."""
@@ -37,6 +41,11 @@ class _Jump:
 @dataclass(frozen=True, slots=True)
 class _End:
     at: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Loop:
+    span: Span | None
 
 
 class Program:
@@ -90,12 +99,13 @@ class Program:
         self._margin = max(3 * block_frames, rate // 50) + self._valve.frames
         self._enough = round(ENOUGH_S * rate)
         self._fed = 0
-        self._wishes: deque[_Jump | _End] = deque()
+        self._wishes: deque[_Jump | _End | _Loop] = deque()
         self._scratch = np.zeros((FEED_FRAMES, gains.shape[0]), dtype=np.float32)
         self._last = np.zeros(gains.shape[1], dtype=np.float32)
         self._starving = False
         self._next: Fade | None = None
         self._taken: Fade | None = None
+        self._ahead_of_it: ReadAhead | None = None
         self._stop_asked = False
         self._stop_end: int | None = None
 
@@ -187,9 +197,31 @@ class Program:
         """The gains as they will be when every fade asked for has ended."""
         return self._wanted
 
+    def read_ahead(self, voices: tuple[Voice, ...], *, rate: int) -> None:
+        """Read the timeline's files ahead from now on, and at a place before it is jumped to."""
+        self._ahead_of_it = ReadAhead(
+            voices,
+            rate=rate,
+            at=lambda: self.timeline.at(self._fed),
+            loop=lambda: self.timeline.loop,
+        )
+
     def jump(self, to: int) -> None:
         """Continue the timeline at `to`, as soon as the ring allows."""
-        self._wishes.append(_Jump(to))
+        self._wish_at(to, _Jump(to))
+
+    def loop(self, span: Span | None) -> None:
+        """Repeat a stretch of the timeline from where the ring allows on, or nothing any more.
+
+        Where the timeline is elsewhere then, it goes on at the stretch's start.
+        """
+        self._wish_at(span.start if span is not None else None, _Loop(span))
+
+    def _wish_at(self, place: int | None, wish: _Jump | _Loop) -> None:
+        if place is None or self._ahead_of_it is None:
+            self._wishes.append(wish)
+        else:
+            self._ahead_of_it.fetch(place, partial(self._wishes.append, wish))
 
     def end_at(self, frame: int) -> None:
         """Move the end, where that is still possible."""
@@ -209,6 +241,8 @@ class Program:
 
     def close(self) -> None:
         """Close the sources' files."""
+        if self._ahead_of_it is not None:
+            self._ahead_of_it.close()
         self.timeline.close()
 
     # ------------------------------------------------------------ the feeding thread
@@ -257,16 +291,21 @@ class Program:
         for source in self.timeline.sounds_past(self.length):
             block[:, source] *= self._fall[-len(block) :, 0]
 
-    def _fulfil(self, wish: _Jump | _End, now: int) -> None:
+    def _fulfil(self, wish: _Jump | _End | _Loop, now: int) -> None:
         """Do what was wished for, if no row that the callback may have reached must change for it."""
         earliest = now + self._margin
+        if isinstance(wish, _End):
+            if wish.at > now:
+                self._move_end(wish.at, earliest)
+            return
+        at = min(self._fed, earliest)
+        if at > self.length - self._valve.frames:
+            return
         if isinstance(wish, _Jump):
-            at = min(self._fed, earliest)
-            if at <= self.length - self._valve.frames:
-                self.timeline.jump(at, wish.to)
-                self._fed = at
-        elif wish.at > now:
-            self._move_end(wish.at, earliest)
+            self.timeline.jump(at, wish.to)
+        else:
+            self.timeline.repeat(at, wish.span)
+        self._fed = at
 
     def _move_end(self, wished: int, earliest: int) -> None:
         """Move the end; what fades out of the old one, and into the new one, is rendered again."""

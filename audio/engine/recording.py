@@ -28,7 +28,8 @@ MERGE_S = 0.25
 """Flags and clock steps closer than this are one event: a clock step is placed to one stretch."""
 
 STARVED_LIMIT_S = 1.0
-"""A send that missed this much of its DI is stopped: its file cannot be read in time."""
+"""A send that missed this much of its DI is stopped: its file cannot be read in time. What only people
+hear goes on: it comes back by itself."""
 
 RECORD_BYTES = 1 << 16
 """Room kept on the disk for ``roll.json``: sixteen captures and some hundred dropouts."""
@@ -73,6 +74,7 @@ class Recording:
         self.program = program
         self.dropouts: list[Dropout] = []
         self._rate = rate
+        self._sends = any(source.reaches_send for source in roll.sources)
         self._reason: EndReason | None = None
         self._note = ""
         self._taken = 0
@@ -182,7 +184,7 @@ class Recording:
         failed = next((t.file.failed for t in self._tracks if t.file.failed), None)
         if failed is not None:
             self.stop("disk", note=os.strerror(failed.errno) if failed.errno else str(failed))
-        elif self.program.starved_frames > STARVED_LIMIT_S * self._rate:
+        elif self._sends and self.program.starved_frames > STARVED_LIMIT_S * self._rate:
             self.stop("starved", note="the DI's file could not be read as fast as it plays")
 
     def notice(self, dropout: Dropout) -> None:

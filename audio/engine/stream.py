@@ -211,7 +211,7 @@ class Stream:
                 voice.close()
             raise
         splice = max(roll.splice_frames, self._fade)
-        return Program(
+        program = Program(
             Timeline(tuple(voices), loop=roll.loop, splice_frames=splice),
             gains,
             allowed=self.outlets.allowed(roll.sources, outputs=device.outputs),
@@ -220,6 +220,9 @@ class Stream:
             rate=device.rate,
             length=roll.length_frames,
         )
+        if voices and not sends:
+            program.read_ahead(tuple(voices), rate=device.rate)
+        return program
 
     @property
     def recording(self) -> Recording | None:
@@ -243,9 +246,9 @@ class Stream:
         """Set or clear the stretch that repeats; `UseError` if it is too short to be joined."""
         recording = self.recording
         if recording is not None:
-            timeline = recording.program.timeline
-            self._check_loop(span, timeline.splice_frames)
-            timeline.loop = span
+            self._check_loop(span, recording.program.timeline.splice_frames)
+            recording.program.loop(span)
+            self._wake.set()
 
     def jump(self, to_frame: int) -> None:
         """Continue the timeline elsewhere; `UseError` if that is before the roll."""

@@ -116,6 +116,16 @@ class Timeline:
         kept = tuple(mark for mark in self._marks if mark[0] < frame)
         self._marks = (*kept, (frame, to)) if kept else ((0, to),)
 
+    def repeat(self, frame: int, span: Span | None) -> None:
+        """Repeat another stretch from roll frame `frame` on, or none; it may be rendered already.
+
+        A timeline that is not inside the stretch by then goes on at its start.
+        """
+        self.rewind(frame)
+        self.loop = span
+        if span is not None and not span.start <= self.at(frame) < span.end:
+            self.jump(frame, span.start)
+
     def rewind(self, frame: int) -> None:
         """Forget where the loop led behind roll frame `frame`: it is rendered again from there."""
         self._marks = tuple(mark for mark in self._marks if mark[0] <= frame)

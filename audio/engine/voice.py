@@ -101,6 +101,12 @@ class Voice:
         """Timeline frame after its last."""
         return self.start + self.frames
 
+    def reads(self, timeline: int, frames: int) -> tuple[int, int]:
+        """Return which frames of its file sound in a stretch of the timeline: the first, and how many."""
+        first = max(timeline, self.start)
+        last = min(timeline + frames, self.end)
+        return self._from + first - self.start, max(0, last - first)
+
     def render(self, timeline: int, out: NDArray[np.float32]) -> None:
         """Write what sounds from `timeline` on into `out`, shape (frames,).
 
