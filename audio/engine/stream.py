@@ -178,6 +178,8 @@ class Stream:
             missing = [c + 1 for c in wanted if not 0 <= c < there]
             if missing:
                 raise UseError(f"the stream has {there} {kind}s; {kind} {missing[0]} was asked for")
+        if roll.from_frame < 0:
+            raise UseError("the roll begins before the start of its timeline")
         self._check_loop(roll.loop, roll.splice_frames)
 
     def _check_loop(self, loop: Span | None, splice_frames: int) -> None:
@@ -212,7 +214,7 @@ class Stream:
             raise
         splice = max(roll.splice_frames, self._fade)
         program = Program(
-            Timeline(tuple(voices), loop=roll.loop, splice_frames=splice),
+            Timeline(tuple(voices), loop=roll.loop, splice_frames=splice, start=roll.from_frame),
             gains,
             allowed=self.outlets.allowed(roll.sources, outputs=device.outputs),
             ring_frames=size_for(PLAY_RING_S, rate=device.rate),

@@ -31,9 +31,18 @@ class Timeline:
         Stretch that repeats, longer than a splice, or None.
     splice_frames
         Length of the equal-power fade at a loop's end and at a jump, at least 1.
+    start
+        Timeline frame that roll frame 0 plays.
     """
 
-    def __init__(self, voices: tuple[Voice, ...], *, loop: Span | None, splice_frames: int) -> None:
+    def __init__(
+        self,
+        voices: tuple[Voice, ...],
+        *,
+        loop: Span | None,
+        splice_frames: int,
+        start: int = 0,
+    ) -> None:
         self._voices = voices
         self.loop = loop
         self.splice_frames = splice_frames
@@ -42,7 +51,7 @@ class Timeline:
         limits = [voice.limit_dbfs for voice in voices if voice.limit_dbfs is not None]
         self._limit_dbfs = min(limits, default=0.0)
         # One value, replaced as a whole: other threads ask where the timeline is.
-        self._marks: tuple[tuple[int, int], ...] = ((0, 0),)
+        self._marks: tuple[tuple[int, int], ...] = ((0, start),)
 
     @property
     def clipped(self) -> int:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from audio.files import chunks
 from audio.files.source import no_channel, open_sound
 from audio.vocab.errors import UseError
-from audio.vocab.results import AudioFacts
+from audio.vocab.results import AudioFacts, SoundHead
 from audio.vocab.units import db_from_ratio
 
 _SAMPLES_AT_ONCE = 1 << 22
@@ -21,6 +21,33 @@ _SAMPLES_AT_ONCE = 1 << 22
 
 LOUDEST = 1e6
 """120 dB over full scale: a larger sample is no sound, and its square may be no number."""
+
+
+def head(path: Path) -> SoundHead:
+    """Return what a sound file says of itself; what is wrong with it stands in the answer.
+
+    Parameters
+    ----------
+    path
+        WAV, RF64, AIFF or FLAC.
+
+    Returns
+    -------
+    SoundHead
+        Nothing of what it holds was looked at.
+    """
+    try:
+        sound, _ = open_sound(path)
+    except UseError as error:
+        return SoundHead(path=str(path), problem=str(error))
+    with sound, path.open("rb") as file:
+        return SoundHead(
+            path=str(path),
+            sample_rate=sound.samplerate,
+            channels=sound.channels,
+            frames=sound.frames,
+            time_reference=chunks.time_reference(file),
+        )
 
 
 def inspect(path: Path, *, channel: int = 0) -> AudioFacts:

@@ -20,6 +20,8 @@ from audio.vocab.messages import (
     Ended,
     Event,
     Fault,
+    Gain,
+    Loop,
     Open,
     Opened,
     Patch,
@@ -164,7 +166,9 @@ class Deck:
         quiet: QuietEnd | None = None,
         dead: DeadEnd | None = None,
         loop: Span | None = None,
+        from_frame: int = 0,
         meanwhile: Callable[[], None] | None = None,
+        between: Callable[[], None] | None = None,
         record: str | None = None,
         lock: str | None = None,
         started: Callable[[], None] | None = None,
@@ -192,9 +196,14 @@ class Deck:
             When it ends because nothing answers.
         loop
             What repeats until the roll ends.
+        from_frame
+            Frame of the sources' timeline that plays first.
         meanwhile
             Called some times a second while the roll runs, in a thread of its own and never twice at once:
             what takes longer holds up neither the sound nor a stop.
+        between
+            Called some twenty times a second while the roll runs, in this thread: what takes longer holds
+            up a stop.
         record
             File for the engine's own record.
         lock
@@ -225,6 +234,7 @@ class Deck:
             quiet=quiet,
             dead=dead,
             loop=loop,
+            from_frame=from_frame,
             record=record,
             lock=lock,
         )
@@ -242,16 +252,32 @@ class Deck:
         self.listener.begins(shown)
         self._engine.send(roll)
         try:
-            return self._wait(roll, started, beside)
+            return self._wait(roll, started, beside, between or _nothing)
         finally:
             self.listener.ends()
             beside.join()
+
+    def turn(self, gains: tuple[tuple[int, int, float], ...]) -> None:
+        """Fade gains of the roll under way from the next block on; from any thread.
+
+        Parameters
+        ----------
+        gains
+            (source, output from 0, linear gain 0 to 1); what is not named stays.
+        """
+        if gains:
+            self._engine.send(Gain(roll_id=self._rolls, gains=gains))
+
+    def go_round(self, span: Span) -> None:
+        """Let another stretch of the roll under way repeat; from any thread."""
+        self._engine.send(Loop(roll_id=self._rolls, span=span))
 
     def _wait(
         self,
         roll: Roll,
         started: Callable[[], None] | None,
         beside: Beside,
+        between: Callable[[], None],
     ) -> Ended:
         asked_at: float | None = None
         limit_s = STOP_LIMIT_S
@@ -274,6 +300,7 @@ class Deck:
                 case _:
                     pass
             self._show(beside)
+            between()
             if asked_at is None and self.listener.stop_asked():
                 asked_at = monotonic()
                 self._engine.send(Stop())
@@ -312,6 +339,10 @@ class Deck:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+def _nothing() -> None:
+    """Do nothing between two looks."""
 
 
 def _heard_on(sources: tuple[Source, ...]) -> tuple[int, ...]:

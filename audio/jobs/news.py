@@ -11,6 +11,7 @@ from audio.vocab.chain import ChainFile
 from audio.vocab.checked import Checked, HitsAsked
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
+from audio.vocab.listening import ListeningNow
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.opinion import Happening, Opinion
 from audio.vocab.plan import PlanNow, RunNow
@@ -127,6 +128,12 @@ class StepDone(msgspec.Struct, frozen=True, kw_only=True):
     """A step of the set-up was measured, and is written."""
 
     record: SetupRecord
+
+
+class ListeningStands(msgspec.Struct, frozen=True, kw_only=True):
+    """What is listened to has changed, or its loudness is known now."""
+
+    now: ListeningNow
 
 
 class RunStands(msgspec.Struct, frozen=True, kw_only=True):
@@ -262,6 +269,7 @@ News = (
     | Measuring
     | StepDone
     | RunStands
+    | ListeningStands
     | PassDone
     | Stopped
     | Trouble

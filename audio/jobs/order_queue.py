@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import queue
+from collections import deque
+from types import UnionType
 
 from audio.jobs.deck import StoppedError
 from audio.jobs.orders import SOUNDING, Asked
@@ -16,6 +18,8 @@ class OrderQueue:
         self._stops = 0
         self._obeying = 0
         self._orders: queue.SimpleQueue[tuple[int, Asked] | None] = queue.SimpleQueue()
+        self._kept: deque[tuple[int, Asked] | None] = deque()
+        """Taken out already, and not to be obeyed beside another one."""
 
     def put(self, asked: Asked) -> None:
         """Put an order in."""
@@ -31,15 +35,30 @@ class OrderQueue:
 
     def next(self, timeout_s: float) -> Asked | None:
         """Return the next order, None after the last; `queue.Empty` where none comes in time."""
-        order = self._orders.get(timeout=timeout_s)
+        order = self._kept.popleft() if self._kept else self._orders.get(timeout=timeout_s)
         if order is None:
             return None
         self._obeying, asked = order
         return asked
 
+    def beside(self, kind: type | UnionType) -> Asked | None:
+        """Return an order of a kind that may be obeyed beside the one under way; None where none waits.
+
+        One of another kind stops the one under way, and is next when that is over; so does the end.
+        """
+        while not self._kept:
+            try:
+                order = self._orders.get_nowait()
+            except queue.Empty:
+                return None
+            if order is not None and isinstance(order[1], kind):
+                return order[1]
+            self._kept.append(order)
+        return None
+
     def stop_asked(self) -> bool:
         """Return whether the order under way is to stop."""
-        return self._obeying != self._stops
+        return self._obeying != self._stops or bool(self._kept)
 
     def refuse_forgotten(self, asked: Asked) -> bool:
         """Return whether an order was forgotten by a stop; `StoppedError` where it would have sounded."""

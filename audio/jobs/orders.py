@@ -42,6 +42,16 @@ class RunPass(msgspec.Struct, frozen=True, kw_only=True):
     """The stretch to be played; the whole DI where left out."""
 
 
+class Listen(msgspec.Struct, frozen=True, kw_only=True):
+    """Let the sounds of a part roll on the listen outputs until it is stopped; nothing is sent."""
+
+    part: str
+    heard: str = ""
+    """Key of the sound that is heard first."""
+    section: Section | None = None
+    """The stretch that goes round; the whole part where left out."""
+
+
 class BeginRun(msgspec.Struct, frozen=True, kw_only=True):
     """Begin a run over the plan's lines that are still to do, or go on with one that is held."""
 
@@ -146,7 +156,15 @@ class Count(msgspec.Struct, frozen=True, kw_only=True):
 
 
 Streaming = (
-    OpenStream | Watch | CloseStream | RunStep | RunPass | ChooseWiring | StopPlaying | Count
+    OpenStream
+    | Watch
+    | CloseStream
+    | RunStep
+    | RunPass
+    | Listen
+    | ChooseWiring
+    | StopPlaying
+    | Count
 )
 """Orders about the stream, and what sounds by itself."""
 
@@ -156,6 +174,7 @@ Asked = (
     | CloseStream
     | RunStep
     | RunPass
+    | Listen
     | ChooseWiring
     | StopPlaying
     | Count
@@ -173,8 +192,8 @@ Asked = (
     | AcceptFindings
 )
 
-SOUNDING = (RunStep, RunPass, RunLine)
-"""Orders after which something is sent."""
+SOUNDING = (RunStep, RunPass, RunLine, Listen)
+"""Orders after which something sounds."""
 
 
 class LookForDevices(msgspec.Struct, frozen=True, kw_only=True):

@@ -20,6 +20,7 @@ from audio.files.lock import FileLock
 from audio.jobs import news
 from audio.jobs.changing import Changing, change
 from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.desk_listening import DeskListening
 from audio.jobs.desk_run import DeskRun, Hands, OfRun
 from audio.jobs.disk_watch import DiskWatch
 from audio.jobs.left import Left
@@ -33,6 +34,7 @@ from audio.jobs.orders import (
     CloseStream,
     CompareHits,
     Count,
+    Listen,
     Looked,
     OpenStream,
     RunPass,
@@ -52,6 +54,7 @@ from audio.session.folder import open_session
 from audio.session.lock import lock_session
 from audio.session.opened import Session
 from audio.vocab.errors import DeviceError, SecondpassError, UseError
+from audio.vocab.listening import Steer
 from audio.vocab.plan import BARE
 from audio.vocab.setup import SetupRecord
 from audio.vocab.status import Status
@@ -111,6 +114,11 @@ class Runner:
         self._left = Left(lambda: self._session, self._worker, self._say)
         self._awake = Awake()
         self._runs = DeskRun(self._hands(), self._awake)
+        self._listening = DeskListening(
+            self._orders,
+            change=lambda asked: self._guarded(partial(self._change, asked)),
+            tell=self._say,
+        )
         self._thread = threading.Thread(target=self._run, name="runner", daemon=True)
 
     def start(self, tell: Tell) -> None:
@@ -136,6 +144,10 @@ class Runner:
         """Put in a question that can be answered beside a pass."""
         checks = isinstance(looked, CheckPart | CompareHits)
         (self._checking if checks else self._looking).ask(looked)
+
+    def steer(self, asked: Steer) -> None:
+        """Change what is listened to, at once; nothing happens where nobody listens."""
+        self._listening.steer(asked)
 
     def stop(self) -> None:
         """Stop what sounds and forget every order put in so far; what was recorded is kept."""
@@ -295,6 +307,8 @@ class Runner:
                 self._step(asked)
             case RunPass():
                 self._pass(asked)
+            case Listen():
+                self._listen(asked)
             case ChooseWiring():
                 self._choose(asked)
             case StopPlaying():
@@ -366,6 +380,15 @@ class Runner:
         self._show()
         self._tell(news.StepDone(record=record))
         return record
+
+    def _listen(self, asked: Listen) -> None:
+        deck = self._need_deck()
+        self._reread()
+        try:
+            with self._awake.held("listening"):
+                self._listening.listen(deck, self._session, asked)
+        except DeviceError as error:
+            self._drop_deck(str(error))
 
     def _pass(self, asked: RunPass) -> None:
         done = self._played(asked)

@@ -13,9 +13,9 @@ from audio.vocab.wiring import Wiring
 
 __all__ = ["Heard", "Listener", "RollKind", "Rolling", "Silent"]
 
-RollKind = Literal["click", "listen", "pass", "set"]
+RollKind = Literal["click", "listen", "pass", "set", "flip"]
 """``listen`` plays nothing: it waits for the returns to be quiet, or measures them. ``set`` plays a tone or
-a stretch of the DI while something is set."""
+a stretch of the DI while something is set. ``flip`` plays variants to people, and sends nothing."""
 
 
 class Rolling(msgspec.Struct, frozen=True, kw_only=True):

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from math import sqrt
 
 from msgspec.structs import replace
 
-from audio.vocab.balance import heard_db
+from audio.vocab.balance import Balance, heard_db
 from audio.vocab.layers import Layer
 from audio.vocab.listening import (
     LOWEST_UNDER_DB,
@@ -22,13 +22,16 @@ from audio.vocab.listening import (
     Steer,
     Under,
 )
-from audio.vocab.units import db_from_ratio, ratio_from_db
-
-CEILING_DBTP = -1.0
-"""What a listen output never exceeds (EBU R 128: −1 dBTP)."""
+from audio.vocab.matching import CEILING_DBTP, Matched, SoundLevel
+from audio.vocab.units import SILENCE_DBFS, db_from_ratio, ratio_from_db
+from audio.vocab.variant import VariantFile
 
 FLIP = sqrt(2.0)
 """An equal-power fade between two sounds is at most so much larger than the larger of them."""
+
+UNKNOWN_DB = -9.0
+"""How far under its file a sound is heard of which nothing is known yet: a DI that reaches full scale is
+then no louder than an amp's usual recording."""
 
 Gains = tuple[float, ...]
 """Linear, 0 to 1, one for each layer: those of the sounds in order, then those of what is under them."""
@@ -150,11 +153,12 @@ def _linear(db: float | None) -> float:
 
 
 def mix(now: ListeningNow, one: Sound) -> tuple[Layer, ...]:
-    """Return the layers of a sound as they are balanced: those that are heard, at their gains."""
+    """Return the layers of a sound at the gains of its balance; one that is shut is there, but silent."""
     balance = now.balance(one.key)
-    found = ((layer, heard_db(balance, layer.name)) for layer in one.layers)
     return tuple(
-        replace(layer, gain_db=layer.gain_db + db) for layer, db in found if db is not None
+        replace(layer, gain_db=SILENCE_DBFS if db is None else layer.gain_db + db)
+        for layer in one.layers
+        for db in (heard_db(balance, layer.name),)
     )
 
 
@@ -168,20 +172,95 @@ def beneath(under: Iterable[Under]) -> tuple[Layer, ...]:
     )
 
 
-def careful_cut_db(peaks_dbfs: Sequence[float], under_db: Sequence[float]) -> float:
-    """Return by how much everything is turned down while nothing is measured yet.
+# ---------------------------------------------------------------- what is known of loudness
+
+
+def settled(now: ListeningNow, matched: Matched | None, *, problem: str = "") -> ListeningNow:
+    """Return how it stands with the loudness that was measured of what is compared.
 
     Parameters
     ----------
-    peaks_dbfs
-        Largest sum of peaks of any sound, as far as they are known.
-    under_db
-        Gains of what plays under them, whose peaks nobody knows: each may reach full scale.
+    now
+        As it stands.
+    matched
+        In the order of `ListeningNow.compared`; None where nothing could be measured.
+    problem
+        Why not.
 
     Returns
     -------
-    float
-        0 or less: with it nothing can exceed the ceiling, but for what lies between samples.
+    ListeningNow
+        Measured, or with the problem; what was known before stays then.
+    """
+    if matched is None:
+        return replace(now, measured=True, problem=problem, read=0)
+    keys = [one.key for one in now.compared()]
+    levels = dict(now.levels) | dict(zip(keys, matched.sounds, strict=True))
+    return replace(
+        now,
+        levels=tuple(levels.items()),
+        cut_matched_db=matched.cut_matched_db,
+        cut_plain_db=matched.cut_plain_db,
+        measured=True,
+        problem="",
+        read=0,
+    )
+
+
+def as_passes_tell(now: ListeningNow, files: Mapping[str, Sequence[VariantFile]]) -> ListeningNow:
+    """Return how it stands with what the passes have measured, before anything is measured here.
+
+    Microphones are added up as if they had nothing in common, peaks as if they met. A sound without a pass
+    is turned down to `UNKNOWN_DB`.
+
+    Parameters
+    ----------
+    now
+        As it stands.
+    files
+        Of each variant, by key: what every microphone has left.
+
+    Returns
+    -------
+    ListeningNow
+        About matched, and safe: nothing can exceed full scale.
+    """
+    loud = {
+        key: _added_up(now.balance(key), there) for key, there in files.items() if now.sound(key)
+    }
+    known = [level for level, _ in loud.values() if level is not None]
+    levels = []
+    for one in now.sounds:
+        lufs, peak_dbfs = loud.get(one.key, (None, 0.0))
+        match = min(known) - lufs if lufs is not None else UNKNOWN_DB
+        levels.append(
+            (one.key, SoundLevel(loudness_lufs=lufs, peak_dbtp=peak_dbfs, match_db=match))
+        )
+    under = [one.db for one in now.under if one.db is not None for _ in one.layers]
+    return replace(
+        now,
+        levels=tuple(levels),
+        cut_matched_db=_careful_db([one.peak_dbtp + one.match_db for _, one in levels], under),
+        cut_plain_db=_careful_db([one.peak_dbtp for _, one in levels], under),
+    )
+
+
+def _added_up(balance: Balance, files: Sequence[VariantFile]) -> tuple[float | None, float]:
+    """Return about how loud a variant is, LUFS, and the most its microphones' peaks can come to, dBFS."""
+    heard = [(one, db) for one in files if (db := heard_db(balance, one.return_name)) is not None]
+    powers = [
+        ratio_from_db(one.loudness_lufs + db) ** 2
+        for one, db in heard
+        if one.loudness_lufs is not None
+    ]
+    peak = sum(ratio_from_db(one.peak_dbfs + db) for one, db in heard)
+    return (db_from_ratio(sqrt(sum(powers))) if powers else None), db_from_ratio(peak)
+
+
+def _careful_db(peaks_dbfs: Sequence[float], under_db: Sequence[float]) -> float:
+    """Return what everything is turned down by, so that a flip over what is under it cannot exceed it.
+
+    What is under it may reach full scale, for all that is known.
     """
     most = FLIP * max(map(ratio_from_db, peaks_dbfs), default=1.0)
     most += sum(map(ratio_from_db, under_db))

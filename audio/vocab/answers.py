@@ -19,6 +19,7 @@ from audio.vocab.results import (
     Outlines,
     PassMeasures,
     Repaired,
+    SoundHead,
 )
 
 
@@ -26,6 +27,13 @@ class Answer(
     msgspec.Struct, frozen=True, tag_field="got", tag=True, forbid_unknown_fields=True, kw_only=True
 ):
     """Base of everything the worker answers."""
+
+
+class Heads(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadHeads`."""
+
+    heads: tuple[SoundHead, ...]
+    """In the order of the paths."""
 
 
 class Facts(Answer, frozen=True, kw_only=True):
@@ -179,6 +187,7 @@ Answered = (
     JointsFound
     | JoinedWritten
     | Facts
+    | Heads
     | Train
     | Readings
     | Done

@@ -9,6 +9,9 @@ from audio.vocab.layers import Layer
 from audio.vocab.matching import SoundLevel
 from audio.vocab.messages import Span
 
+BACKING, OTHERS = "backing", "other parts"
+"""What may play under the sounds."""
+
 LOWEST_UNDER_DB = -40.0
 """What plays under the sounds is off below this."""
 
@@ -35,7 +38,7 @@ class Under(msgspec.Struct, frozen=True, kw_only=True):
     """What plays under all sounds alike: the backing track, or the keepers of the song's other parts."""
 
     name: str
-    """``backing``, or ``other parts``."""
+    """`BACKING`, or `OTHERS`: the keepers of the song's other parts."""
     layers: tuple[Layer, ...]
     db: float | None
     """Its level, `LOWEST_UNDER_DB` to 0 dB; None where it is off."""
@@ -61,13 +64,22 @@ class ListeningNow(msgspec.Struct, frozen=True, kw_only=True):
     matched: bool = True
     """Whether all are turned down to the loudness of the quietest."""
     levels: tuple[tuple[str, SoundLevel], ...] = ()
-    """By key, as far as they are measured for this stretch and these balances."""
-    cut_db: float = 0.0
+    """By key; what the passes tell of them until they are measured."""
+    cut_matched_db: float = 0.0
     """What everything is turned down by in common, so that nothing goes over −1 dBTP; 0 or less."""
+    cut_plain_db: float = 0.0
+    """The same where they are not matched."""
     measured: bool = False
-    """Whether `levels` and `cut_db` hold for all of it as it stands."""
+    """Whether levels and cuts hold for all of it as it stands; until then they are about right."""
+    read: int = 0
+    """How many of the compared sounds are measured so far, where that is under way."""
     problem: str = ""
     """Why loudness cannot be measured; one sentence."""
+
+    @property
+    def cut_db(self) -> float:
+        """What everything is turned down by in common now."""
+        return self.cut_matched_db if self.matched else self.cut_plain_db
 
     def sound(self, key: str) -> Sound | None:
         """Return the sound of that key; None where there is none."""

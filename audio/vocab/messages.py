@@ -126,6 +126,8 @@ class Roll(Message, frozen=True, kw_only=True):
     dead: DeadEnd | None = None
     loop: Span | None = None
     """Timeline stretch that repeats from the start of the roll on, until `Loop` clears it."""
+    from_frame: int = 0
+    """Timeline frame that plays first; what begins inside a file there has to be faded in."""
     splice_frames: int = 0
     """Length of the equal-power fade where the timeline loops or jumps; at least 10 ms are taken."""
     record: str | None = None
@@ -146,14 +148,17 @@ class Extend(Message, frozen=True, kw_only=True):
 
 
 class Loop(Message, frozen=True, kw_only=True):
-    """Set or clear the repeating stretch of the current roll."""
+    """Set or clear the repeating stretch of the current roll, as soon as the play ring allows.
+
+    A timeline that is elsewhere by then goes on at its start.
+    """
 
     roll_id: int
     span: Span | None
 
 
 class Jump(Message, frozen=True, kw_only=True):
-    """Continue the timeline at another frame, as soon as the play ring allows."""
+    """Continue the timeline at another frame, as soon as its files are read there and the ring allows."""
 
     roll_id: int
     to_frame: int

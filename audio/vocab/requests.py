@@ -26,6 +26,12 @@ class Inspect(Request, frozen=True, kw_only=True):
     channel: int = 0
 
 
+class ReadHeads(Request, frozen=True, kw_only=True):
+    """Read what sound files say of themselves. Answer: `Heads`."""
+
+    paths: tuple[str, ...]
+
+
 class MakeClicks(Request, frozen=True, kw_only=True):
     """Write a click train to a 32-bit float WAV file. Answer: `ClickTrain`."""
 
@@ -316,6 +322,7 @@ Asked = (
     FindJoints
     | WriteJoined
     | Inspect
+    | ReadHeads
     | MakeClicks
     | ReadClicks
     | Follow

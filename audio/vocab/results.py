@@ -33,6 +33,19 @@ class AudioFacts(msgspec.Struct, frozen=True, kw_only=True):
     """Largest RMS of any 50 ms."""
 
 
+class SoundHead(msgspec.Struct, frozen=True, kw_only=True):
+    """What a sound file says of itself, without a look at what it holds."""
+
+    path: str
+    sample_rate: int = 0
+    channels: int = 0
+    frames: int = 0
+    time_reference: int = 0
+    """``bext`` TimeReference, 0 when the file has none."""
+    problem: str = ""
+    """Why it cannot be played, one sentence; everything else is 0 then."""
+
+
 class ClickTrain(msgspec.Struct, frozen=True, kw_only=True):
     """A test click as it was written to a file: everything needed to find it again."""
 

@@ -6,6 +6,7 @@ Loads neither numpy nor anything that does: all arithmetic is the child's.
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Self, TypeVar
 
@@ -22,6 +23,7 @@ from audio.vocab.answers import (
     EditCompared,
     Facts,
     Failed,
+    Heads,
     HitsFound,
     JoinedWritten,
     JointsFound,
@@ -68,6 +70,7 @@ from audio.vocab.requests import (
     ReadClicks,
     ReadCopy,
     ReadCycle,
+    ReadHeads,
     ReadNoise,
     ReadSteady,
     Repair,
@@ -81,6 +84,7 @@ from audio.vocab.results import (
     Outlines,
     PassMeasures,
     Repaired,
+    SoundHead,
 )
 from audio.work.child import Child
 
@@ -162,6 +166,11 @@ class Worker:
             child, self._child = self._child, None
         if child is not None:
             child.end()
+
+    def heads(self, paths: Iterable[str], *, timeout_s: float = 30.0) -> dict[str, SoundHead]:
+        """Return what sound files say of themselves, by path; what cannot be played says so there."""
+        found = self._ask(ReadHeads(paths=tuple(paths)), Heads, timeout_s).heads
+        return {one.path: one for one in found}
 
     def inspect(self, path: Path, *, channel: int = 0, timeout_s: float = 60.0) -> AudioFacts:
         """Return what a sound file is and how loud a channel (from 0) of it is."""

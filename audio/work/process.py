@@ -18,7 +18,7 @@ from typing import BinaryIO, assert_never
 
 import msgspec
 
-from audio.files.inspect import inspect
+from audio.files.inspect import head, inspect
 from audio.files.platform import be_nice, wait_unread
 from audio.files.repair import repair
 from audio.vocab.answers import (
@@ -32,6 +32,7 @@ from audio.vocab.answers import (
     EditCompared,
     Facts,
     Failed,
+    Heads,
     JoinedWritten,
     JointsFound,
     Likened,
@@ -70,6 +71,7 @@ from audio.vocab.requests import (
     ReadClicks,
     ReadCopy,
     ReadCycle,
+    ReadHeads,
     ReadNoise,
     ReadSteady,
     Repair,
@@ -116,6 +118,8 @@ class Desk:
         match asked:
             case Inspect():
                 return Facts(facts=inspect(Path(asked.path), channel=asked.channel))
+            case ReadHeads():
+                return Heads(heads=tuple(head(Path(path)) for path in asked.paths))
             case MakeClicks():
                 return Train(train=make_clicks(asked))
             case ReadClicks():

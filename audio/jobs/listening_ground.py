@@ -1,0 +1,283 @@
+"""What rolls when somebody listens: a part's sounds, what plays under them, and where each file lies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from msgspec.structs import replace
+
+from audio.jobs.sections import covered
+from audio.jobs.sounds import layers_of
+from audio.jobs.tempos import song_tempo
+from audio.plan.keepers import keepers_of
+from audio.plan.listening import as_passes_tell
+from audio.session import records
+from audio.session.opened import Session
+from audio.session.opinions import opinions
+from audio.vocab.balance import Balance
+from audio.vocab.errors import UseError
+from audio.vocab.layers import DI, Layer, original_key, variant_key
+from audio.vocab.listening import BACKING, MOST_SOUNDS, OTHERS, ListeningNow, Sound, Under
+from audio.vocab.messages import Span
+from audio.vocab.opinion import Opinion
+from audio.vocab.results import SoundHead
+from audio.vocab.section import Section
+from audio.vocab.session_file import Part, Song
+from audio.vocab.variant import VariantFile
+from audio.vocab.wiring import Wiring
+from audio.work.client import Worker
+
+UNDER_DB = -6.0
+"""Where what plays under the sounds stands until somebody turns it: heard, and not in the way."""
+
+NO_OUTPUTS = (
+    "the wiring names no output where people listen; add it on the wiring screen, or write listen:"
+    " {outputs: [1, 2]} into it: never the send's"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What is listened to, and what had to be left out of it."""
+
+    now: ListeningNow
+    said: tuple[str, ...]
+    """A line each."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Whose files they are, and what they say of themselves."""
+
+    session: Session
+    song: Song
+    part: Part
+    heads: dict[str, SoundHead]
+
+    def stamp(self, part: Part) -> int:
+        """Return the time stamp of a part's newest DI; 0 where nobody can read it."""
+        return self.heads[di_path(self.session, part)].time_reference
+
+
+def listening_ground(
+    session: Session,
+    worker: Worker,
+    wiring: Wiring,
+    *,
+    part_name: str,
+    heard: str = "",
+    section: Section | None = None,
+) -> Ground:
+    """Return what rolls when the sounds of a part are listened to.
+
+    Parameters
+    ----------
+    session
+        Its variants, but for those that were discarded, the newest first; then originals and the bare DI.
+    worker
+        Reads what the files say of themselves.
+    wiring
+        Of the stream.
+    part_name
+        The part.
+    heard
+        Key of the sound that is heard first; the first one where it is not there.
+    section
+        The stretch that goes round; the whole part where left out.
+
+    Returns
+    -------
+    Ground
+        Balances as they were left; loudness as far as the passes tell of it.
+
+    Raises
+    ------
+    UseError
+        If the wiring has no listen outputs, there is nothing to listen to, the section does not lie in the
+        DI, or a record cannot be read.
+    """
+    if not wiring.listen_outputs:
+        raise UseError(NO_OUTPUTS)
+    song, part = session.part(part_name)
+    said = opinions(session)
+    sounds, levels, left = _sounds(session, part, said)
+    beside = _beside(session, song, part, said)
+    paths = [layer.path for one in (*sounds, *beside) for layer in one.layers]
+    files = [di_path(session, one) for one in song.parts]
+    files += [str(session.path(song.backing.file))] if song.backing else []
+    place = _Place(session, song, part, worker.heads(dict.fromkeys((*paths, *files))))
+    sounds, unfit = _playable(sounds, place.heads, rate=wiring.sample_rate)
+    if not sounds:
+        raise UseError(f"{part.name} has nothing that can be listened to: {unfit[0]}")
+    under, missing = _under(place, beside, wiring)
+    keys = [one.key for one in sounds]
+    first = heard if heard in keys else keys[0]
+    now = ListeningNow(
+        part=part.name,
+        sample_rate=wiring.sample_rate,
+        sounds=sounds,
+        heard=first,
+        before=first,
+        under=under,
+        span=_span(place, section, sounds, rate=wiring.sample_rate),
+        balances=_balances(said, part.name, keys),
+    )
+    now = as_passes_tell(now, {key: levels[key] for key in keys if key in levels})
+    return Ground(now=now, said=(*left, *unfit, *missing))
+
+
+def di_path(session: Session, part: Part) -> str:
+    """Return where a part's newest DI lies."""
+    return str(session.path(part.revisions[-1].file))
+
+
+# ---------------------------------------------------------------- the sounds
+
+
+def _sounds(
+    session: Session, part: Part, said: Sequence[Opinion]
+) -> tuple[tuple[Sound, ...], dict[str, tuple[VariantFile, ...]], list[str]]:
+    """Return every sound of a part, what its files came in at, and what had to be left out."""
+    of = {one.number: one for one in said if one.part == part.name}
+    found, levels, left = [], {}, []
+    for one in reversed(records.variants(session, part.name).found):
+        opinion = of.get(one.number, Opinion(part=part.name, number=one.number))
+        if opinion.discarded:
+            continue
+        if len(found) == MOST_SOUNDS:
+            left.append(
+                f"{MOST_SOUNDS} variants are listened to at once, the newest ones; discard some to hear"
+                " older ones"
+            )
+            break
+        key = variant_key(one.number)
+        levels[key] = one.files
+        found.append(
+            Sound(
+                key=key,
+                title=opinion.called or opinion.chain or one.chain.name,
+                number=one.number,
+                layers=layers_of(session, part.name, key),
+                outside=one.covers.text if one.covers else "",
+            )
+        )
+    for key, title in _unmade(part):
+        found.append(Sound(key=key, title=title, layers=layers_of(session, part.name, key)))
+    return tuple(found), levels, left
+
+
+def _unmade(part: Part) -> list[tuple[str, str]]:
+    """Return the sounds that no pass has made: originals and the bare DI."""
+    originals = [(original_key(one.name), f"original, {one.name}") for one in part.originals]
+    return [*originals, (DI, "DI, as it was edited")]
+
+
+def _playable(
+    sounds: Sequence[Sound], heads: dict[str, SoundHead], *, rate: int
+) -> tuple[tuple[Sound, ...], list[str]]:
+    """Return the sounds whose files can all be played, and why the others cannot."""
+    fit, unfit = [], []
+    for one in sounds:
+        problems = [why for layer in one.layers if (why := _unfit(heads[layer.path], rate))]
+        if problems:
+            unfit.append(f"{one.title} is left out: {problems[0]}")
+        else:
+            fit.append(one)
+    return tuple(fit), unfit
+
+
+def _unfit(head: SoundHead, rate: int) -> str:
+    if head.problem:
+        return head.problem
+    if head.sample_rate != rate:
+        return f"it is at {head.sample_rate} Hz and the stream runs at {rate} Hz"
+    return ""
+
+
+def _balances(
+    said: Sequence[Opinion], part: str, keys: Sequence[str]
+) -> tuple[tuple[str, Balance], ...]:
+    there = ((variant_key(one.number), one.balance) for one in said if one.part == part)
+    return tuple((key, balance) for key, balance in there if key in keys and balance != Balance())
+
+
+# ---------------------------------------------------------------- what plays under them
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    part: Part
+    layers: tuple[Layer, ...]
+
+
+def _beside(session: Session, song: Song, part: Part, said: Sequence[Opinion]) -> list[_Beside]:
+    """Return the newest keeper of each other part of the song, as it was kept."""
+    found = []
+    for other in song.parts:
+        keepers = keepers_of(said, other.name)
+        if other.name == part.name or not keepers:
+            continue
+        key = variant_key(keepers[-1].number)
+        layers = layers_of(session, other.name, key, keepers[-1].keeper.balance)
+        found.append(_Beside(other, layers))
+    return found
+
+
+def _under(
+    place: _Place, beside: Sequence[_Beside], wiring: Wiring
+) -> tuple[tuple[Under, ...], list[str]]:
+    """Return what plays under the sounds, and why something of it cannot."""
+    under, missing = [], []
+    backing = place.song.backing
+    if backing is not None:
+        head = place.heads[str(place.session.path(backing.file))]
+        if why := _unfit(head, wiring.sample_rate):
+            missing.append(f"the backing track is not heard: {why}")
+        else:
+            cue = wiring.cue.backing_db if wiring.cue else None
+            db = UNDER_DB if cue is None else cue
+            under.append(Under(name=BACKING, layers=_of_backing(head, place), db=db))
+    layers = []
+    for one in beside:
+        problems = [_unfit(place.heads[layer.path], wiring.sample_rate) for layer in one.layers]
+        if why := next(filter(None, problems), ""):
+            missing.append(f"{one.part.name} is not heard under it: {why}")
+            continue
+        later = place.stamp(one.part) - place.stamp(place.part)
+        layers += [replace(layer, at_frame=layer.at_frame + later) for layer in one.layers]
+    if layers:
+        under.append(Under(name=OTHERS, layers=tuple(layers), db=None))
+    return tuple(under), missing
+
+
+def _of_backing(head: SoundHead, place: _Place) -> tuple[Layer, ...]:
+    at = head.time_reference - place.stamp(place.part)
+    return tuple(
+        Layer(name=BACKING, path=head.path, channel=channel, at_frame=at)
+        for channel in range(head.channels)
+    )
+
+
+# ---------------------------------------------------------------- how it begins
+
+
+def _span(place: _Place, section: Section | None, sounds: Sequence[Sound], *, rate: int) -> Span:
+    """Return the stretch that goes round first: a section, or all there is of the part."""
+    di = place.heads[di_path(place.session, place.part)]
+    if section is None:
+        ends = (
+            layer.at_frame + place.heads[layer.path].frames
+            for one in sounds
+            for layer in one.layers
+        )
+        return Span(start=0, end=max(ends))
+    covers = covered(
+        section,
+        place.song,
+        tempo=song_tempo(place.session, place.song),
+        time_reference=di.time_reference,
+        frames=di.frames,
+        rate=rate,
+    )
+    return Span(start=covers.section_from_frame, end=covers.section_to_frame)
