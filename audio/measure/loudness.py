@@ -37,13 +37,8 @@ class RunningLoudness:
     """
 
     def __init__(self, *, rate: int) -> None:
-        # BS.1770 annex 1, stage 1 (head) and stage 2 (RLB), as pyloudnorm parametrises them
-        stages = (
-            IIRfilter(4.0, 1.0 / np.sqrt(2.0), 1500.0, rate, "high_shelf"),
-            IIRfilter(0.0, 0.5, 38.0, rate, "high_pass"),
-        )
-        self._stages = np.array([(*stage.b, *stage.a) for stage in stages])
-        self._state = np.zeros((len(stages), 2))
+        self._stages = k_weighting(rate=rate)
+        self._state = np.zeros((self._stages.shape[0], 2))
         self._hops = array("d")
 
     def feed(self, hops: NDArray[np.float64]) -> None:
@@ -64,6 +59,16 @@ class RunningLoudness:
         None without a block over the gate of −70 LUFS.
         """
         return integrated_lufs(speakers * self.powers())
+
+
+def k_weighting(*, rate: int) -> NDArray[np.float64]:
+    """Return the filters of K-weighting as second-order sections, (2, 6)."""
+    # BS.1770 annex 1, stage 1 (head) and stage 2 (RLB), as pyloudnorm parametrises them
+    stages = (
+        IIRfilter(4.0, 1.0 / np.sqrt(2.0), 1500.0, rate, "high_shelf"),
+        IIRfilter(0.0, 0.5, 38.0, rate, "high_pass"),
+    )
+    return np.array([(*stage.b, *stage.a) for stage in stages])
 
 
 def integrated_lufs(powers: NDArray[np.float64]) -> float | None:

@@ -10,6 +10,7 @@ from audio.vocab.joining import Joints
 from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
+from audio.vocab.matching import Matched
 from audio.vocab.messages import Recorded
 from audio.vocab.readiness import DiMeasures, Hit
 from audio.vocab.results import (
@@ -174,6 +175,12 @@ class JoinedWritten(Answer, frozen=True, kw_only=True):
     recorded: Recorded
 
 
+class SoundsMatched(Answer, frozen=True, kw_only=True):
+    """Answer to `MatchSounds`."""
+
+    matched: Matched
+
+
 class Failed(Answer, frozen=True, kw_only=True):
     """The request could not be met."""
 
@@ -207,5 +214,6 @@ Answered = (
     | SteadyLevels
     | NoiseFloors
     | Likened
+    | SoundsMatched
     | Failed
 )

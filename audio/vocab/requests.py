@@ -6,6 +6,7 @@ import msgspec
 
 from audio.vocab.air import ROOM_CELSIUS
 from audio.vocab.bursts import Bursts
+from audio.vocab.layers import Layer
 from audio.vocab.likeness import Recorded, Takes
 from audio.vocab.results import ClickTrain
 
@@ -318,6 +319,24 @@ class WriteJoined(Request, frozen=True, kw_only=True):
     """ISO 8601."""
 
 
+class MatchSounds(Request, frozen=True, kw_only=True):
+    """Find what makes several sounds of one part equally loud over a stretch. Answer: `SoundsMatched`.
+
+    What was read is remembered. A balance that changes is answered without reading: a fader, a microphone
+    that is left out or comes back. Only one that was never among a sound's layers has the sound read again:
+    ask for all of them first, the shut ones at `SILENCE_DBFS`.
+    """
+
+    sounds: tuple[tuple[Layer, ...], ...]
+    """Each a mix; at least one."""
+    under: tuple[Layer, ...] = ()
+    """What plays beneath all of them."""
+    from_frame: int
+    """On the part's timeline, as the layers' `at_frame`. Where a file has no frames it is silent."""
+    frames: int
+    sample_rate: int
+
+
 Asked = (
     FindJoints
     | WriteJoined
@@ -346,4 +365,5 @@ Asked = (
     | ReadSteady
     | ReadNoise
     | CompareSounds
+    | MatchSounds
 )

@@ -35,6 +35,7 @@ from audio.vocab.answers import (
     Outlined,
     Readings,
     Samples,
+    SoundsMatched,
     SteadyLevels,
     Train,
 )
@@ -44,6 +45,7 @@ from audio.vocab.joining import Joints
 from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
+from audio.vocab.matching import Matched
 from audio.vocab.messages import Recorded
 from audio.vocab.readiness import DiMeasures
 from audio.vocab.requests import (
@@ -65,6 +67,7 @@ from audio.vocab.requests import (
     MakeClicks,
     MakeCountIn,
     MakeTone,
+    MatchSounds,
     Outline,
     ReadBursts,
     ReadClicks,
@@ -381,6 +384,10 @@ class Worker:
     def compare_sounds(self, asked: CompareSounds, *, timeout_s: float = 60.0) -> SoundsCompared:
         """Return what is different since a stretch of a DI was recorded before."""
         return self._ask(asked, Likened, timeout_s).compared
+
+    def match(self, asked: MatchSounds, *, timeout_s: float = 600.0) -> Matched:
+        """Return how loud several sounds are, and what makes them equally loud."""
+        return self._ask(asked, SoundsMatched, timeout_s).matched
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

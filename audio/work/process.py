@@ -14,7 +14,7 @@ import sys
 import threading
 import traceback
 from pathlib import Path
-from typing import BinaryIO, assert_never
+from typing import TYPE_CHECKING, BinaryIO, assert_never
 
 import msgspec
 
@@ -43,6 +43,7 @@ from audio.vocab.answers import (
     Outlined,
     Readings,
     Samples,
+    SoundsMatched,
     SteadyLevels,
     Train,
 )
@@ -66,6 +67,7 @@ from audio.vocab.requests import (
     MakeClicks,
     MakeCountIn,
     MakeTone,
+    MatchSounds,
     Outline,
     ReadBursts,
     ReadClicks,
@@ -87,12 +89,16 @@ from audio.work.outlines import closeup, outline
 from audio.work.phrases import cut_phrase
 from audio.work.tones import make_tone
 
+if TYPE_CHECKING:
+    from audio.work.matching import Matching
+
 
 class Desk:
-    """Meets requests; remembers only the pass it follows."""
+    """Meets requests; remembers the pass it follows, and what it read of the sounds it matched."""
 
     def __init__(self) -> None:
         self._followed: tuple[int, Following] | None = None
+        self._matching: Matching | None = None
 
     def answer(self, asked: Asked) -> Answered:
         """Return the answer to one request; whatever goes wrong is an answer, too."""
@@ -185,6 +191,8 @@ class Desk:
                     from audio.work.likeness import compare_recorded  # noqa: PLC0415 - as above
 
                 return Likened(compared=compare_recorded(asked))
+            case MatchSounds():
+                return self._match(asked)
             case _:
                 assert_never(asked)
 
@@ -192,6 +200,13 @@ class Desk:
         self.leave()
         self._followed = (asked.follow_id, Following(asked))
         return Done()
+
+    def _match(self, asked: MatchSounds) -> SoundsMatched:
+        with LOADING:
+            from audio.work.matching import Matching  # noqa: PLC0415 - loads scipy
+
+        self._matching = self._matching or Matching()
+        return SoundsMatched(matched=self._matching.match(asked))
 
     def _close(self, asked: Close) -> Done:
         """Let what is left be measured; a pass that is not followed is measured when it is finished."""
