@@ -37,6 +37,9 @@ _SEGMENT_PIECES = 200
 
 _FLIP = math.sqrt(2.0)
 
+_TURNS = 8
+_NEAR_LU = 1e-3
+
 _BETWEEN = 1.0 / math.cos(math.pi / 8.0)
 """What the waveform reaches over its values at 192 kHz, at most, up to 24 kHz: 0.69 dB (ITU-R BS.1770-5,
 annex 2, attachment 1)."""
@@ -67,10 +70,14 @@ class Span:
 class Heard:
     """One sound of a stretch at its balance."""
 
-    lufs: float | None
-    """Heard on one loudspeaker; None where it is silent, or shorter than a block of 0.4 s."""
+    powers: Floats
+    """(hops,) · K-weighted mean square of each whole 100 ms."""
     bounds: Singles
     """(pieces,) · what its true peak is at most."""
+
+    def lufs(self, gain_db: float = 0.0) -> float | None:
+        """Return its loudness on one loudspeaker at a gain; None without a block over the gates."""
+        return integrated_lufs(self.powers * 10.0 ** (gain_db / 10.0))
 
 
 class Mix:
@@ -114,8 +121,7 @@ class Mix:
     def heard(self, gains: Floats, span: Span) -> Heard:
         """Return a stretch at a balance, which is measured."""
         powers = self._cut([one.powers(gains) for one in self._of(span)], span)
-        lufs = integrated_lufs(_hop_powers(powers, span))
-        return Heard(lufs=lufs, bounds=self.bounds(gains, span))
+        return Heard(powers=_hop_powers(powers, span), bounds=self.bounds(gains, span))
 
     def _of(self, span: Span) -> list[Pieces]:
         return [self._segments[number] for number in span.segments]
@@ -132,6 +138,9 @@ def match(sounds: Sequence[Heard], under: Singles) -> Matched:
     is at most √(cos² t + sin² t) · √(x² + y²) = √(x² + y²), and so at most √2 times the larger of the two,
     which two that are alike do reach, in the middle. What plays under them adds its own.
 
+    The gate of −70 LUFS stays where it is while sounds are turned down: rests that were measured fall under
+    it. So loudness is compared at the gains at which the sounds will be heard, the cut among them.
+
     Parameters
     ----------
     sounds
@@ -144,13 +153,12 @@ def match(sounds: Sequence[Heard], under: Singles) -> Matched:
     Matched
         Sound by sound in their order, and the common cuts.
     """
-    told = [one.lufs for one in sounds if one.lufs is not None]
-    quietest = min(told, default=0.0)
-    matches = [0.0 if one.lufs is None else quietest - one.lufs for one in sounds]
+    matches = _matches_db(sounds, cut_db=0.0)
+    matches = _matches_db(sounds, cut_db=_cut_db(sounds, matches, under))
     return Matched(
         sounds=tuple(
             SoundLevel(
-                loudness_lufs=one.lufs,
+                loudness_lufs=one.lufs(),
                 peak_dbtp=db_from_ratio(float(np.max(one.bounds, initial=0.0))),
                 match_db=match_db,
             )
@@ -159,6 +167,26 @@ def match(sounds: Sequence[Heard], under: Singles) -> Matched:
         cut_matched_db=_cut_db(sounds, matches, under),
         cut_plain_db=_cut_db(sounds, [0.0] * len(sounds), under),
     )
+
+
+def _matches_db(sounds: Sequence[Heard], *, cut_db: float) -> list[float]:
+    """Return what brings each down to the quietest while all are turned down in common."""
+    told = [one.lufs(cut_db) for one in sounds]
+    quietest = min((lufs for lufs in told if lufs is not None), default=0.0)
+    return [
+        0.0 if lufs is None else _down_db(one, quietest - lufs, to=quietest, cut_db=cut_db)
+        for one, lufs in zip(sounds, told, strict=True)
+    ]
+
+
+def _down_db(one: Heard, gain_db: float, *, to: float, cut_db: float) -> float:
+    """Return the gain that brings a sound to a loudness, from a guess that is right but for the gates."""
+    for _ in range(_TURNS):
+        lufs = one.lufs(gain_db + cut_db)
+        if lufs is None or abs(to - lufs) < _NEAR_LU:
+            break
+        gain_db += to - lufs
+    return min(0.0, gain_db)
 
 
 def _cut_db(sounds: Sequence[Heard], gains_db: Sequence[float], under: Singles) -> float:

@@ -24,7 +24,8 @@ class SoundLevel(msgspec.Struct, frozen=True, kw_only=True):
     """Bound of its true peak in the stretch: the microphones' own true peaks added up, 10 ms by 10 ms. What
     the mix reaches is never more, and less where the microphones' peaks do not meet."""
     match_db: float
-    """0 or less: what brings it down to the quietest that has a loudness. 0 where it has none."""
+    """0 or less: what brings it down to the quietest that has a loudness, at the level they are heard at. 0
+    where it has none."""
 
 
 class Matched(msgspec.Struct, frozen=True, kw_only=True):

@@ -112,7 +112,7 @@ class Matching:
 
     def _heard(self, sound: Sequence[Layer], span: Span) -> Heard:
         if not sound:
-            return Heard(lufs=None, bounds=np.zeros(len(span.pieces), dtype=np.float32))
+            return Heard(powers=np.zeros(0), bounds=np.zeros(len(span.pieces), dtype=np.float32))
         mix, gains = self._measured(sound, span, weighed=True)
         return mix.heard(gains, span)
 
