@@ -21,6 +21,7 @@ from audio.vocab.chain import Chain
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.errors import UseError
+from audio.vocab.listening import ListeningNow
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.names import BARE_PATH, twin_key
 from audio.vocab.plan import PlanNow, RunNow
@@ -45,6 +46,7 @@ Word = Literal[
     "test click",
     "setting up",
     "listening",
+    "comparing",
     "measuring",
     "rolling",
     "tail",
@@ -57,11 +59,12 @@ Word = Literal[
 Outcome = Literal["verdict", "stopped", "failed"]
 """A variant was left; it was stopped before the DI rolled; it could not be done."""
 
-Doing = Literal["stream", "click", "step", "pass", "wiring", "session", "run"]
+Doing = Literal["stream", "click", "step", "pass", "wiring", "session", "run", "sounds"]
 """What an order is about."""
 
-Sound = Literal["nothing sounds", "about to send", "SENDING", "listening"]
-"""What leaves the send now; ``listening`` plays nothing and waits for the returns to be quiet."""
+Sound = Literal["nothing sounds", "about to send", "SENDING", "listening", "send silent"]
+"""What leaves the send now; ``listening`` plays nothing and waits for the returns to be quiet, ``send
+silent`` plays to people only."""
 
 
 @dataclass(slots=True)
@@ -99,6 +102,8 @@ class Model:
     """What the step of the set-up under way shows; that of the last one afterwards."""
     record: SetupRecord | None = None
     """What the last step of this sitting left."""
+    sounds: ListeningNow | None = None
+    """What is listened to, or was last."""
     told: dict[tuple[StepName, str], str] = field(default_factory=dict)
     """What the steps were told in this sitting, by step and option."""
     doing: Doing | None = None
@@ -162,6 +167,8 @@ class Model:
                 self.live = one.live
             case news.StepDone():
                 self.record = one.record
+            case news.ListeningStands():
+                self.sounds = one.now
             case news.RunStands():
                 if self.snapshot is not None:
                     self.snapshot = replace(self.snapshot, plan=one.plan, run=one.run)
@@ -384,13 +391,19 @@ class Model:
             return "tail" if tail else "rolling"
         if self.rolled:
             return "closing click"
-        words: dict[RollKind, Word] = {"click": "test click", "set": "setting up"}
+        words: dict[RollKind, Word] = {
+            "click": "test click",
+            "set": "setting up",
+            "flip": "comparing",
+        }
         return words.get(roll.what, "listening")
 
     def sound(self, status: Status | None) -> Sound:
         """Return whether anything is sent, by the roll that was begun, never by what was asked."""
         if self.playing:
             return "SENDING"
+        if self.roll is not None and self.roll.what == "flip":
+            return "send silent"
         if self.roll is not None:
             tail = status is not None and status.roll_frame > self.roll.plays_until
             return "listening" if self.roll.what == "listen" or tail else "SENDING"

@@ -28,6 +28,8 @@ LANDING_S = 1.5
 
 LOOK_S = 0.1
 
+THREAD = "read ahead"
+
 
 class ReadAhead:
     """Reads beside one roll until it is closed.
@@ -71,7 +73,7 @@ class ReadAhead:
         self._place: tuple[int, Callable[[], None]] | None = None
         self._leave = False
         self._news = threading.Condition()
-        threading.Thread(target=self._run, name="read ahead", daemon=True).start()
+        threading.Thread(target=self._run, name=THREAD, daemon=True).start()
 
     def fetch(self, place: int, then: Callable[[], None]) -> None:
         """Read at a timeline frame, then do something; what was wanted before and is not read yet is not.

@@ -16,7 +16,7 @@ from audio.session.opened import Session
 from audio.vocab.balance import Balance
 from audio.vocab.listening import ListeningNow, Steer
 
-Meanwhile = SayOfVariant
+MEANWHILE = (SayOfVariant,)
 """Orders that are obeyed while it rolls: they take no time, and nothing sounds of them."""
 
 SETTLED_S = 2.0
@@ -100,7 +100,7 @@ class DeskListening:
 
     def _between(self) -> None:
         """Obey what may be obeyed meanwhile, and note balances that stand."""
-        asked = self._orders.beside(Meanwhile)
+        asked = self._orders.beside(MEANWHILE)
         if asked is not None:
             self._change(asked)
         listening = self._listening

@@ -103,7 +103,8 @@ def listening_ground(
     said = opinions(session)
     sounds, levels, left = _sounds(session, part, said)
     beside = _beside(session, song, part, said)
-    paths = [layer.path for one in (*sounds, *beside) for layer in one.layers]
+    paths = [layer.path for one in sounds for layer in one.layers]
+    paths += [layer.path for one in beside for layer in one.layers]
     files = [di_path(session, one) for one in song.parts]
     files += [str(session.path(song.backing.file))] if song.backing else []
     place = _Place(session, song, part, worker.heads(dict.fromkeys((*paths, *files))))
@@ -140,7 +141,9 @@ def _sounds(
 ) -> tuple[tuple[Sound, ...], dict[str, tuple[VariantFile, ...]], list[str]]:
     """Return every sound of a part, what its files came in at, and what had to be left out."""
     of = {one.number: one for one in said if one.part == part.name}
-    found, levels, left = [], {}, []
+    found: list[Sound] = []
+    levels: dict[str, tuple[VariantFile, ...]] = {}
+    left: list[str] = []
     for one in reversed(records.variants(session, part.name).found):
         opinion = of.get(one.number, Opinion(part=part.name, number=one.number))
         if opinion.discarded:
@@ -213,13 +216,14 @@ class _Beside:
 
 def _beside(session: Session, song: Song, part: Part, said: Sequence[Opinion]) -> list[_Beside]:
     """Return the newest keeper of each other part of the song, as it was kept."""
-    found = []
+    found: list[_Beside] = []
     for other in song.parts:
-        keepers = keepers_of(said, other.name)
-        if other.name == part.name or not keepers:
+        numbers = keepers_of(said, other.name)
+        if other.name == part.name or not numbers:
             continue
-        key = variant_key(keepers[-1].number)
-        layers = layers_of(session, other.name, key, keepers[-1].keeper.balance)
+        kept = next(one for one in said if (one.part, one.number) == (other.name, numbers[-1]))
+        balance = kept.keeper.balance if kept.keeper else Balance()
+        layers = layers_of(session, other.name, variant_key(kept.number), balance)
         found.append(_Beside(other, layers))
     return found
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import queue
 from collections import deque
-from types import UnionType
+from typing import TypeVar
 
 from audio.jobs.deck import StoppedError
 from audio.jobs.orders import SOUNDING, Asked
+
+_K = TypeVar("_K")
 
 
 class OrderQueue:
@@ -41,8 +43,8 @@ class OrderQueue:
         self._obeying, asked = order
         return asked
 
-    def beside(self, kind: type | UnionType) -> Asked | None:
-        """Return an order of a kind that may be obeyed beside the one under way; None where none waits.
+    def beside(self, kinds: tuple[type[_K], ...]) -> _K | None:
+        """Return an order of some kinds that may be obeyed beside the one under way; None where none waits.
 
         One of another kind stops the one under way, and is next when that is over; so does the end.
         """
@@ -51,8 +53,9 @@ class OrderQueue:
                 order = self._orders.get_nowait()
             except queue.Empty:
                 return None
-            if order is not None and isinstance(order[1], kind):
-                return order[1]
+            asked = order[1] if order is not None else None
+            if isinstance(asked, kinds):
+                return asked
             self._kept.append(order)
         return None
 

@@ -29,6 +29,7 @@ CardWord = Literal[
     "click",
     "setting",
     "waiting",
+    "comparing",
     "rolling",
     "tail",
     "closing",
@@ -38,8 +39,8 @@ CardWord = Literal[
 ]
 """What the desk does: nothing; waits for a chain to be set by hand; reads the DI and opens the device;
 counts down to the start; measures with test clicks; sets something up by a tone or a stretch of the DI;
-listens until the returns are quiet; plays the DI; records what rings on after it; clicks again; measures
-and judges; shows what the pass was worth; has met a fault."""
+listens until the returns are quiet; plays variants to people, the send silent; plays the DI; records what
+rings on after it; clicks again; measures and judges; shows what the pass was worth; has met a fault."""
 
 MOST_PRESSED_BYTES = 256
 """Longest line a card may send."""

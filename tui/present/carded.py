@@ -31,6 +31,7 @@ WORDS: dict[Word, CardWord] = {
     "test click": "click",
     "setting up": "setting",
     "listening": "waiting",
+    "comparing": "comparing",
     "measuring": "opening",
     "rolling": "rolling",
     "tail": "tail",

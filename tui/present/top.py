@@ -163,6 +163,7 @@ SOUND_LOOKS: dict[Sound, Style] = {
     "about to send": CARE,
     "SENDING": BAD,
     "listening": CARE,
+    "send silent": STRONG,
 }
 
 
