@@ -48,7 +48,12 @@ ACTIONS = (
     ),
     Action("write", ("k",), "write chain", "write down a chain: pedals, knobs, amp, microphones"),
     Action("more", ("j",), "knob", "give a pedal or the amp one knob more"),
-    Action("take_out", ("x",), "take out", "take a pedal or a knob out of what is written"),
+    Action(
+        "take_out",
+        ("x",),
+        "take out",
+        "take a pedal or a knob out of what is written, a sound out of what is compared",
+    ),
     Action(
         "run", ("g",), "run", "run the plan: card after card, pass after pass; or show its card"
     ),
@@ -92,6 +97,12 @@ ACTIONS = (
     Action("rate_3", ("3",), "rate", "rate a variant 3 of 5"),
     Action("rate_4", ("4",), "rate", "rate a variant 4 of 5"),
     Action("rate_5", ("5",), "rate", "rate a variant 5 of 5"),
+    Action(
+        "flip_back",
+        ("tab",),
+        "back and forth",
+        "hear the sound that was heard before, and back; a letter with shift flips to its sound",
+    ),
     Action("words", ("i",), "words", "say words of a variant"),
     Action("note", ("v",), "more", "note more of a variant: photo, other name, real chain"),
     Action("discard", ("d",), "discard", "put a variant out of sight, or take it back"),
@@ -141,6 +152,7 @@ LABELS = {
     "slash": "/",
     "ctrl+p": "ctrl+p",
     "asterisk": "*",
+    "tab": "tab",
     "home": "home",
     "pageup": "pgup",
     "pagedown": "pgdn",

@@ -332,6 +332,13 @@ class Desk(App[SecondpassError | None]):
 
         self.push_screen(ReadyScreen())
 
+    def show_listening(self) -> None:
+        """Show what there is to listen to of the chosen part."""
+        from tui.screens.listening import ListeningScreen  # noqa: PLC0415 - there is nothing at first
+
+        if self.model.part is not None and not self.model.busy:
+            self.push_screen(ListeningScreen(self.model.part))
+
     def set_up(self, step: StepName) -> None:
         """Show a step of the set-up."""
         from tui.screens.step import StepScreen  # noqa: PLC0415 - the first picture need not wait for it

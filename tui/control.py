@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from audio.jobs.orders import CloseStream, OpenStream, RunPass, RunStep, StopPlaying
+from audio.jobs.orders import CloseStream, Listen, OpenStream, RunPass, RunStep, StopPlaying
 from audio.plan.path import CLOSED
 from audio.vocab.setup import AskDelay, Asked
 from tui.screens.asking import LeavingScreen
@@ -167,6 +167,20 @@ class Control:
             return
         self._desk.path_screen.walk_to("returns")
         self._desk.ask(RunStep(asked=AskDelay(), chain=self._model.chain), "click")
+
+    def listen(self, asked: Listen) -> None:
+        """Let the sounds of a part roll for people to hear, or stop them; nothing is sent."""
+        if not self._counts():
+            return
+        self._desk.link.pressed()
+        if self._model.countdown_s is not None:
+            self.call_off()
+        elif self._model.busy:
+            self.stop()
+        elif self._model.opened is None:
+            self._desk.not_yet("send", CLOSED)
+        else:
+            self._desk.ask(asked, "sounds")
 
     def toggle_stream(self) -> None:
         """Open the stream, or let go of the device."""

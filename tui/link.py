@@ -11,6 +11,7 @@ from textual.message import Message
 from audio.jobs.orders import Asked, Looked
 from audio.vocab.card import CardState
 from audio.vocab.errors import SecondpassError
+from audio.vocab.listening import Steer
 from audio.vocab.status import Status
 from tui.messages import Brought, CardAsked, Failed, Told
 
@@ -68,6 +69,11 @@ class Link:
         """Put an order in."""
         if self._runner is not None:
             self._runner.ask(asked)
+
+    def steer(self, asked: Steer) -> None:
+        """Change what is listened to, at once."""
+        if self._runner is not None:
+            self._runner.steer(asked)
 
     def look(self, looked: Looked) -> None:
         """Put a question in that plays nothing."""

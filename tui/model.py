@@ -103,7 +103,9 @@ class Model:
     record: SetupRecord | None = None
     """What the last step of this sitting left."""
     sounds: ListeningNow | None = None
-    """What is listened to, or was last."""
+    """What is listened to, or would be."""
+    no_sounds: str = ""
+    """Why there is nothing to listen to; one sentence."""
     told: dict[tuple[StepName, str], str] = field(default_factory=dict)
     """What the steps were told in this sitting, by step and option."""
     doing: Doing | None = None
@@ -169,6 +171,8 @@ class Model:
                 self.record = one.record
             case news.ListeningStands():
                 self.sounds = one.now
+            case news.SoundsRead():
+                self._take_sounds(one)
             case news.RunStands():
                 if self.snapshot is not None:
                     self.snapshot = replace(self.snapshot, plan=one.plan, run=one.run)
@@ -207,6 +211,11 @@ class Model:
         self.said = "stopped; nothing was recorded"
         if self.doing == "pass":
             self.outcome = "stopped"
+
+    def _take_sounds(self, one: news.SoundsRead) -> None:
+        if self.doing != "sounds":  # what rolls knows more
+            self.sounds, self.no_sounds = one.now, one.problem
+            self.said = "; ".join(one.said) or self.said
 
     def _take_snapshot(self, one: Snapshot) -> None:
         self.snapshot = one

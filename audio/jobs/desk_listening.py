@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import reduce
 from time import monotonic
 
 from audio.jobs.changing import Changing
@@ -12,6 +13,7 @@ from audio.jobs.listening_ground import listening_ground
 from audio.jobs.order_queue import OrderQueue
 from audio.jobs.orders import Listen, SayOfVariant
 from audio.jobs.telling import Tell
+from audio.plan.listening import steered
 from audio.session.opened import Session
 from audio.vocab.balance import Balance
 from audio.vocab.listening import ListeningNow, Steer
@@ -91,7 +93,8 @@ class DeskListening:
             deck.listener.step(line)
         self._noted = ground.now.balances
         self._moved = (self._noted, self._clock())
-        listening = self._listening = Listening(deck, ground.now, self._tell)
+        now = reduce(steered, asked.steers, ground.now)
+        listening = self._listening = Listening(deck, now, self._tell)
         try:
             listening.run(between=self._between)
         finally:

@@ -20,7 +20,7 @@ from audio.jobs.telling import Tell
 from audio.plan.listening import beneath, gains, layers, mix, settled, steered
 from audio.vocab.errors import UseError
 from audio.vocab.layers import Layer
-from audio.vocab.listening import BACKING, Flip, GoRound, ListeningNow, Steer
+from audio.vocab.listening import BACKING, GoRound, ListeningNow, Steer
 from audio.vocab.matching import Matched
 from audio.vocab.messages import Source
 from audio.vocab.requests import MatchSounds
@@ -107,8 +107,7 @@ class Listening:
             self._turn()
             if isinstance(asked, GoRound) and self._begun:
                 self._deck.go_round(asked.span)
-        if not isinstance(asked, Flip):  # whoever flips knows it first
-            self._tell(news.ListeningStands(now=self._now))
+        self._tell(news.ListeningStands(now=self._now))
 
     def _turn(self) -> None:
         """Have the engine fade to the gains as they should be now."""

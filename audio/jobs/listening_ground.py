@@ -113,6 +113,10 @@ def listening_ground(
         raise UseError(f"{part.name} has nothing that can be listened to: {unfit[0]}")
     under, missing = _under(place, beside, wiring)
     keys = [one.key for one in sounds]
+    ends = (
+        layer.at_frame + place.heads[layer.path].frames for one in sounds for layer in one.layers
+    )
+    whole = max(ends)
     first = heard if heard in keys else keys[0]
     now = ListeningNow(
         part=part.name,
@@ -121,7 +125,8 @@ def listening_ground(
         heard=first,
         before=first,
         under=under,
-        span=_span(place, section, sounds, rate=wiring.sample_rate),
+        whole=whole,
+        span=_span(place, section, whole, rate=wiring.sample_rate),
         balances=_balances(said, part.name, keys),
     )
     now = as_passes_tell(now, {key: levels[key] for key in keys if key in levels})
@@ -266,16 +271,11 @@ def _of_backing(head: SoundHead, place: _Place) -> tuple[Layer, ...]:
 # ---------------------------------------------------------------- how it begins
 
 
-def _span(place: _Place, section: Section | None, sounds: Sequence[Sound], *, rate: int) -> Span:
+def _span(place: _Place, section: Section | None, whole: int, *, rate: int) -> Span:
     """Return the stretch that goes round first: a section, or all there is of the part."""
     di = place.heads[di_path(place.session, place.part)]
     if section is None:
-        ends = (
-            layer.at_frame + place.heads[layer.path].frames
-            for one in sounds
-            for layer in one.layers
-        )
-        return Span(start=0, end=max(ends))
+        return Span(start=0, end=whole)
     covers = covered(
         section,
         place.song,

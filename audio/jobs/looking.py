@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from audio.jobs import news
 from audio.jobs.devices import list_devices
+from audio.jobs.listening_ground import listening_ground
 from audio.jobs.news import News
 from audio.jobs.orders import (
     CheckPart,
@@ -18,6 +19,7 @@ from audio.jobs.orders import (
     CompareHits,
     LookAtDi,
     LookAtHistory,
+    LookAtSounds,
     LookAtVariant,
     Looked,
     LookForDevices,
@@ -107,6 +109,8 @@ class Looking:
             case LookAtHistory(part=part, number=number):
                 told = history(session, part, number, remembered=self._histories)
                 self._tell(news.HistoryRead(part=part, number=number, happened=told))
+            case LookAtSounds():
+                self._tell(self._sounds(session, looked.part))
             case Outline():
                 path = session.path(looked.path)
                 channel = looked.channel - 1
@@ -124,6 +128,12 @@ class Looking:
                 )
                 found = news.Closeup(path=looked.path, at_frame=looked.at_frame, samples=samples)
                 self._tell(found)
+
+    def _sounds(self, session: Session, part: str) -> news.SoundsRead:
+        found = self._asked(
+            lambda: listening_ground(session, self._worker, session.wiring(), part_name=part)
+        )
+        return news.SoundsRead(part=part, now=found.now, said=found.said)
 
     def _asked(self, ask: Callable[[], _A]) -> _A:
         """Ask the worker; where it has died since, ask another one: a face asks only once."""
@@ -186,6 +196,8 @@ def _unanswered(looked: Looked, why: str) -> News:  # noqa: PLR0911 - one for ea
             return news.HitsCompared(
                 part=looked.part, other=looked.other, compared=None, problem=why
             )
+        case LookAtSounds():
+            return news.SoundsRead(part=looked.part, now=None, problem=why)
         case Outline():
             return news.Outlined(path=looked.path, outlines=None, problem=why)
         case _:

@@ -136,6 +136,17 @@ class ListeningStands(msgspec.Struct, frozen=True, kw_only=True):
     now: ListeningNow
 
 
+class SoundsRead(msgspec.Struct, frozen=True, kw_only=True):
+    """What there is to listen to of a part."""
+
+    part: str
+    now: ListeningNow | None
+    said: tuple[str, ...] = ()
+    """What had to be left out, a line each."""
+    problem: str = ""
+    """Why there is nothing; one sentence, empty where there is."""
+
+
 class RunStands(msgspec.Struct, frozen=True, kw_only=True):
     """A run has moved on, or the plan was changed."""
 
@@ -270,6 +281,7 @@ News = (
     | StepDone
     | RunStands
     | ListeningStands
+    | SoundsRead
     | PassDone
     | Stopped
     | Trouble

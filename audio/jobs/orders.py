@@ -7,6 +7,7 @@ import msgspec
 from audio.vocab import setup
 from audio.vocab.chain import Chain
 from audio.vocab.checked import HitsAsked
+from audio.vocab.listening import Steer
 from audio.vocab.section import Section
 from audio.vocab.wiring import Wiring
 
@@ -50,6 +51,8 @@ class Listen(msgspec.Struct, frozen=True, kw_only=True):
     """Key of the sound that is heard first."""
     section: Section | None = None
     """The stretch that goes round; the whole part where left out."""
+    steers: tuple[Steer, ...] = ()
+    """What was changed before it began, in order."""
 
 
 class BeginRun(msgspec.Struct, frozen=True, kw_only=True):
@@ -222,6 +225,12 @@ class CompareHits(msgspec.Struct, frozen=True, kw_only=True):
     """Name of the other part; the backing track where left out."""
 
 
+class LookAtSounds(msgspec.Struct, frozen=True, kw_only=True):
+    """Ask what there is to listen to of a part."""
+
+    part: str
+
+
 class Outline(msgspec.Struct, frozen=True, kw_only=True):
     """Ask for the outline of a file of the session."""
 
@@ -257,6 +266,7 @@ Looked = (
     | LookAtDi
     | CheckPart
     | CompareHits
+    | LookAtSounds
     | Outline
     | CloseUp
     | LookAtVariant

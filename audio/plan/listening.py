@@ -58,15 +58,16 @@ def steered(now: ListeningNow, asked: Steer) -> ListeningNow:
         case MatchThem():
             return replace(now, matched=asked.on)
         case SetUnder():
-            return _under(now, asked)
+            done = _under(now, asked)
         case SetBalance():
             kept = tuple(one for one in now.balances if one[0] != asked.key)
-            balances = (*kept, (asked.key, asked.balance))
-            return replace(now, balances=balances, measured=False)
+            done = replace(now, balances=(*kept, (asked.key, asked.balance)))
+            done = now if now.balance(asked.key) == asked.balance else done
         case GoRound():
-            return replace(now, span=asked.span, measured=False)
+            done = replace(now, span=asked.span)
         case LeaveOut():
-            return _left_out(now, asked)
+            done = _left_out(now, asked)
+    return now if done == now else replace(done, measured=False, problem="", read=0)
 
 
 def _flipped(now: ListeningNow, key: str) -> ListeningNow:
@@ -81,16 +82,16 @@ def _under(now: ListeningNow, asked: SetUnder) -> ListeningNow:
         replace(one, db=None if db is None else min(db, 0.0)) if one.name == asked.name else one
         for one in now.under
     )
-    return replace(now, under=under, measured=False)
+    return replace(now, under=under)
 
 
 def _left_out(now: ListeningNow, asked: LeaveOut) -> ListeningNow:
     out = tuple(key for key in now.out if key != asked.key)
     if asked.out:
-        out = (*out, asked.key)
+        out = tuple(sorted((*out, asked.key)))
     if not any(one.key not in out for one in now.sounds):
         return now  # one is always left
-    return replace(now, out=out, measured=False)
+    return replace(now, out=out)
 
 
 def next_to(now: ListeningNow, step: int) -> str:

@@ -59,6 +59,8 @@ class ListeningNow(msgspec.Struct, frozen=True, kw_only=True):
     balances: tuple[tuple[str, Balance], ...] = ()
     """By key; all microphones alike where there is none."""
     under: tuple[Under, ...] = ()
+    whole: int
+    """Frames of the timeline until the last of it has rung out."""
     span: Span
     """The stretch that goes round, frames of the timeline; compared in loudness, too."""
     matched: bool = True

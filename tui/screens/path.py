@@ -310,7 +310,7 @@ class PathScreen(WaveKeys, SectionKeys):
             case "send" | "amp" | "mics" | "returns":
                 self.action_set()
             case "variants":
-                self.action_evidence()
+                self.desk.show_listening()
             case _:
                 self._walk(1)
 

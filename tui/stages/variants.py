@@ -18,6 +18,7 @@ from tui.present.plain import level
 
 KEYS = (
     ("choose_up+choose_down", "variant"),
+    ("enter", "listen"),
     ("evidence", ""),
     (RATE, "rate"),
     ("words", ""),
