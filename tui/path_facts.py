@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+from audio.plan.keepers import keepers_of
 from audio.plan.path import PathFacts
 
 if TYPE_CHECKING:
@@ -28,9 +29,15 @@ def path_facts(model: Model) -> PathFacts:
         click_problem=_click_problem(model),
         returns=len(wiring.returns) if wiring else 0,
         variants=len(variants),
+        keepers=_keepers(model),
         steps=model.standing(),
         newest_is_redo=bool(variants) and variants[0].verdict == "redo",
     )
+
+
+def _keepers(model: Model) -> int:
+    said = model.snapshot.opinions if model.snapshot else ()
+    return len(keepers_of(said, model.part or ""))
 
 
 def _wiring_problem(model: Model) -> str:

@@ -66,6 +66,9 @@ def change(session: Session, worker: Worker, asked: Changing) -> str:  # noqa: P
                 called=asked.called,
                 chain=asked.chain,
                 discarded=asked.discarded,
+                balance=asked.balance,
+                keeper=asked.keeper,
+                reason=asked.reason,
             )
             return _noted(asked)
         case DropIn():
@@ -94,6 +97,8 @@ def change(session: Session, worker: Worker, asked: Changing) -> str:  # noqa: P
 
 def _noted(asked: SayOfVariant) -> str:
     name = f"{asked.part} {asked.number:03d}"
+    if asked.keeper is not None:
+        return f"{name} is a keeper" if asked.keeper else f"{name} is not kept any more"
     if asked.discarded:
         return f"{name} is discarded: out of sight; nothing is deleted, it can be taken back"
     return f"{name} is taken back" if asked.discarded is False else f"noted of {name}"

@@ -71,11 +71,14 @@ def _known(session: Session, part: str, number: int) -> Noted:
         recorded = records.read_summary(layout.pass_folder(session.folder, part, number))
     except UseError as error:
         problem = str(error)
+    said = opinion_of(session, part, number)
+    if recorded is not None:
+        said = said.held_to([file.return_name for file in recorded.files])
     return Noted(
         part=part,
         number=number,
         recorded=recorded,
         problem=problem,
-        opinion=opinion_of(session, part, number),
+        opinion=said,
         history=history(session, part, number),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from audio.vocab import setup
+from audio.vocab.balance import Balance
 from audio.vocab.chain import Chain
 from audio.vocab.checked import HitsAsked
 from audio.vocab.listening import Steer
@@ -127,6 +128,12 @@ class SayOfVariant(msgspec.Struct, frozen=True, kw_only=True):
     chain: str | None = None
     """Name of the chain it was really made through."""
     discarded: bool | None = None
+    balance: Balance | None = None
+    """Of its microphones, by the names of their returns."""
+    keeper: bool | None = None
+    """Whether it is chosen, with the balance that holds then."""
+    reason: str | None = None
+    """Why it is kept; empty where nobody says so."""
 
 
 class AcceptFindings(msgspec.Struct, frozen=True, kw_only=True):

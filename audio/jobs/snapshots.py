@@ -16,10 +16,12 @@ from audio.session.opinions import opinions
 from audio.session.passes import Claim, state_of
 from audio.session.runs import run_now
 from audio.session.setups import setups
+from audio.vocab.balance import Balance
 from audio.vocab.chain import Chains
 from audio.vocab.errors import UseError
 from audio.vocab.opinion import Opinion
 from audio.vocab.plan import PlanNow, RunNow
+from audio.vocab.variant import Summary
 
 
 class Planned(msgspec.Struct, frozen=True, kw_only=True):
@@ -40,17 +42,30 @@ class Planned(msgspec.Struct, frozen=True, kw_only=True):
 def planned(session: Session, catalogue: Catalogue) -> Planned:
     """Return the plan as it stands on disk now; what is wrong in files is said, not raised."""
     seen = catalogue.look(session)
-    known, (said, unread) = chains(session), _said(session, catalogue)
+    known, (said, unread) = chains(session), _said(session, catalogue, seen.variants)
     plan = plan_now(session, chains=known, variants=seen.variants, opinions=said)
     return Planned(seen=seen, chains=known, opinions=said, opinions_problem=unread, plan=plan)
 
 
-def _said(session: Session, catalogue: Catalogue) -> tuple[tuple[Opinion, ...], str]:
-    """Return what was said of variants, and why it cannot be read."""
+def _said(
+    session: Session, catalogue: Catalogue, variants: tuple[Summary, ...]
+) -> tuple[tuple[Opinion, ...], str]:
+    """Return what was said of variants, balances of their own microphones alone, and why it is unread."""
     try:
-        return opinions(session, remembered=catalogue.said), ""
+        said = opinions(session, remembered=catalogue.said)
     except UseError as error:
         return (), str(error)
+    balanced = {(one.part, one.number) for one in said if one.keeper or one.balance != Balance()}
+    microphones = {
+        (one.part, one.number): [file.return_name for file in one.files]
+        for one in (variants if balanced else ())
+        if (one.part, one.number) in balanced
+    }
+    return tuple(_held(one, microphones.get((one.part, one.number))) for one in said), ""
+
+
+def _held(said: Opinion, microphones: list[str] | None) -> Opinion:
+    return said if microphones is None else said.held_to(microphones)
 
 
 def snapshot(

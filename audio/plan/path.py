@@ -77,6 +77,8 @@ class PathFacts(msgspec.Struct, frozen=True, kw_only=True):
     """Microphones wired."""
     variants: int = 0
     """Of the part."""
+    keepers: int = 0
+    """Those of them that were chosen."""
     newest_is_redo: bool = False
     steps: tuple[StepStatus, ...] = ()
     """The set-up as it stands."""
@@ -192,7 +194,7 @@ def _of_steps(
 def _variants(facts: PathFacts) -> Stage:
     if not facts.variants:
         return Stage(name="variants", state="not set", detail="none yet")
-    detail = f"{facts.variants}"
+    detail = f"{facts.variants}, {facts.keepers} kept" if facts.keepers else f"{facts.variants}"
     if facts.newest_is_redo:
         why = "the newest pass is to be done again"
         return Stage(name="variants", state="wrong", detail=detail, why=why)

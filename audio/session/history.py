@@ -12,6 +12,7 @@ from audio.session.opened import Session
 from audio.session.opinions import variant_of
 from audio.session.tail import Tail
 from audio.vocab import strict_json
+from audio.vocab.balance import balance_words, read_balance
 from audio.vocab.opinion import Happening
 from audio.vocab.saying import rating_problem
 
@@ -142,9 +143,28 @@ def _said(facts: dict[str, Any]) -> list[str]:
     if isinstance(facts.get("chain"), str):
         chain = _word(facts["chain"])
         pieces.append(f"made through {chain}" if chain else "the chain's correction taken back")
+    pieces += _of_keeping(facts)
     if isinstance(discarded := facts.get("discarded"), bool):
         pieces.append("discarded" if discarded else "taken back into sight")
     return pieces
+
+
+def _of_keeping(facts: dict[str, Any]) -> list[str]:
+    """Return what was said of keeping and of the balance; of a keeper both stand together."""
+    keeper, reason, balance = facts.get("keeper"), facts.get("reason"), _balance(facts)
+    if keeper is True:
+        why = ", ".join(one for one in (_word(reason), balance) if one)
+        return [f"kept: {why}" if why else "kept"]
+    pieces = ["not kept any more"] if keeper is False else []
+    if keeper is None and isinstance(reason, str):
+        why = _word(reason)
+        pieces.append(f"kept because: {why}" if why else "the reason for keeping taken back")
+    return [*pieces, f"balance: {balance}"] if balance else pieces
+
+
+def _balance(facts: dict[str, Any]) -> str:
+    balance = read_balance(facts.get("balance"))
+    return "" if balance is None else _word(balance_words(balance)) or "all at 0 dB"
 
 
 def _word(value: Any) -> str:

@@ -59,7 +59,9 @@ and ``chain``; ``run bare`` (the bare path was measured) and ``run ended`` nothi
 ``reason``. ``said`` (of a variant) has ``part``, ``number`` and what was said, each as
 `audio.vocab.opinion.Opinion` has it: ``rating`` (0 takes it back), ``words`` and ``photo`` (one each),
 ``called``, ``chain`` with ``chain_content`` where it has a file (empty ones take them back),
-``discarded``. Of the plan ``plan wanted`` has ``entry``, the fields as they stand in ``plan.yaml``;
+``discarded``, ``balance``; ``keeper`` is whether it is one from then on, ``reason`` why, and the
+``balance`` beside it the one it is kept with. Of the plan ``plan wanted`` has ``entry``, the fields as they
+stand in ``plan.yaml``;
 ``plan ordered`` ``keys`` of lines in the order made by hand (none: the one that replugs least);
 ``line skipped`` ``key`` and ``skipped``; ``line again`` ``key``; ``chain saved`` ``name`` and ``file``.
 ``findings accepted`` has ``part``, ``revision`` and ``codes`` of what is to be sent as it is."""

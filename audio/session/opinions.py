@@ -13,20 +13,24 @@ import msgspec
 from msgspec.structs import replace
 
 from audio.files.platform import is_taken
-from audio.session import journal, layout
+from audio.session import journal, layout, records
 from audio.session.chains import chains
 from audio.session.disk import local_now, said_plainly
 from audio.session.opened import Session
 from audio.session.tail import Tail
 from audio.vocab import strict_json
+from audio.vocab.balance import Balance, read_balance
 from audio.vocab.characters import is_hidden
 from audio.vocab.errors import UseError
-from audio.vocab.opinion import Opinion
+from audio.vocab.opinion import Keeper, Opinion
 from audio.vocab.saying import (
+    blend_problem,
     called_problem,
     corrected_problem,
+    keeping_problem,
     photo_problem,
     rating_problem,
+    reason_problem,
     words_problem,
 )
 
@@ -98,6 +102,9 @@ def say(
     called: str | None = None,
     chain: str | None = None,
     discarded: bool | None = None,
+    balance: Balance | None = None,
+    keeper: bool | None = None,
+    reason: str | None = None,
     clock: Callable[[], str] = local_now,
 ) -> None:
     """Note what somebody says of a variant; what is None is left as it was.
@@ -122,7 +129,14 @@ def say(
         The chain it was really made through; where a file tells of it, that goes into the journal, too. An
         empty one takes the correction back.
     discarded
-        Whether it is out of sight.
+        Whether it is out of sight; a keeper is taken back first.
+    balance
+        How its microphones are balanced; every one is named by its return.
+    keeper
+        Whether it is chosen: the balance that holds is noted with it. One that was discarded comes back
+        into sight.
+    reason
+        Why it is a keeper, one line or nothing; of one that is a keeper already it changes that alone.
     clock
         Gives the time.
 
@@ -133,21 +147,33 @@ def say(
         noted then.
     """
     name = existing(session, part, number)
+    of_keeping = keeper is not None or reason is not None or discarded
+    before = opinion_of(session, name, number) if of_keeping else Opinion(part=name, number=number)
+    kept = before.keeper is not None
     problems = (
         rating_problem(rating) if rating is not None else None,
         words_problem(words) if words is not None else None,
         photo_problem(photo) if photo is not None else None,
         called_problem(called) if called is not None else None,
         corrected_problem(chain) if chain is not None else None,
+        _blend_problem(session, name, number, balance),
+        reason_problem(reason) if reason is not None else None,
+        keeping_problem(kept=kept, keeper=keeper, reason=reason, discarded=discarded),
     )
     if problem := next(filter(None, problems), None):
         raise UseError(f"{name} {number:03d}: {problem}")
+    if keeper:
+        balance = before.balance if balance is None and before.balance != Balance() else balance
+        discarded = False if before.discarded else discarded
     said = {
         "rating": rating,
         "words": words.strip() if words is not None else None,
         "photo": photo.strip() if photo is not None else None,
         "called": called,
         **_chain_said(session, chain),
+        "keeper": keeper,
+        "reason": reason.strip() if reason is not None else None,
+        "balance": msgspec.to_builtins(balance) if balance is not None else None,
         "discarded": discarded,
     }
     facts = {key: value for key, value in said.items() if value is not None}
@@ -178,6 +204,14 @@ def _chain_said(session: Session, chain: str | None) -> dict[str, Any]:
     return {"chain": content.pop("name"), "chain_content": content}
 
 
+def _blend_problem(session: Session, part: str, number: int, balance: Balance | None) -> str | None:
+    """Return why its microphones cannot be balanced so; `UseError` where nobody can say which it has."""
+    if balance is None:
+        return None
+    recorded = records.read_summary(layout.pass_folder(session.folder, part, number))
+    return blend_problem(balance, [file.return_name for file in recorded.files])
+
+
 # ------------------------------------------------------------------ folding
 
 
@@ -199,6 +233,9 @@ class _Line(msgspec.Struct, frozen=True, kw_only=True):
     chain: Any = None
     chain_content: Any = None
     discarded: Any = None
+    balance: Any = None
+    keeper: Any = None
+    reason: Any = None
 
 
 _LINE = msgspec.json.Decoder(_Line)
@@ -244,9 +281,26 @@ def _changes(before: Opinion, one: _Line) -> dict[str, Any]:
         content = one.chain_content
         changes["chain"] = chain
         changes["chain_content"] = content if chain and isinstance(content, dict) else None
-    if isinstance(one.discarded, bool):
+    if (balance := read_balance(one.balance)) is not None:
+        changes["balance"] = balance
+    keeper = _keeper(before, one, balance or before.balance)
+    changes["keeper"] = keeper
+    if keeper is not None:
+        changes["discarded"] = False  # whatever a line says: what was chosen is not out of sight
+    elif isinstance(one.discarded, bool):
         changes["discarded"] = one.discarded
     return changes
+
+
+def _keeper(before: Opinion, one: _Line, balance: Balance) -> Keeper | None:
+    """Return as what it is kept after a line; a reason alone changes that of a keeper."""
+    was, reason = before.keeper, _text(one.reason)
+    if one.keeper is False:
+        return None
+    if one.keeper is True:
+        told = was.reason if was is not None else ""
+        return Keeper(reason=told if reason is None else reason, balance=balance)
+    return was if was is None or reason is None else replace(was, reason=reason)
 
 
 def _text(value: Any) -> str | None:

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from typing import Any
+
 import msgspec
+
+from audio.vocab.characters import is_hidden
+from audio.vocab.units import shortest
 
 LOWEST_DB = -40.0
 """A fader that goes lower is shut."""
@@ -62,3 +68,75 @@ def balance_problem(balance: Balance) -> str | None:
                 f" {HIGHEST_DB:g} dB, or off"
             )
     return None
+
+
+def of_microphones(balance: Balance, names: Collection[str]) -> Balance:
+    """Return what of a balance is about a variant's own microphones.
+
+    Parameters
+    ----------
+    balance
+        As somebody said it, perhaps of others.
+    names
+        Of the variant's returns.
+
+    Returns
+    -------
+    Balance
+        A solo of microphones that are not there would silence all that are.
+    """
+    return Balance(
+        faders=tuple(one for one in balance.faders if one.name in names),
+        solo=tuple(one for one in balance.solo if one in names),
+    )
+
+
+def balance_words(balance: Balance) -> str:
+    """Return a balance in words, ``close 0 dB, room −6 dB, solo close``; empty where all stand at 0 dB."""
+    faders = [f"{one.name} {_level(one.db)}" for one in balance.faders]
+    solo = [f"solo {' and '.join(balance.solo)}"] if balance.solo else []
+    return ", ".join(faders + solo)
+
+
+def _level(db: float | None) -> str:
+    return "off" if db is None else f"{shortest(round(db, 1) + 0.0)} dB"  # never −0
+
+
+def read_balance(value: Any) -> Balance | None:
+    """Return what of a line's value can be a balance; None where nothing of it can.
+
+    Parameters
+    ----------
+    value
+        Whatever stands there.
+
+    Returns
+    -------
+    Balance or None
+        Without faders and names that cannot be; of two faders of a microphone the last one.
+    """
+    if not isinstance(value, dict) or not {"faders", "solo"} & value.keys():
+        return None
+    faders, solo = value.get("faders", []), value.get("solo", [])
+    if not isinstance(faders, list) or not isinstance(solo, list):
+        return None
+    found = [one for one in map(_fader, faders) if one is not None]
+    names = dict.fromkeys(one for one in solo if _is_name(one))
+    if (faders or solo) and not (found or names):
+        return None
+    return Balance(faders=tuple({one.name: one for one in found}.values()), solo=tuple(names))
+
+
+def _fader(value: Any) -> Fader | None:
+    if not isinstance(value, dict) or not _is_name(value.get("name")) or "db" not in value:
+        return None
+    db = value["db"]
+    if db is None:
+        return Fader(name=value["name"], db=None)
+    if type(db) not in (int, float) or not LOWEST_DB <= db <= HIGHEST_DB:  # true is no number
+        return None
+    return Fader(name=value["name"], db=float(db))
+
+
+def _is_name(value: Any) -> bool:
+    return isinstance(value, str) and bool(value) and not any(map(is_hidden, value))

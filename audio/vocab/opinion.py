@@ -2,9 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 import msgspec
+
+from audio.vocab.balance import Balance, of_microphones
+
+
+class Keeper(msgspec.Struct, frozen=True, kw_only=True):
+    """Why and how a variant was chosen."""
+
+    reason: str
+    """One line; empty where nobody gave one."""
+    balance: Balance
+    """Of its microphones when it was kept: a blend is a keeper, too."""
 
 
 class Opinion(msgspec.Struct, frozen=True, kw_only=True):
@@ -25,7 +37,19 @@ class Opinion(msgspec.Struct, frozen=True, kw_only=True):
     chain_content: dict[str, Any] | None = None
     """That chain as it was set, where it is known."""
     discarded: bool = False
-    """Put out of sight; nothing is deleted, and it can be taken back."""
+    """Put out of sight; nothing is deleted, and it can be taken back. A keeper never is."""
+    balance: Balance = Balance()
+    """How its microphones were last balanced while somebody listened."""
+    keeper: Keeper | None = None
+    """None where it was not chosen, or not any more; several of a part may be."""
+
+    def held_to(self, names: Collection[str]) -> Opinion:
+        """Return the same with balances of the variant's own microphones alone, whose names are given."""
+        balance, keeper = of_microphones(self.balance, names), self.keeper
+        if keeper is not None:
+            kept = of_microphones(keeper.balance, names)
+            keeper = msgspec.structs.replace(keeper, balance=kept)
+        return msgspec.structs.replace(self, balance=balance, keeper=keeper)
 
 
 class Happening(msgspec.Struct, frozen=True, kw_only=True):

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from audio.vocab.balance import Balance, balance_problem
 from audio.vocab.characters import is_hidden, shown
 from audio.vocab.names import chain_problem, is_inside
 
@@ -54,3 +57,64 @@ def called_problem(called: str) -> str | None:
 def corrected_problem(chain: str) -> str | None:
     """Return why this can be no chain it was made through; an empty one takes a correction back."""
     return chain_problem(chain) if chain else None
+
+
+def reason_problem(reason: str) -> str | None:
+    """Return why this can be no reason for keeping, with the way out; none at all is one, too."""
+    return words_problem(reason) if reason.strip() else None
+
+
+def blend_problem(balance: Balance, microphones: Sequence[str]) -> str | None:
+    """Return why a variant's microphones cannot be balanced so, with the way out; None when they can.
+
+    Parameters
+    ----------
+    balance
+        As it was said.
+    microphones
+        The names of the variant's returns.
+
+    Returns
+    -------
+    str or None
+        One sentence, naming those it has where another one was named.
+    """
+    named = (*(one.name for one in balance.faders), *balance.solo)
+    strange = next((one for one in named if one not in microphones), None)
+    if strange is not None:
+        has = " and ".join(shown(one) for one in microphones) or "none"
+        return f"it has no microphone {shown(strange)!r}; those it has: {has}"
+    return balance_problem(balance)
+
+
+def keeping_problem(
+    *,
+    kept: bool,
+    keeper: bool | None,
+    reason: str | None,
+    discarded: bool | None,
+) -> str | None:
+    """Return why something of keeping and discarding cannot be said together; None when it can.
+
+    Parameters
+    ----------
+    kept
+        Whether it is a keeper so far.
+    keeper
+        Whether it is to be one; None leaves that.
+    reason
+        A reason that is said; None where none is.
+    discarded
+        Whether it is to be put out of sight; None leaves that.
+
+    Returns
+    -------
+    str or None
+        One sentence with the way out.
+    """
+    stays = kept if keeper is None else keeper
+    if discarded and stays:
+        return "a keeper is not discarded; say first that it is not kept any more"
+    if reason is not None and not stays:
+        return "it is no keeper that could have a reason; keep it, and say the reason with it"
+    return None

@@ -55,16 +55,16 @@ class DiUsed(msgspec.Struct, frozen=True, kw_only=True):
     peak_dbfs: float
 
 
-class FilePeak(msgspec.Struct, frozen=True, kw_only=True):
+class FilePeak(msgspec.Struct, frozen=True, kw_only=True, rename={"return_name": "return"}):
     """How loud one return of a variant came in."""
 
+    return_name: str
     peak_dbfs: float
 
 
-class VariantFile(FilePeak, frozen=True, kw_only=True, rename={"return_name": "return"}):
+class VariantFile(FilePeak, frozen=True, kw_only=True):
     """One return of a variant."""
 
-    return_name: str
     input: int
     """From 1."""
     amp: str = ""

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from rich.text import Text
 
+from audio.vocab.balance import balance_words
 from audio.vocab.opinion import Happening, Opinion
 from audio.vocab.saying import BEST_RATING
 from audio.vocab.variant import Summary
@@ -32,13 +33,32 @@ def made_of(one: Summary) -> str:
 def in_short(said: Opinion, recorded_chain: str) -> str:
     """Return all that was said but the words, in one line; empty where nothing was."""
     pieces = [
+        kept_as(said),
         f"{said.rating} of {BEST_RATING}" if said.rating else "",
         f"called {said.called}" if said.called else "",
         f"really made through {said.chain}, not {recorded_chain}" if said.chain else "",
         f"photos: {', '.join(said.photos)}" if said.photos else "",
+        balanced(said),
         "discarded" if said.discarded else "",
     ]
     return " · ".join(piece for piece in pieces if piece)
+
+
+def kept_as(said: Opinion) -> str:
+    """Return why and with which blend a variant is kept; empty where it is no keeper."""
+    if said.keeper is None:
+        return ""
+    why = ", ".join(one for one in (said.keeper.reason, balance_words(said.keeper.balance)) if one)
+    return f"keeper: {why}" if why else "keeper"
+
+
+def balanced(said: Opinion) -> str:
+    """Return how it was last balanced, where that is not what it is kept with."""
+    same = said.keeper is not None and said.keeper.balance == said.balance
+    words = balance_words(said.balance)
+    if same or not (words or said.keeper):
+        return ""
+    return f"balance now: {words or 'all at 0 dB'}"
 
 
 def said_lines(said: Opinion, recorded_chain: str, columns: int) -> list[Text]:

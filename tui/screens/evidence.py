@@ -31,6 +31,7 @@ KEYS = (
     ("words", ""),
     ("go", "pass"),
     ("keys", ""),
+    ("keep", ""),
 )
 
 TWO_SHEETS = 140

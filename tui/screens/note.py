@@ -20,7 +20,7 @@ from audio.vocab.variant import Summary
 from tui.actions import RATE
 from tui.present.glyphs import cut
 from tui.present.looks import CARE, FAINT, HERE, STRONG, VERDICT_LOOKS, paragraph, text
-from tui.present.note_words import history_lines, made_of, rating
+from tui.present.note_words import history_lines, kept_as, made_of, rating
 from tui.present.top import key_line
 from tui.screens.asking import NameScreen
 from tui.screens.face import bindings
@@ -32,12 +32,13 @@ KEYS = (
     ("choose_up+choose_down", "row"),
     ("enter", "say it"),
     (RATE, "rate"),
+    ("keep", ""),
     ("discard", ""),
     ("back", ""),
     ("keys", ""),
 )
 
-ROWS = ("words", "photo", "called", "chain", "rating")
+ROWS = ("words", "photo", "called", "chain", "rating", "keeper")
 _LABEL_CELLS = 10
 
 _HINTS = {
@@ -46,6 +47,7 @@ _HINTS = {
     "called": "another name for it; number and files keep theirs",
     "chain": "what it was really made through, where the name at the pass was wrong",
     "rating": "1 to 5; 0 takes it back",
+    "keeper": "kept with a reason and the balance that holds now; {keep} takes it back",
 }
 
 
@@ -119,7 +121,7 @@ class NoteScreen(NoteKeys):
             return self.trouble(most=2)
         if self.desk.notice:
             return paragraph(self.desk.notice, columns, CARE)[:2]
-        return paragraph(_HINTS[ROWS[self._at]], columns, FAINT)[:2]
+        return paragraph(_HINTS[ROWS[self._at]].format(keep=self.key("keep")), columns, FAINT)[:2]
 
     # ------------------------------------------------------------ doing
 
@@ -146,6 +148,8 @@ class NoteScreen(NoteKeys):
                 self._ask("photo", "", photo_problem, longest=LONGEST_PHOTO)
             case "called":
                 self._ask("called", said.called, called_problem)
+            case "keeper":
+                self.ask_reason()
             case "chain":
                 self._ask("chain", said.chain or self._one.chain.name, corrected_problem)
             case _:
@@ -202,6 +206,8 @@ def _value(name: str, said: Opinion) -> str:
     if more is not None:
         count = f"   ({len(more)} in all)" if len(more) > 1 else ""
         return f"{more[-1]}{count}" if more else "–"
+    if name == "keeper":
+        return kept_as(said).removeprefix("keeper: ") or "–"
     if name == "rating":
         return rating(said).strip() or "–"
     return (said.called if name == "called" else said.chain) or "–"

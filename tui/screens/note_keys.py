@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from audio.jobs.orders import LookAtHistory, SayOfVariant
-from audio.vocab.saying import LONGEST_WORDS, words_problem
+from audio.vocab.saying import LONGEST_WORDS, reason_problem, words_problem
 from audio.vocab.variant import Summary
 from tui.screens.face import Face
 from tui.timing import Guard
@@ -13,13 +13,14 @@ from tui.timing import Guard
 if TYPE_CHECKING:
     from audio.jobs.news import Snapshot
 
-ACTIONS = ("rate_1", "rate_2", "rate_3", "rate_4", "rate_5", "words", "note", "discard")
+ACTIONS = ("rate_1", "rate_2", "rate_3", "rate_4", "rate_5", "keep", "words", "note", "discard")
 
 
 class NoteKeys(Face):
-    """Rates, says words, discards; none of it starts or stops anything."""
+    """Rates, keeps, says words, discards; none of it starts or stops anything."""
 
     _discards: Guard | None = None
+    _keeps: Guard | None = None
     _told_of: tuple[str, int, Snapshot | None] | None = None
 
     def noted(self) -> Summary | None:
@@ -71,6 +72,37 @@ class NoteKeys(Face):
     def action_rate_5(self) -> None:
         """Rate it 5 of 5."""
         self._rate(5)
+
+    def action_keep(self) -> None:
+        """Ask why it is kept, and keep it; or take that back. A key that is held counts once."""
+        one = self.noted()
+        self._keeps = self._keeps or Guard()
+        if not self._keeps.press(self.desk.clock()) or one is None:
+            return
+        if self.desk.model.notes.of(one.part, one.number).keeper is not None:
+            self.say(keeper=False)
+        else:
+            self.ask_reason()
+
+    def ask_reason(self) -> None:
+        """Ask why it is a keeper; of one that is kept already the answer changes the reason alone."""
+        from tui.screens.asking import NameScreen  # noqa: PLC0415 - it imports the views' own ground
+
+        one = self.noted()
+        if one is None:
+            return
+        said = self.desk.model.notes.of(one.part, one.number)
+        back = "; it comes back into sight" if said.discarded else ""
+        kept = said.keeper is not None
+        self.desk.push_screen(
+            NameScreen(
+                f"What makes it a keeper? One line, or leave it empty{back}",
+                first=said.keeper.reason if said.keeper is not None else "",
+                problem=reason_problem,
+                named=lambda why: self.say(keeper=None if kept else True, reason=why),
+                longest=LONGEST_WORDS,
+            )
+        )
 
     def action_words(self) -> None:
         """Say words of it."""

@@ -39,9 +39,10 @@ KEYS_DONE = (
     ("keys", ""),
     (RATE, "rate"),
     ("words", ""),
+    ("keep", ""),
 )
 
-OF_VERDICT = ("evidence", RATE, "words")
+OF_VERDICT = ("evidence", RATE, "words", "keep")
 """Keys that mean something once there is a verdict."""
 
 CAUTION = "Quiet test clicks first, then the guitar, as loud as the amp is set. Ears away from the speaker."

@@ -4,15 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from rich.style import Style
 from rich.text import Text
 
 from audio.vocab.findings import Finding
+from audio.vocab.opinion import Opinion
 from audio.vocab.units import clock_time
 from audio.vocab.variant import Broken, Summary
 from tui.actions import RATE
 from tui.model import Model
 from tui.present.glyphs import cells_of, cut
-from tui.present.looks import FAINT, HERE, PLAIN, STRONG, VERDICT_LOOKS, in_sight, paragraph, text
+from tui.present.looks import (
+    ACCENT,
+    FAINT,
+    HERE,
+    PLAIN,
+    STRONG,
+    VERDICT_LOOKS,
+    in_sight,
+    paragraph,
+    text,
+)
 from tui.present.note_words import history_lines, made_of, rating, said_lines
 from tui.present.plain import level
 
@@ -22,9 +34,10 @@ KEYS = (
     ("evidence", ""),
     (RATE, "rate"),
     ("words", ""),
-    ("note", ""),
+    ("keep", ""),
     ("go", "pass"),
     ("keys", ""),
+    ("note", ""),
     ("discard", ""),
     ("discarded", ""),
     ("join", ""),
@@ -39,6 +52,9 @@ EMPTY = (
 
 REST_CELLS = 56
 """Cells of a line besides the name: its number, verdict, rating, level, time and state."""
+
+KEPT = "▙"
+"""Stands before the word at a keeper: a corner, as of something set down to stay."""
 
 LEAST_LISTED = 5
 """Rows the list keeps, however much is to be said of the variant under the cursor."""
@@ -88,7 +104,6 @@ def _one(model: Model, one: Summary, columns: int, *, here: bool) -> Text:
         f" {one.verdict.upper():4} ",
         FAINT if said.discarded else VERDICT_LOOKS[one.verdict],
     )
-    state = "discarded" if said.discarded else "" if one.state == "kept" else one.state
     peak = max((file.peak_dbfs for file in one.files), default=-200.0)
     cells = min(max(columns - REST_CELLS, 20), 60)
     look = HERE if here else FAINT if said.discarded else STRONG
@@ -100,8 +115,16 @@ def _one(model: Model, one: Summary, columns: int, *, here: bool) -> Text:
         verdict,
         "  ",
         (rating(said), FAINT if said.discarded else PLAIN),
-        (f"  {level(peak)} dBFS  {one.made_at[11:16]}  {state}", FAINT),
+        (f"  {level(peak)} dBFS  {one.made_at[11:16]}  ", FAINT),
+        _state(one, said),
     )
+
+
+def _state(one: Summary, said: Opinion) -> tuple[str, Style]:
+    """Return what sets it apart from a pass that was played to its end: first what somebody said."""
+    if said.keeper is not None:
+        return f"{KEPT} keeper", ACCENT
+    return "discarded" if said.discarded else "" if one.state == "kept" else one.state, FAINT
 
 
 def _name(name: str, apart: str, cells: int) -> str:

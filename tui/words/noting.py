@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 
+from audio.vocab.balance import Fader
 from tui.words.common import Verbs, json_flag, session_folder, verb
 
 
@@ -13,12 +15,14 @@ def note_words(verbs: Verbs) -> None:
         verbs,
         "note",
         "say something of a variant, or read what was said",
-        "Rates a variant, adds words or the name of a photo, calls it otherwise, corrects\n"
-        "the chain it was made through, or puts it out of sight. All of it goes into the\n"
-        "journal: number, files and what was measured never change. With nothing to say\n"
-        "it prints what is known: opinion and history.",
+        "Rates a variant, keeps it with a reason, adds words or the name of a photo, balances\n"
+        "its microphones, calls it otherwise, corrects the chain it was made through, or puts\n"
+        "it out of sight. All of it goes into the journal: number, files and what was\n"
+        "measured never change. With nothing to say it prints what is known: opinion and\n"
+        "history.",
         "examples\n  secondpass note tonight --part hook --number 7 --rating 4\n"
         "  secondpass note tonight --part hook --number 7 --words 'warm, a bit slow'\n"
+        "  secondpass note tonight --part hook --number 7 --keep 'cuts through' --balance room=-6\n"
         "  secondpass note tonight --part hook --number 7 --json",
     )
     session_folder(parser)
@@ -35,6 +39,22 @@ def note_words(verbs: Verbs) -> None:
     parser.add_argument(
         "--chain", metavar="NAME", help="what it was really made through; '' takes that back"
     )
+    parser.add_argument(
+        "--balance",
+        nargs="+",
+        type=fader,
+        metavar="MIC=DB",
+        help="its microphones' faders, 0 to -40 dB or off; those not named stand at 0",
+    )
+    chosen = parser.add_mutually_exclusive_group()
+    chosen.add_argument(
+        "--keep",
+        nargs="?",
+        const="",
+        metavar="REASON",
+        help="it is a keeper, with the balance that holds now; the reason may be left out",
+    )
+    chosen.add_argument("--not-kept", action="store_true", help="it is no keeper any more")
     sight = parser.add_mutually_exclusive_group()
     sight.add_argument(
         "--discard",
@@ -65,3 +85,14 @@ def rating(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) <= 9):
         raise argparse.ArgumentTypeError(f"{text!r} is no rating; write 1 to 5, or 0")
     return int(text)
+
+
+def fader(text: str) -> Fader:
+    """Return a microphone's fader; whether it can be so is said with the variant's name."""
+    name, _, level = text.rpartition("=")
+    with contextlib.suppress(ValueError):
+        if name:
+            return Fader(name=name, db=None if level == "off" else float(level))
+    raise argparse.ArgumentTypeError(
+        f"{text!r} is no fader; write the microphone and its level, such as room=-6 or room=off"
+    )
