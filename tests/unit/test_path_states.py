@@ -104,6 +104,18 @@ def test_a_redo_among_the_variants_is_seen_from_the_path() -> None:
     assert state(facts, "variants") == "wrong"
 
 
+def test_the_path_tells_how_many_variants_there_are_and_how_many_were_kept() -> None:
+    def detail(**change: int) -> str:
+        return stages(msgspec.structs.replace(FIT, **change))[-1].detail
+
+    assert [detail(), detail(variants=6), detail(variants=6, keepers=2)] == [
+        "none yet",
+        "6",
+        "6, 2 kept",
+    ]
+    assert len(detail(variants=12, keepers=3)) <= 10  # cells of a stage on a small screen
+
+
 FACTS = st.builds(
     PathFacts,
     part=st.sampled_from([None, "hook"]),

@@ -12,17 +12,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 from session_cases import NOON, noon, session_with_a_part, tree, variant
 
+from audio.plan.keepers import keepers_of
 from audio.session import journal, layout, opinions, records
 from audio.session.chains import Chains
 from audio.session.history import Histories, history
 from audio.session.opened import Session
 from audio.session.opinions import Opinions, opinion_of, say
 from audio.session.passes import claim
+from audio.vocab.balance import HIGHEST_DB, LOWEST_DB, Balance, Fader, balance_problem, heard_db
 from audio.vocab.chain import Chain, ChainFile, Pedal
 from audio.vocab.errors import UseError
-from audio.vocab.opinion import Opinion
+from audio.vocab.opinion import Keeper, Opinion
+from audio.vocab.variant import Variant, VariantFile
 
 PART = "rhythm-left"
+BLEND = Balance(faders=(Fader(name="close"), Fader(name="room", db=-6.0)))
 
 
 @pytest.fixture
@@ -31,8 +35,31 @@ def session(tmp_path: Path) -> Session:
     one = session_with_a_part(tmp_path)
     for _ in range(2):
         made = claim(one, PART, clock=noon)
-        records.write_variant(made.folder, variant(made.number, part=PART))
+        records.write_variant(made.folder, two_microphones(made.number))
     return one
+
+
+def two_microphones(number: int) -> Variant:
+    files = tuple(
+        VariantFile(
+            return_name=name,
+            input=2 + at,
+            path=f"passes/{PART}/{number:03d}/{name}.wav",
+            frames=9,
+            audio_sha256="cd" * 32,
+            peak_dbfs=-12.0,
+            clipped_runs=0,
+            loudness_lufs=None,
+            polarity="normal",
+            extra_delay_frames=None,
+            noise_dbfs=None,
+            hum_hz=None,
+            hum_dbfs=None,
+        )
+        for at, name in enumerate(("close", "room"))
+    )
+    clicks = msgspec.structs.replace(variant(number, part=PART), opening_click=())
+    return msgspec.structs.replace(clicks, files=files)
 
 
 def told(session: Session, number: int) -> list[str]:
@@ -115,6 +142,19 @@ def test_the_number_of_a_discarded_variant_is_never_used_again(session: Session)
         ({"called": " "}, "the variant has no name"),
         ({"called": "x" * 81}, "longer than 80 characters"),
         ({"chain": "a\x1b[2Jb"}, "hidden character"),
+        ({"keeper": True, "reason": "two\nlines"}, "type one line"),
+        ({"keeper": True, "reason": "x" * 501}, "501 characters long"),
+        ({"reason": "fits"}, "it is no keeper that could have a reason; keep it"),
+        ({"keeper": False, "reason": "fits"}, "it is no keeper that could have a reason"),
+        ({"keeper": True, "discarded": True}, "a keeper is not discarded; say first that"),
+        (
+            {"balance": Balance(faders=(Fader(name="rom"),))},
+            "it has no microphone 'rom'; those it has: close and room",
+        ),
+        ({"balance": Balance(solo=("ribbon",))}, "it has no microphone 'ribbon'"),
+        ({"balance": Balance(faders=(Fader(name="room", db=3.0),))}, "they go from -40 to 0 dB"),
+        ({"balance": Balance(faders=(Fader(name="room", db=float("nan")),))}, "a fader of nan dB"),
+        ({"balance": Balance(faders=(Fader(name="room"),) * 2)}, "has two faders"),
         ({}, "nothing is said of it"),
     ],
 )
@@ -135,6 +175,130 @@ def test_of_a_variant_that_is_not_there_nothing_can_be_said(session: Session, nu
         say(session, PART, number, rating=3)
     with pytest.raises(UseError, match="no part"):
         say(session, "../elsewhere", 1, rating=3)
+
+
+# ------------------------------------------------------------------ kept
+
+
+def test_a_keeper_has_its_reason_and_the_balance_of_the_moment_it_was_kept(
+    session: Session,
+) -> None:
+    say(session, PART, 1, balance=BLEND)
+    say(session, PART, 1, keeper=True, reason=" sits in the mix ")
+    assert opinion_of(session, PART, 1).keeper == Keeper(reason="sits in the mix", balance=BLEND)
+    later = Balance(faders=(Fader(name="room", db=None),), solo=("close",))
+    say(session, PART, 1, balance=later)
+    said = opinion_of(session, PART, 1)
+    assert said.balance == later
+    assert said.keeper == Keeper(reason="sits in the mix", balance=BLEND)
+    say(session, PART, 1, reason="the chorus")
+    assert opinion_of(session, PART, 1).keeper == Keeper(reason="the chorus", balance=BLEND)
+    say(session, PART, 1, keeper=True)
+    assert opinion_of(session, PART, 1).keeper == Keeper(reason="the chorus", balance=later)
+    say(session, PART, 1, reason="")
+    assert opinion_of(session, PART, 1).keeper == Keeper(reason="", balance=later)
+    say(session, PART, 1, keeper=False)
+    assert opinion_of(session, PART, 1) == Opinion(part=PART, number=1, balance=later)
+
+
+def test_a_keeper_whose_microphones_nobody_balanced_stands_as_it_was_recorded(
+    session: Session,
+) -> None:
+    say(session, PART, 2, keeper=True)
+    assert opinion_of(session, PART, 2).keeper == Keeper(reason="", balance=Balance())
+    say(session, PART, 2, balance=BLEND, keeper=True)
+    assert opinion_of(session, PART, 2).keeper == Keeper(reason="", balance=BLEND)
+
+
+def test_several_of_a_part_are_kept_and_told_by_number_in_whatever_order_they_were_kept(
+    session: Session,
+) -> None:
+    assert keepers_of(opinions.opinions(session), PART) == ()
+    say(session, PART, 2, keeper=True)
+    say(session, PART, 1, keeper=True)
+    assert keepers_of(opinions.opinions(session), PART) == (1, 2)
+    assert keepers_of(opinions.opinions(session), "another") == ()
+    say(session, PART, 1, keeper=False)
+    assert keepers_of(opinions.opinions(session), PART) == (2,)
+
+
+def test_a_keeper_is_discarded_only_once_it_is_kept_no_more_and_keeping_brings_back_into_sight(
+    session: Session,
+) -> None:
+    say(session, PART, 1, discarded=True)
+    say(session, PART, 1, keeper=True, reason="after all", clock=noon)
+    assert opinion_of(session, PART, 1).discarded is False
+    assert told(session, 1)[-1] == "kept: after all; taken back into sight"
+    with pytest.raises(UseError, match="a keeper is not discarded; say first that it is not kept"):
+        say(session, PART, 1, discarded=True)
+    assert opinion_of(session, PART, 1).keeper is not None
+    say(session, PART, 1, keeper=False, discarded=True)
+    assert opinion_of(session, PART, 1) == Opinion(part=PART, number=1, discarded=True)
+
+
+def test_a_variant_whose_file_is_damaged_can_be_kept_but_not_balanced(session: Session) -> None:
+    layout.variant_json(layout.pass_folder(session.folder, PART, 1)).write_bytes(b"{")
+    say(session, PART, 1, keeper=True, reason="from memory")
+    with pytest.raises(UseError, match=r"variant\.json is damaged"):
+        say(session, PART, 1, balance=BLEND)
+    assert opinion_of(session, PART, 1).keeper == Keeper(reason="from memory", balance=Balance())
+
+
+def line(session: Session, **facts: Any) -> None:
+    journal.append(session.folder, "said", part=PART, number=1, clock=noon, **facts)
+
+
+@pytest.mark.parametrize(
+    ("written", "counts"),
+    [
+        ({"faders": [{"name": "room", "db": -6}, {"name": "close", "db": 12}]}, {"room": -6.0}),
+        ({"faders": [{"name": "room", "db": -6}, {"name": "room", "db": None}]}, {"room": None}),
+        ({"faders": [{"name": "room", "db": True}, {"db": 0}, 7, {"name": "close", "db": -1}]},
+         {"close": -1.0}),
+        ({"faders": [{"name": "room\x1b[2J", "db": -6}, {"name": "close", "db": -2}], "solo": 3},
+         None),
+        ({"faders": [{"name": "room", "db": -41}]}, None),
+        ({"faders": {"room": -6}}, None),
+        ({"faders": [], "solo": [1, "\u202e"]}, None),
+        ({"room": -6}, None),
+        ([], None),
+        ("room off", None),
+    ],
+)  # fmt: skip
+def test_of_a_balance_that_cannot_be_what_can_counts_and_otherwise_the_one_before_holds(
+    session: Session, written: Any, counts: dict[str, float | None] | None
+) -> None:
+    say(session, PART, 1, balance=BLEND)
+    line(session, balance=written, rating=2)
+    said = opinion_of(session, PART, 1)
+    assert said.rating == 2
+    expected = {"close": 0.0, "room": -6.0} if counts is None else counts
+    assert {one.name: one.db for one in said.balance.faders} == expected
+
+
+def test_a_line_that_names_other_microphones_counts_for_those_the_variant_has(
+    session: Session,
+) -> None:
+    faders = [{"name": "ribbon", "db": -3}, {"name": "room", "db": -6}]
+    line(session, keeper=True, balance={"faders": faders, "solo": ["ribbon"]})
+    said = opinion_of(session, PART, 1).held_to(["close", "room"])
+    assert said.balance == Balance(faders=(Fader(name="room", db=-6.0),))
+    assert said.keeper == Keeper(reason="", balance=said.balance)
+    assert heard_db(said.balance, "close") == 0.0
+
+
+def test_a_line_about_keeping_that_cannot_be_counts_for_nothing(session: Session) -> None:
+    line(session, reason="of no keeper")
+    line(session, keeper=1, reason="one is no yes")
+    line(session, keeper="true")
+    assert opinion_of(session, PART, 1) == Opinion(part=PART, number=1)
+    line(session, keeper=True, reason="left\u202eright")
+    assert opinion_of(session, PART, 1).keeper == Keeper(reason="", balance=Balance())
+    line(session, reason=5)
+    line(session, discarded=True)
+    said = opinion_of(session, PART, 1)
+    assert said.keeper == Keeper(reason="", balance=Balance())
+    assert said.discarded is False
 
 
 # ------------------------------------------------------------------ history
@@ -167,6 +331,32 @@ def test_the_history_of_a_variant_tells_every_line_about_it_in_words(session: Se
     ]
     assert told(session, 2) == ["its number was claimed", "made of 001 and 007"]
     assert told(session, 5) == []
+
+
+def test_the_history_tells_what_was_kept_why_and_how_it_was_balanced(session: Session) -> None:
+    say(session, PART, 1, balance=BLEND)
+    say(session, PART, 1, keeper=True, reason="sits in the mix")
+    solo = Balance(
+        faders=(Fader(name="close", db=-0.04), Fader(name="room", db=None)), solo=("close",)
+    )
+    say(session, PART, 1, balance=solo)
+    say(session, PART, 1, reason="the chorus")
+    say(session, PART, 1, reason="")
+    say(session, PART, 1, keeper=False)
+    say(session, PART, 1, balance=Balance())
+    say(session, PART, 1, keeper=True, rating=5)
+    say(session, PART, 2, keeper=True, reason="x" * 500)
+    assert told(session, 1)[1:] == [
+        "balance: close 0 dB, room −6 dB",
+        "kept: sits in the mix, close 0 dB, room −6 dB",
+        "balance: close 0 dB, room off, solo close",
+        "kept because: the chorus",
+        "the reason for keeping taken back",
+        "not kept any more",
+        "balance: all at 0 dB",
+        "rated 5 of 5; kept",
+    ]
+    assert told(session, 2)[-1] == f"kept: {'x' * 199}…"
 
 
 # ------------------------------------------------------------------ remembered for a sitting
@@ -231,6 +421,14 @@ ANY = st.recursive(
     lambda inner: st.lists(inner, max_size=2) | st.dictionaries(st.text(max_size=3), inner, max_size=2),
     max_leaves=4,
 )  # fmt: skip
+FADERS = st.lists(
+    st.fixed_dictionaries(
+        {"name": st.sampled_from(["close", "room"]) | ANY, "db": st.floats(-50, 5) | ANY}
+    )
+    | ANY,
+    max_size=3,
+)
+BALANCES = st.fixed_dictionaries({}, optional={"faders": FADERS | ANY, "solo": st.lists(ANY) | ANY})
 KEYS = (
     "rating",
     "words",
@@ -238,7 +436,7 @@ KEYS = (
     "called",
     "chain",
     "chain_content",
-    "discarded",
+    "reason",
     "base",
     "section",
 )
@@ -250,7 +448,12 @@ LINES = st.one_of(
             "part": st.just(PART) | ANY,
             "number": st.just(1) | ANY,
         },
-        optional=dict.fromkeys(KEYS, ANY),
+        optional=dict.fromkeys(KEYS, ANY)
+        | {
+            "keeper": st.booleans() | ANY,
+            "discarded": st.booleans() | ANY,
+            "balance": BALANCES | ANY,
+        },
     ).map(lambda line: json.dumps(line).encode()),
     st.sampled_from([b'{"event": "said"', b'"said"', b"[" * 90_000, b'{"said": "\\ud83d"}']),
     st.binary(max_size=20),
@@ -272,7 +475,15 @@ def test_whatever_the_journal_holds_what_is_read_of_it_is_true_and_nothing_is_ra
     for said in seen:
         assert said.number >= 1
         assert said.rating is None or 1 <= said.rating <= 5
-        texts = [said.called, said.chain, *said.words, *said.photos]
+        kept = said.keeper or Keeper(reason="", balance=said.balance)
+        assert not (said.keeper and said.discarded)
+        for balance in (said.balance, kept.balance):
+            assert balance_problem(balance) is None
+            assert all(
+                one.db is None or LOWEST_DB <= one.db <= HIGHEST_DB for one in balance.faders
+            )
+        names = [one.name for one in (*said.balance.faders, *kept.balance.faders)]
+        texts = [said.called, said.chain, kept.reason, *said.words, *said.photos, *names]
         assert not any("\x1b" in text or "\u202e" in text for text in texts)
     for number in (1, 2):
         msgspec.json.encode(history(one, PART, number))
