@@ -24,6 +24,7 @@ from audio.session.opened import Session
 from audio.session.opinions import opinions
 from audio.session.setups import read_record
 from audio.session.sounds import read_sound
+from audio.vocab.balance import balance_problem
 from audio.vocab.messages import Dropout, Ended, Recorded, encode
 from audio.vocab.saying import BEST_RATING
 from audio.vocab.session_file import Revision, SessionFile, Song
@@ -38,6 +39,8 @@ _SAID = (
     {"rating": 4},
     {"chain": "fuzz", "chain_content": {"pedals": [{"name": "fuzz"}]}, "words": "é", "called": ""},
     {"photo": "a.jpg", "discarded": True},
+    {"balance": {"faders": [{"name": "room", "db": -6.0}], "solo": ["room"]}},
+    {"keeper": True, "reason": "née"},
 )
 _JOURNAL = "".join(
     json.dumps({"at": "2026-11-25T12:00:00+01:00"} | line, ensure_ascii=False) + "\n"
@@ -188,6 +191,8 @@ def _read_journal(path: Path) -> None:
     for said in opinions(session):
         msgspec.json.encode((said, history(session, said.part, said.number)))
         if not (said.rating is None or 1 <= said.rating <= BEST_RATING) or said.number < 1:
+            raise Wrong(f"an opinion that cannot be: {said!r}")
+        if balance_problem(said.balance) or (said.keeper and said.discarded):
             raise Wrong(f"an opinion that cannot be: {said!r}")
     msgspec.json.encode(history(session, "hook", 1))
 

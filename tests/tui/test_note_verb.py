@@ -53,6 +53,24 @@ def test_what_is_said_is_kept_and_told_with_the_history(session: Session) -> Non
     assert known["history"][-1]["text"] == "taken back into sight"
 
 
+def test_a_variant_is_kept_with_its_blend_and_that_is_taken_back(session: Session) -> None:
+    ran = note(session, "--keep", "sits [in] the mix", "--balance", "close=0", "room=-6")
+    assert ran.code == 0, ran.err
+    told = " ".join(ran.out.split())
+    assert "keeper: sits [in] the mix, close 0 dB, room −6 dB" in told
+    assert "kept: sits [in] the mix, close 0 dB, room −6 dB" in told
+    assert "balance now" not in told
+    told = " ".join(note(session, "--balance", "room=off").out.split())
+    assert "keeper: sits [in] the mix, close 0 dB, room −6 dB · balance now: room off" in told
+    known = json.loads(note(session, "--keep", "--json").out)
+    blend = {"faders": [{"name": "room", "db": None}], "solo": []}
+    assert known["opinion"]["keeper"] == {"reason": "sits [in] the mix", "balance": blend}
+    assert known["opinion"]["balance"] == blend
+    known = json.loads(note(session, "--not-kept", "--json").out)
+    assert known["opinion"]["keeper"] is None
+    assert known["history"][-1]["text"] == "not kept any more"
+
+
 def test_with_nothing_to_say_it_only_reads_even_while_another_program_has_the_session(
     session: Session,
 ) -> None:
@@ -83,6 +101,15 @@ def test_a_number_that_was_discarded_is_never_used_again(session: Session) -> No
         ((), "9", "riff has no variant 009"),
         (("--rating", "3"), "0", "'0' is no number of a variant"),
         (("--discard", "--take-back"), "2", "not allowed with"),
+        (("--keep", "--not-kept"), "2", "not allowed with"),
+        (("--keep", "--discard"), "2", "riff 002: a keeper is not discarded"),
+        (("--keep", "a\x1b[2Jb"), "2", "hidden character"),
+        (("--balance", "room"), "2", "'room' is no fader; write the microphone and its level"),
+        (("--balance", "room=soft"), "2", "'room=soft' is no fader"),
+        (("--balance", "=0"), "2", "'=0' is no fader"),
+        (("--balance", "ribbon=-3"), "2", "no microphone 'ribbon'; those it has: close and room"),
+        (("--balance", "room=3"), "2", "riff 002: a fader of 3 dB was asked for"),
+        (("--balance", "room=-3", "room=0"), "2", "has two faders"),
     ],
 )
 def test_what_cannot_be_said_is_one_sentence_and_nothing_is_noted(

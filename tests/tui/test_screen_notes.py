@@ -21,10 +21,11 @@ from told_sessions import session_of
 from audio.jobs.news import HistoryRead
 from audio.jobs.orders import LookAtHistory, Looked, SayOfVariant
 from audio.jobs.runner import Runner
-from audio.session import layout
+from audio.session import journal, layout
 from audio.session.opened import Session
-from audio.session.opinions import opinion_of, opinions
-from audio.vocab.opinion import Happening, Opinion
+from audio.session.opinions import opinion_of, opinions, say
+from audio.vocab.balance import Balance, Fader
+from audio.vocab.opinion import Happening, Keeper, Opinion
 from audio.vocab.section import Covers
 from audio.vocab.variant import Joined
 from tui.model import Model
@@ -33,6 +34,8 @@ from tui.stages import variants
 
 PART = "riff"
 pytestmark = needs_samples()
+
+BLEND = Balance(faders=(Fader(name="close"), Fader(name="room", db=-6.0)))
 
 OF_BARS = Covers(text="bars 5-8", from_frame=0, frames=9, section_from_frame=1, section_to_frame=8)
 OF_TWO = Joined(base=1, section=2, from_frame=1, to_frame=8, fade_frames=2)
@@ -56,7 +59,7 @@ async def rated_described_corrected(seat: Seat, session: Session) -> None:
     await seat.type("[b]warm[/] in the chorus")
     await noted(seat, "enter")
     await seat.sees("“[b]warm[/] in the chorus”")
-    await seat.press_named("v")
+    await seat.press("v")
     await seat.sees("riff 003", "“[b]warm[/] in the chorus”", "rating 4 of 5", "what you hear")
     await seat.fits_everywhere()
     await seat.press("down", "enter")
@@ -136,6 +139,93 @@ def test_everything_that_can_be_said_of_a_variant_is_said_by_keys(tmp_path: Path
     ]
 
 
+async def kept_from_the_list(seat: Seat) -> None:
+    """Keep one with a reason, see it marked, and fail to discard it; a key that is held counts once."""
+    await seat.walk_to("variants")
+    await seat.press("down")
+    await seat.sees("▸ 001 fuzz 1", "balance now: close 0 dB, room −6 dB", "! keeper")
+    await seat.press("exclamation_mark")
+    await seat.sees("What makes it a keeper? One line, or leave it empty")
+    await seat.fits_everywhere()
+    await seat.type("sits in the [b]mix[/]!")
+    await noted(seat, "enter")
+    shown = await seat.sees(
+        "▸ 001 fuzz 1", "keeper: sits in the [b]mix[/]!, close 0 dB, room −6 dB"
+    )
+    assert shown.count("▙ keeper") == 1
+    await seat.sees("2, 1 kept", "kept: sits in the [b]mix[/]!, close 0 dB, room −6 dB")
+    await seat.fits_everywhere()
+    await noted(seat, "d")
+    await seat.sees("riff 001: a keeper is not discarded; say first that it is not kept any more")
+    while seat.desk.model.troubles:
+        await seat.press("escape")
+    await noted(seat, "exclamation_mark")
+    await seat.hold("exclamation_mark", 5)
+    shown = await seat.sees("riff 001 is not kept any more")
+    assert "What makes it" not in shown
+    assert "▙" not in shown
+
+
+async def kept_from_the_note(seat: Seat, session: Session) -> None:
+    """Discard it, keep it with no reason, give one afterwards, take it back."""
+    await noted(seat, "d")
+    await seat.sees("1 discarded; h shows it")
+    await seat.press("h", "down")
+    await seat.sees("▸ 001 fuzz 1")
+    await seat.press("v")
+    await seat.sees("discarded: out of sight", "keeper –")
+    await seat.press(*["down"] * 5)
+    await seat.sees("kept with a reason and the balance that holds now; ! takes it back")
+    await seat.press("enter")
+    await seat.sees("What makes it a keeper?", "it comes back into sight")
+    await noted(seat, "enter")
+    await seat.sees("keeper close 0 dB, room −6 dB", "taken back into sight")
+    await seat.press("enter")
+    await seat.type("the chorus")
+    await noted(seat, "enter")
+    await seat.sees("keeper the chorus, close 0 dB, room −6 dB", "kept because: the chorus")
+    await seat.fits_everywhere()
+    assert opinion_of(session, PART, 1).keeper == Keeper(reason="the chorus", balance=BLEND)
+    await noted(seat, "exclamation_mark")
+    await seat.sees("keeper –", "not kept any more")
+
+
+@pytest.mark.slow
+def test_a_variant_is_kept_with_a_reason_and_its_blend_and_taken_back_by_one_key(
+    tmp_path: Path,
+) -> None:
+    session = session_of(tmp_path, 2)
+    say(session, PART, 1, balance=BLEND)
+
+    async def flow() -> None:
+        async with seated(session.folder) as seat:
+            await kept_from_the_list(seat)
+            await kept_from_the_note(seat, session)
+
+    play(flow())
+    assert opinion_of(session, PART, 1) == Opinion(part=PART, number=1, balance=BLEND)
+
+
+def test_a_journal_that_names_other_microphones_shows_those_the_variant_has(
+    tmp_path: Path,
+) -> None:
+    session = session_of(tmp_path, 1)
+    faders = [{"name": "ribbon", "db": -3}, {"name": "room", "db": -6}]
+    balance = {"faders": faders, "solo": ["ribbon"]}
+    said = {"part": PART, "number": 1, "keeper": True, "balance": balance}
+    journal.append(session.folder, "said", **said)  # type: ignore[arg-type]
+
+    async def flow() -> None:
+        async with seated(session.folder) as seat:
+            await seat.walk_to("variants")
+            await seat.sees("▙ keeper", "keeper: room −6 dB")
+            assert seat.desk.model.notes.of(PART, 1).balance == Balance(
+                faders=(Fader(name="room", db=-6.0),)
+            )
+
+    play(flow())
+
+
 def test_all_keys_of_the_stage_can_be_read_on_a_small_screen(tmp_path: Path) -> None:
     session = session_of(tmp_path, 1)
 
@@ -146,10 +236,11 @@ def test_all_keys_of_the_stage_can_be_read_on_a_small_screen(tmp_path: Path) -> 
             shown = await seat.sees(
                 "at this stage", "1 2 3 4 5", "rate a variant, 1 to 5", "↑↓ more"
             )
-            for _ in range(8):
+            for _ in range(9):
                 await seat.press("down")
             shown += await seat.sees("leave; a pass that rolls")
             assert "say words of a variant" in shown
+            assert "keep a variant, with a reason, or take that back" in shown
             assert "put a variant out of sight" in shown
             await seat.fits_everywhere()
 
@@ -171,7 +262,9 @@ def test_a_rating_starts_nothing_and_waits_for_what_is_under_way(tmp_path: Path)
         async with seated(tmp_path, bring=lambda: cast("Runner", puppet), ready=False) as seat:
             await _shown(seat)
             await seat.walk_to("chain")
-            await seat.press("3", "i", "v", "d", "h")  # nothing here is spoken of
+            await seat.press(
+                "3", "i", "v", "d", "h", "exclamation_mark"
+            )  # nothing here is spoken of
             assert not said()
             await seat.walk_to("variants")
             assert LookAtHistory(part="rhythm-left", number=2) in puppet.orders
@@ -214,6 +307,10 @@ def test_a_verdict_can_be_rated_where_it_stands_and_nothing_while_a_pass_goes_on
 named = st.one_of(st.sampled_from(HOSTILE), st.text(max_size=30))
 
 
+faders = st.builds(Fader, name=named, db=st.none() | st.floats(-40, 0))
+blends = st.builds(Balance, faders=st.tuples(faders), solo=st.just(()) | st.tuples(named))
+
+
 @settings(max_examples=60)
 @given(st.data(), st.integers(60, 200), st.integers(6, 40))
 def test_whatever_was_said_every_line_fits_and_steers_no_terminal(
@@ -233,6 +330,8 @@ def test_whatever_was_said_every_line_fits_and_steers_no_terminal(
         called=named,
         chain=named,
         discarded=st.booleans(),
+        balance=blends,
+        keeper=st.none() | st.builds(Keeper, reason=named, balance=blends),
     )
     opinions_said = tuple(data.draw(st.lists(said, max_size=4)))
     first, *rest = evening(names, *many)
@@ -272,6 +371,30 @@ def test_a_line_tells_section_pieces_rating_and_state_whole(columns: int) -> Non
     assert ", bars 5-8" in shown[1]
     assert "discarded" in shown[2]
     assert all("4 of 5" in line and "dBFS" in line for line in shown[:3])
+
+
+@pytest.mark.parametrize("columns", [80, 120])
+def test_a_keeper_is_marked_by_word_and_shape_and_its_blend_stands_below(columns: int) -> None:
+    model, names = Model(), Names(chain="a chain of pedals with quite a long name")
+    later = Balance(faders=(Fader(name="room", db=None),))
+    said = (
+        Opinion(
+            part=names.part,
+            number=1,
+            balance=later,
+            keeper=Keeper(reason="sits in the mix", balance=BLEND),
+        ),
+        Opinion(part=names.part, number=2),
+    )
+    first, *rest = evening(names, variant(names, 1), variant(names, 2))
+    for one in (msgspec.structs.replace(first, opinions=said), *rest):
+        model.take(one)
+    lines = variants.lines(model, columns, 14, at=1, key=lambda name: name[0])
+    other, kept, *below = [fitted(line, columns).plain for line in lines]
+    assert kept.rstrip().endswith("▙ keeper")
+    assert "keeper" not in other
+    told = " ".join(" ".join(below).split())
+    assert "keeper: sits in the mix, close 0 dB, room −6 dB · balance now: room off" in told
 
 
 def test_a_journal_that_cannot_be_read_hides_no_variant_and_is_told(tmp_path: Path) -> None:
