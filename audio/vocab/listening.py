@@ -15,7 +15,7 @@ BACKING, OTHERS = "backing", "other parts"
 LOWEST_UNDER_DB = -40.0
 """What plays under the sounds is off below this."""
 
-MOST_SOUNDS = 16
+MOST_SOUNDS = 24
 """Variants that roll together at once, beside the originals and the DI."""
 
 

@@ -133,7 +133,7 @@ def sound_line(
     mark = "▸" if heard else "◂" if one.key == now.before and not out else " "
     number = f"{one.number:03d} " if one.number is not None else ""
     cells = min(max(columns - REST_CELLS, 20), 50)
-    keeper = "◈ keeper" if said is not None and said.keeper is not None else ""
+    keeper = "▙ keeper" if said is not None and said.keeper is not None else ""
     own = _own(now, one, columns)
     rest = "left out" if out else " ".join(filter(None, (keeper, one.outside)))
     return text(

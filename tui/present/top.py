@@ -153,7 +153,8 @@ def state_line(model: Model, status: Status | None, columns: int) -> Text:
         lost = "nothing lost" if not model.lost else f"{model.lost} dropouts"
         left += text(" · ", (lost, BAD if model.lost else FAINT))
     if model.roll is not None and model.roll.cue_outputs:
-        left += text((f" · cue on {outs(model.roll.cue_outputs)}", FAINT))
+        what = "heard" if model.roll.what == "flip" else "cue"
+        left += text((f" · {what} on {outs(model.roll.cue_outputs)}", FAINT))
     left += text("  ")
     return left + two_sided(text(), _last_words(model, columns), columns - left.cell_len)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import reduce
+from typing import Any
 
 from msgspec.structs import replace
 from rich.text import Text
@@ -407,14 +408,18 @@ class ListeningScreen(NoteKeys):
         steers = tuple(self._told.values())
         self.desk.control.listen(Listen(part=self.part, steers=steers))
 
-    def say(self, **said: object) -> None:
-        """Say something of the variant that is heard, also while it sounds."""
-        one = self.noted()
-        if one is None or not self.sounding:
+    def say(self, **said: Any) -> None:
+        """Say something of the variant that is heard, also while it sounds; kept is what is heard."""
+        one, now = self.noted(), self.now()
+        if one is None or now is None:
+            return
+        if said.get("keeper"):
+            said["balance"] = now.balance(now.heard)
+        if not self.sounding:
             super().say(**said)
             return
         self.desk.notice = ""
-        self.desk.link.ask(SayOfVariant(part=one.part, number=one.number, **said))  # type: ignore[arg-type]
+        self.desk.link.ask(SayOfVariant(part=one.part, number=one.number, **said))
 
     def action_evidence(self) -> None:
         """Show what the verdict of the variant that is heard rests on."""
