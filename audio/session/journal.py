@@ -47,6 +47,9 @@ Happened = Literal[
     "run ended",
     "joined",
     "findings accepted",
+    "blind begun",
+    "blind answer",
+    "blind ended",
 ]
 """What this program writes. ``claimed``, ``judged``, ``recovered`` and ``empty`` (claimed, but nothing
 rolled) have ``part`` and ``number``; what was added to a part ``part`` and ``file``; ``song added``
@@ -64,7 +67,10 @@ and ``chain``; ``run bare`` (the bare path was measured) and ``run ended`` nothi
 stand in ``plan.yaml``;
 ``plan ordered`` ``keys`` of lines in the order made by hand (none: the one that replugs least);
 ``line skipped`` ``key`` and ``skipped``; ``line again`` ``key``; ``chain saved`` ``name`` and ``file``.
-``findings accepted`` has ``part``, ``revision`` and ``codes`` of what is to be sent as it is."""
+``findings accepted`` has ``part``, ``revision`` and ``codes`` of what is to be sent as it is. Of a blind
+sitting all have ``sitting``, its number; ``blind begun`` has ``part``, ``mode``, ``sounds``, ``listener``,
+``planned`` and ``trials``, what lies behind the places of each; ``blind answer`` ``trial``, ``behind`` and
+``said``; ``blind ended`` ``early``."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
