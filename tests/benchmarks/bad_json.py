@@ -17,8 +17,10 @@ from unit.session_cases import WIRING, order, variant
 from audio.grid.bars import bar_grid
 from audio.jobs.check_report import FileChecked, report_of
 from audio.jobs.readiness import judged
+from audio.plan.blind_result import comparisons
 from audio.plan.setup import statuses
 from audio.session import journal, readiness, records
+from audio.session.blind import sittings
 from audio.session.history import history
 from audio.session.opened import Session
 from audio.session.opinions import opinions
@@ -28,6 +30,7 @@ from audio.vocab.balance import balance_problem
 from audio.vocab.messages import Dropout, Ended, Recorded, encode
 from audio.vocab.saying import BEST_RATING
 from audio.vocab.session_file import Revision, SessionFile, Song
+from tui.present.blind_words import told_lines
 
 sys.path.append(str(report.TESTS / "unit"))
 
@@ -42,6 +45,22 @@ _SAID = (
     {"balance": {"faders": [{"name": "room", "db": -6.0}], "solo": ["room"]}},
     {"keeper": True, "reason": "née"},
 )
+_BLIND = (
+    {"event": "blind begun", "sitting": 1, "part": "hook", "mode": "pairs", "sounds": ["001", "di"]}
+    | {"listener": "née", "planned": 2, "trials": [["001", "di"], ["di", "001"]]},
+    {"event": "blind answer", "sitting": 1, "trial": 1, "behind": ["001", "di"], "said": "tie"},
+    {"event": "blind answer", "sitting": 1, "trial": 2, "behind": ["di", "001"], "said": "first"},
+    {
+        "event": "blind begun",
+        "sitting": 2,
+        "part": "hook",
+        "mode": "ranking",
+        "sounds": ["001", "di"],
+    }
+    | {"listener": "née", "planned": 1, "trials": [["di", "001"]]},
+    {"event": "blind answer", "sitting": 2, "trial": 1, "behind": ["di", "001"], "said": [2, 1]},
+    {"event": "blind ended", "sitting": 2, "early": False},
+)
 _JOURNAL = "".join(
     json.dumps({"at": "2026-11-25T12:00:00+01:00"} | line, ensure_ascii=False) + "\n"
     for line in (
@@ -51,6 +70,7 @@ _JOURNAL = "".join(
         {"event": "part added", "file": "di/a.wav", "x": [{}]},
         *({"event": "said", **_HOOK, **said} for said in _SAID),
         {"event": "joined", "part": "hook", "number": 2, "base": 1, "section": 3},
+        *_BLIND,
     )
 )
 _WORDS = (
@@ -195,6 +215,9 @@ def _read_journal(path: Path) -> None:
         if balance_problem(said.balance) or (said.keeper and said.discarded):
             raise Wrong(f"an opinion that cannot be: {said!r}")
     msgspec.json.encode(history(session, "hook", 1))
+    sat = sittings(session)
+    msgspec.json.encode((sat, comparisons(sat)))
+    told_lines(comparisons(sat))
 
 
 def _again(path: Path, read: Callable[[Path], Any]) -> None:

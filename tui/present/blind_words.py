@@ -119,8 +119,8 @@ def standing_words(sounds: Sequence[Standing]) -> str:
 def withheld_words(one: Withheld) -> str:
     """Return how far a sitting is; what was answered is not told before all of it is in."""
     return (
-        f"{one.listener}, sitting {one.number}: {one.answered} of {one.planned} answers; told when all are"
-        " in, because who stops where it looks good finds chance good"
+        f"{one.listener}, sitting {one.number}: {one.answered} of {one.planned} answered; told when all are"
+        " in: who stops where it looks good takes chance for a preference"
     )
 
 
@@ -178,7 +178,7 @@ def _head(outcome: Outcome, of: Comparison) -> str:
     early = ""
     if outcome.early:
         which = "" if outcome.sittings == 1 else f"{outcome.early} of them "
-        early = f"; {which}ended early, so chance looks better than it is"
+        early = f"; {which}ended early, so it looks surer than it is"
     return f"{who}: {answers}{sittings}{early}"
 
 
