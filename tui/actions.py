@@ -60,7 +60,12 @@ ACTIONS = (
     Action("hold", ("b",), "hold", "hold the run: a break, until somebody goes on"),
     Action("skip", ("f",), "skip", "leave a line of the plan out, or take it in again"),
     Action("again", ("a",), "again", "play a line of the plan once more"),
-    Action("end_run", ("z",), "end", "end the run; what is left stays in the plan"),
+    Action(
+        "end_run",
+        ("z",),
+        "end",
+        "end the run, what is left stays in the plan; or end a blind sitting early",
+    ),
     Action(
         "repeat",
         ("asterisk",),

@@ -104,6 +104,8 @@ class Model:
     """What the last step of this sitting left."""
     sounds: ListeningNow | None = None
     """What is listened to, or would be."""
+    blind: news.BlindStands | None = None
+    """The blind sitting that goes on, or the last one of this evening."""
     no_sounds: str = ""
     """Why there is nothing to listen to; one sentence."""
     told: dict[tuple[StepName, str], str] = field(default_factory=dict)
@@ -171,6 +173,8 @@ class Model:
                 self.record = one.record
             case news.ListeningStands():
                 self.sounds = one.now
+            case news.BlindStands():
+                self.blind = one
             case news.SoundsRead():
                 self._take_sounds(one)
             case news.RunStands():

@@ -6,19 +6,19 @@ from collections.abc import Callable
 from functools import reduce
 from time import monotonic
 
-from audio.jobs.changing import Changing
 from audio.jobs.deck import Deck
 from audio.jobs.listening import Listening
 from audio.jobs.listening_ground import listening_ground
 from audio.jobs.order_queue import OrderQueue
-from audio.jobs.orders import Listen, SayOfVariant
+from audio.jobs.orders import AnswerBlind, BeginBlind, EndBlind, Listen, SayOfVariant
 from audio.jobs.telling import Tell
 from audio.plan.listening import steered
 from audio.session.opened import Session
 from audio.vocab.balance import Balance
 from audio.vocab.listening import ListeningNow, Steer
 
-MEANWHILE = (SayOfVariant,)
+Meanwhile = SayOfVariant | BeginBlind | AnswerBlind | EndBlind
+MEANWHILE: tuple[type[Meanwhile], ...] = (SayOfVariant, BeginBlind, AnswerBlind, EndBlind)
 """Orders that are obeyed while it rolls: they take no time, and nothing sounds of them."""
 
 SETTLED_S = 2.0
@@ -32,8 +32,8 @@ class DeskListening:
     ----------
     orders
         Looked at while it rolls: what changes the session is obeyed beside it, anything else ends it.
-    change
-        Obeys an order that changes the session.
+    obey
+        Obeys one of these orders.
     tell
         Given how it stands.
     clock
@@ -44,12 +44,12 @@ class DeskListening:
         self,
         orders: OrderQueue,
         *,
-        change: Callable[[Changing], None],
+        obey: Callable[[Meanwhile], None],
         tell: Tell,
         clock: Callable[[], float] = monotonic,
     ) -> None:
         self._orders = orders
-        self._change = change
+        self._obey = obey
         self._tell = tell
         self._clock = clock
         self._listening: Listening | None = None
@@ -105,7 +105,7 @@ class DeskListening:
         """Obey what may be obeyed meanwhile, and note balances that stand."""
         asked = self._orders.beside(MEANWHILE)
         if asked is not None:
-            self._change(asked)
+            self._obey(asked)
         listening = self._listening
         if listening is None:
             return
@@ -122,4 +122,4 @@ class DeskListening:
             sound = now.sound(key)
             if balance == before.get(key, Balance()) or sound is None or sound.number is None:
                 continue
-            self._change(SayOfVariant(part=now.part, number=sound.number, balance=balance))
+            self._obey(SayOfVariant(part=now.part, number=sound.number, balance=balance))

@@ -7,6 +7,8 @@ from typing import Literal
 import msgspec
 
 from audio.jobs.talk import Rolling
+from audio.plan.blind_result import Comparison
+from audio.vocab.blind import SittingNow
 from audio.vocab.chain import ChainFile
 from audio.vocab.checked import Checked, HitsAsked
 from audio.vocab.delay import Delay
@@ -134,6 +136,14 @@ class ListeningStands(msgspec.Struct, frozen=True, kw_only=True):
     """What is listened to has changed, or its loudness is known now."""
 
     now: ListeningNow
+
+
+class BlindStands(msgspec.Struct, frozen=True, kw_only=True):
+    """A blind sitting has begun, an answer is noted, or it is over."""
+
+    now: SittingNow
+    told: tuple[Comparison, ...] = ()
+    """What sittings over these sounds have come to, everybody's; empty while this one is open."""
 
 
 class SoundsRead(msgspec.Struct, frozen=True, kw_only=True):
@@ -282,6 +292,7 @@ News = (
     | RunStands
     | ListeningStands
     | SoundsRead
+    | BlindStands
     | PassDone
     | Stopped
     | Trouble

@@ -6,6 +6,7 @@ import msgspec
 
 from audio.vocab import setup
 from audio.vocab.balance import Balance
+from audio.vocab.blind import Mode, Said
 from audio.vocab.chain import Chain
 from audio.vocab.checked import HitsAsked
 from audio.vocab.listening import Steer
@@ -136,6 +137,32 @@ class SayOfVariant(msgspec.Struct, frozen=True, kw_only=True):
     """Why it is kept; empty where nobody says so."""
 
 
+class BeginBlind(msgspec.Struct, frozen=True, kw_only=True):
+    """Begin a blind sitting, or go on with the open one of that listener over the same sounds."""
+
+    part: str
+    mode: Mode
+    sounds: tuple[str, ...]
+    """Their keys."""
+    listener: str
+    planned: int
+
+
+class AnswerBlind(msgspec.Struct, frozen=True, kw_only=True):
+    """Note an answer to a trial of a blind sitting; the first one counts."""
+
+    number: int
+    """Of the sitting."""
+    trial: int
+    said: Said
+
+
+class EndBlind(msgspec.Struct, frozen=True, kw_only=True):
+    """End a blind sitting before all is answered; it is told then, and marked so."""
+
+    number: int
+
+
 class AcceptFindings(msgspec.Struct, frozen=True, kw_only=True):
     """Note in the journal that the newest revision of a part is sent as it is, whatever is open of it."""
 
@@ -199,6 +226,9 @@ Asked = (
     | SaveChain
     | SayOfVariant
     | DropIn
+    | BeginBlind
+    | AnswerBlind
+    | EndBlind
     | AcceptFindings
 )
 

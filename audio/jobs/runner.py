@@ -20,6 +20,7 @@ from audio.files.lock import FileLock
 from audio.jobs import news
 from audio.jobs.changing import Changing, change
 from audio.jobs.deck import Deck, StoppedError
+from audio.jobs.desk_blind import OF_BLIND, DeskBlind
 from audio.jobs.desk_listening import DeskListening
 from audio.jobs.desk_run import DeskRun, Hands, OfRun
 from audio.jobs.disk_watch import DiskWatch
@@ -114,9 +115,10 @@ class Runner:
         self._left = Left(lambda: self._session, self._worker, self._say)
         self._awake = Awake()
         self._runs = DeskRun(self._hands(), self._awake)
+        self._blind = DeskBlind()
         self._listening = DeskListening(
             self._orders,
-            change=lambda asked: self._guarded(partial(self._change, asked)),
+            obey=lambda asked: self._guarded(partial(self._meet, asked)),
             tell=self._say,
         )
         self._thread = threading.Thread(target=self._run, name="runner", daemon=True)
@@ -283,9 +285,13 @@ class Runner:
     # ------------------------------------------------------------ orders
 
     def _obey(self, asked: Asked) -> None:
-        if self._orders.refuse_forgotten(asked):
-            return
-        if isinstance(asked, OfRun):
+        if not self._orders.refuse_forgotten(asked):
+            self._meet(asked)
+
+    def _meet(self, asked: Asked) -> None:
+        if isinstance(asked, OF_BLIND):
+            self._tell(self._blind.obey(self._session, asked))
+        elif isinstance(asked, OfRun):
             self._reread()
             self._runs.obey(asked)
         elif isinstance(asked, Changing):

@@ -1,6 +1,6 @@
 """Blind comparison: who listens to what, what lay behind each place, and what was said. Frozen values.
 
-A sound is named by a short key: ``003`` is a variant, ``original:close`` an original, ``di`` the bare DI.
+A sound is named by its key (`audio.vocab.layers.SoundName`).
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from typing import Literal
 import msgspec
 
 from audio.vocab.characters import is_hidden, shown
+from audio.vocab.layers import DI, original_key
 from audio.vocab.names import name_problem
 
 Mode = Literal["pairs", "ranking", "apart"]
@@ -25,9 +26,6 @@ Said = Choice | tuple[int, ...]
 """An answer: of a ranking the rank of each place, 1 the best; equal ranks are a tie."""
 
 State = Literal["open", "ended early", "complete"]
-
-DI = "di"
-ORIGINAL = "original:"
 
 LETTERS = "ABCDEFGH"
 """Places of a ranking: as many sounds as anybody keeps apart at once (common practice, no source)."""
@@ -110,16 +108,6 @@ class SittingNow(msgspec.Struct, frozen=True, kw_only=True):
         return tuple((trials[one.trial], one) for one in self.answers)
 
 
-def variant_key(number: int) -> str:
-    """Return the key of a variant."""
-    return f"{number:03d}"
-
-
-def original_key(name: str) -> str:
-    """Return the key of an original."""
-    return f"{ORIGINAL}{name}"
-
-
 def variant_number(sound: str) -> int | None:
     """Return which variant a key names; None where it names none."""
     return int(sound) if _VARIANT.fullmatch(sound) else None
@@ -127,7 +115,8 @@ def variant_number(sound: str) -> int | None:
 
 def original_name(sound: str) -> str | None:
     """Return which original a key names; None where it names none."""
-    return sound.removeprefix(ORIGINAL) if sound.startswith(ORIGINAL) else None
+    before = original_key("")
+    return sound.removeprefix(before) if sound.startswith(before) else None
 
 
 def sound_problem(sound: str) -> str | None:
@@ -151,15 +140,22 @@ def listener_problem(name: str) -> str | None:
     return None
 
 
+def mode_problem(mode: Mode, sounds: int) -> str | None:
+    """Return why so many sounds cannot be compared so, with the way out; None when they can."""
+    if mode == "apart" and sounds != 2:
+        return f"{sounds} sounds cannot be told apart at once; choose two"
+    if not 2 <= sounds <= len(LETTERS):
+        return f"{sounds} sounds cannot be compared; choose 2 to {len(LETTERS)}"
+    return None
+
+
 def sitting_problem(sitting: Sitting) -> str | None:
     """Return why there can be no such sitting, with the way out; None when there can."""
     sounds, mode = sitting.sounds, sitting.mode
     if len(set(sounds)) < len(sounds):
         return "a sound stands there twice; name each once"
-    if mode == "apart" and len(sounds) != 2:
-        return f"{len(sounds)} sounds cannot be told apart at once; choose two"
-    if not 2 <= len(sounds) <= len(LETTERS):
-        return f"{len(sounds)} sounds cannot be compared; choose 2 to {len(LETTERS)}"
+    if problem := mode_problem(mode, len(sounds)):
+        return problem
     if not 1 <= sitting.planned <= MOST_TRIALS:
         return f"{sitting.planned} trials cannot be planned; write 1 to {MOST_TRIALS}"
     problems = (listener_problem(sitting.listener), *map(sound_problem, sounds))

@@ -27,7 +27,7 @@ REST_CELLS = 46
 WIDE = 110
 """Columns from which there is room for every sound's own loudness."""
 
-MATCH, BARS = "matched", "goes round"
+MATCH, BARS, BLIND = "matched", "goes round", "blind"
 """Rows that are always there; those after them are named as what they turn."""
 
 
@@ -169,23 +169,28 @@ class Turn:
     """A row that can be turned: what it is, and where it stands."""
 
     kind: str
-    """``match``, ``bars``, ``under`` or ``microphone``."""
+    """``match``, ``bars``, ``under``, ``microphone`` or ``blind``."""
     name: str
     value: str
 
 
-def turns(now: ListeningNow, *, stretch: str) -> list[Turn]:
+def turns(now: ListeningNow, *, stretch: str, blind: str) -> list[Turn]:
     """Return what can be turned: matching, stretch, what plays under them, the microphones heard."""
     rows = [
         Turn("match", MATCH, "in loudness, to the quietest" if now.matched else "no"),
         Turn("bars", BARS, stretch),
     ]
     rows += [Turn("under", one.name, _level(one.db)) for one in now.under]
+    rows += _microphones(now)
+    return [*rows, Turn("blind", BLIND, blind)]
+
+
+def _microphones(now: ListeningNow) -> list[Turn]:
     heard = now.sound(now.heard)
     if heard is None or heard.number is None:
-        return rows
+        return []
     balance = now.balance(heard.key)
-    return rows + [Turn("microphone", one.name, _fader(balance, one.name)) for one in heard.layers]
+    return [Turn("microphone", one.name, _fader(balance, one.name)) for one in heard.layers]
 
 
 def _level(db: float | None) -> str:
@@ -221,5 +226,6 @@ def _does(kind: str, key: Callable[[str], str]) -> str:
         "match": f"{key('enter')} on, off",
         "bars": f"{arrows} earlier, later; {key('enter')} which bars",
         "under": f"{arrows} quieter, louder; {key('enter')} on, off",
+        "blind": f"{arrows} how; {key('enter')} begin",
         "microphone": f"{arrows} quieter, louder; {key('enter')} alone",
     }[kind]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import reduce
+from functools import partial, reduce
 from typing import Any
 
 from msgspec.structs import replace
@@ -11,10 +11,12 @@ from textual.app import ComposeResult
 from textual.events import Key
 
 from audio.jobs.news import Snapshot
-from audio.jobs.orders import Listen, LookAtSounds, SayOfVariant
+from audio.jobs.orders import BeginBlind, Listen, LookAtSounds, SayOfVariant
 from audio.jobs.sections import covered
+from audio.plan.blind import least_planned, planned_problem, proposed_planned
 from audio.plan.listening import next_to, steered
 from audio.vocab.balance import HIGHEST_DB, LOWEST_DB, Balance, Fader
+from audio.vocab.blind import LONGEST_LISTENER, Mode, listener_problem, mode_problem
 from audio.vocab.errors import UseError
 from audio.vocab.listening import (
     LOWEST_UNDER_DB,
@@ -33,6 +35,7 @@ from audio.vocab.section_text import parse_section, section_problem
 from audio.vocab.status import Status
 from audio.vocab.variant import Summary
 from tui.actions import RATE
+from tui.present.blind_rows import NAMES
 from tui.present.listening import (
     Turn,
     by_letter,
@@ -82,6 +85,11 @@ BEGIN = (
 )
 ASKS = "Which bars or seconds go round? Such as: bars 5-8, or 12.5-18 s; empty is the whole part"
 
+WHO = "Who listens blind? A name; each has their own answers"
+HOW_OFTEN = "How many answers? At least {least}; nothing is told before all of them are in"
+
+MODES: tuple[Mode, ...] = ("pairs", "ranking", "apart")
+
 STEP_DB = 1.0
 """A fader moves by so much at a press."""
 
@@ -113,6 +121,8 @@ class ListeningScreen(NoteKeys):
         self._section: Section | None = None
         self._told: dict[tuple[type, str], Steer] = {}
         self._turning: int | None = None
+        self._mode: Mode = "pairs"
+        self._listener = ""
         self._looked: Snapshot | None = None
 
     def body(self) -> ComposeResult:
@@ -162,7 +172,7 @@ class ListeningScreen(NoteKeys):
             self.lines("turns").put([])
             return
         self._draw_head(now, self.desk.status())
-        rows = turns(now, stretch=self._stretch())
+        rows = self._turns(now)
         shown = turn_lines(rows, self._turning, key=self.key)
         seen = in_sight(len(shown), self._turning or 0, self._room(now))
         self.lines("turns").put([rule(columns), *shown[seen.start : seen.stop]])
@@ -179,10 +189,13 @@ class ListeningScreen(NoteKeys):
         least = min(len(now.sounds), 5)
         return max(min(MOST_TURNS, self.size.height - 9 - least), 2)
 
-    def _draw_head(self, now: ListeningNow, status: Status | None) -> None:
-        columns = self.size.width
+    def frame(self, status: Status | None) -> int | None:
+        """Return the timeline's frame that is heard now; None while nothing rolls."""
         rolls = self.sounding and status is not None and status.roll_id >= 0
-        frame = status.timeline_frame if status is not None and rolls else None
+        return status.timeline_frame if status is not None and rolls else None
+
+    def _draw_head(self, now: ListeningNow, status: Status | None) -> None:
+        columns, frame = self.size.width, self.frame(status)
         bars = chosen_grid(self.desk.model, rate=now.sample_rate)
         self.lines("head").put(
             [
@@ -223,6 +236,9 @@ class ListeningScreen(NoteKeys):
         if not self.sounding:
             return paragraph(BEGIN.format(go=self.key("go")), columns, FAINT)[:3]
         return [text()]
+
+    def _turns(self, now: ListeningNow) -> list[Turn]:
+        return turns(now, stretch=self._stretch(), blind=NAMES[self._mode])
 
     def _stretch(self) -> str:
         return f"{self._section}" if self._section is not None else "the whole part"
@@ -277,7 +293,7 @@ class ListeningScreen(NoteKeys):
         if self._turning is None:
             self.steer(Flip(key=next_to(now, step)))
         else:
-            rows = turns(now, stretch="")
+            rows = self._turns(now)
             self._turning = stepped(range(len(rows)), self._turning, step)
             self.draw()
 
@@ -293,6 +309,8 @@ class ListeningScreen(NoteKeys):
             self.steer(MatchThem(on=not now.matched))
         elif row.kind == "bars":
             self.action_section()
+        elif row.kind == "blind":
+            self._ask_who()
         elif row.kind == "under":
             db = next(one.db for one in now.under if one.name == row.name)
             self.steer(SetUnder(name=row.name, db=-6.0 if db is None else None))
@@ -304,7 +322,7 @@ class ListeningScreen(NoteKeys):
         """Return what is under the cursor; another sound may have fewer microphones."""
         if self._turning is None:
             return None
-        rows = turns(now, stretch="")
+        rows = self._turns(now)
         self._turning = min(self._turning, len(rows) - 1)
         return rows[self._turning]
 
@@ -325,6 +343,9 @@ class ListeningScreen(NoteKeys):
             self.steer(MatchThem(on=step > 0))
         elif row.kind == "bars":
             self._move(step)
+        elif row.kind == "blind":
+            self._mode = stepped(MODES, MODES.index(self._mode), step)
+            self.draw()
         elif row.kind == "under":
             db = next(one.db for one in now.under if one.name == row.name)
             self.steer(SetUnder(name=row.name, db=_turned(db, step, lowest=LOWEST_UNDER_DB)))
@@ -337,6 +358,60 @@ class ListeningScreen(NoteKeys):
         now = self.now()
         if now is not None:
             self.steer(LeaveOut(key=now.heard, out=now.heard not in now.out))
+
+    # ------------------------------------------------------------ blind
+
+    def _ask_who(self) -> None:
+        """Ask who listens blind, then how often."""
+        now = self.now()
+        if now is None:
+            return
+        mode, sounds = self._mode, tuple(one.key for one in now.compared())
+        if problem := mode_problem(mode, len(sounds)):
+            self.desk.notice = f"{problem}; {self.key('take_out')} leaves a sound out"
+            return
+        self.desk.push_screen(
+            NameScreen(
+                WHO,
+                first=self._listener,
+                problem=listener_problem,
+                named=partial(self._ask_how_often, mode, sounds),
+                longest=LONGEST_LISTENER,
+            )
+        )
+
+    def _ask_how_often(self, mode: Mode, sounds: tuple[str, ...], listener: str) -> None:
+        self._listener = listener
+        asks = HOW_OFTEN.format(least=least_planned(mode, len(sounds)))
+        screen = NameScreen(
+            asks,
+            first=f"{proposed_planned(mode, len(sounds))}",
+            problem=partial(_no_number, mode, len(sounds)),
+            named=partial(self._begin_blind, mode, sounds),
+            longest=3,
+        )
+        self.desk.push_screen(screen)
+
+    def _begin_blind(self, mode: Mode, sounds: tuple[str, ...], planned: str) -> None:
+        from tui.screens.blind import BlindScreen  # noqa: PLC0415 - most evenings never need it
+
+        self.steer(MatchThem(on=True))
+        self.desk.model.blind = None
+        asked = BeginBlind(
+            part=self.part,
+            mode=mode,
+            sounds=sounds,
+            listener=self._listener,
+            planned=int(planned),
+        )
+        self.desk.link.ask(asked)
+        self.desk.push_screen(BlindScreen(self))
+
+    def hear_first(self) -> None:
+        """Hear the first sound of the list."""
+        now = self.now()
+        if now is not None:
+            self.steer(Flip(key=now.compared()[0].key))
 
     # ------------------------------------------------------------ the stretch
 
@@ -440,6 +515,14 @@ class ListeningScreen(NoteKeys):
             self.desk.notice = ""
             self.desk.pop_screen()
             self.desk.changed()
+
+
+def _no_number(mode: Mode, sounds: int, typed: str) -> str | None:
+    if not (typed.isascii() and typed.isdigit()):
+        return (
+            f"{typed!r} is no number of answers; type one such as {proposed_planned(mode, sounds)}"
+        )
+    return planned_problem(mode, sounds, int(typed))
 
 
 def _moved(section: Section, step: int) -> Section:
