@@ -142,9 +142,11 @@ def listener_problem(name: str) -> str | None:
 
 def mode_problem(mode: Mode, sounds: int) -> str | None:
     """Return why so many sounds cannot be compared so, with the way out; None when they can."""
+    if sounds < 2:
+        return "one sound alone cannot be compared; choose two or more"
     if mode == "apart" and sounds != 2:
         return f"{sounds} sounds cannot be told apart at once; choose two"
-    if not 2 <= sounds <= len(LETTERS):
+    if sounds > len(LETTERS):
         return f"{sounds} sounds cannot be compared; choose 2 to {len(LETTERS)}"
     return None
 

@@ -87,6 +87,10 @@ class ListeningNow(msgspec.Struct, frozen=True, kw_only=True):
         """Return the sound of that key; None where there is none."""
         return next((one for one in self.sounds if one.key == key), None)
 
+    def heard_sound(self) -> Sound:
+        """Return the sound that is heard."""
+        return next(one for one in self.sounds if one.key == self.heard)
+
     def balance(self, key: str) -> Balance:
         """Return how its microphones are balanced."""
         return dict(self.balances).get(key, Balance())

@@ -167,7 +167,7 @@ def test_a_sitting_is_no_part_of_any_variant_s_history_and_changes_nothing_else(
 @pytest.mark.parametrize(
     ("mode", "sounds", "planned", "says"),
     [
-        ("pairs", ("001",), 6, "1 sounds cannot be compared; choose 2 to 8"),
+        ("pairs", ("001",), 6, "one sound alone cannot be compared; choose two or more"),
         ("pairs", ("001", "001"), 6, "a sound stands there twice"),
         ("pairs", ("001", "2"), 6, "'2' names no sound; write a variant such as 003"),
         ("pairs", ("001", "0002"), 6, "names no sound"),

@@ -24,7 +24,7 @@ from tui.timing import Guard
 from tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
-    from tui.screens.listening import ListeningScreen
+    from tui.screens.blind_keys import BlindKeys
 
 KEYS = (
     ("go", "listen"),
@@ -77,7 +77,7 @@ class BlindScreen(Face):
     BlindScreen #keys { height: 2; }
     """
 
-    def __init__(self, listening: ListeningScreen) -> None:
+    def __init__(self, listening: BlindKeys) -> None:
         super().__init__()
         self._listening = listening
         self._guard = Guard()
@@ -278,8 +278,10 @@ class BlindScreen(Face):
 
     def action_go(self) -> None:
         """Listen, or stop."""
-        if not self._listening.sounding:
-            self._heard = set()
+        now = self._sitting()
+        if now is not None and now.state == "open" and not self._listening.sounding:
+            place_of = self._rows(now)[self._at].place
+            self._heard = set() if place_of is None else {place_of}
         self._listening.action_go()
 
     def action_back(self) -> None:
