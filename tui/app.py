@@ -25,6 +25,7 @@ from audio.jobs.orders import (
 )
 from audio.plan.path import StageName
 from audio.vocab.errors import SecondpassError
+from audio.vocab.layers import variant_key
 from audio.vocab.status import Status
 from audio.vocab.step_names import StepName
 from audio.vocab.variant import Summary
@@ -361,6 +362,16 @@ class Desk(App[SecondpassError | None]):
 
         self.runner_look(LookAtVariant(part=variant.part, number=variant.number))
         self.push_screen(EvidenceScreen(variant.part, variant.number))
+
+    def show_differences(self, variant: Summary) -> None:
+        """Show what is different between a variant and the sound compared last, or the newest other."""
+        from tui.screens.differ import DifferScreen, other_than  # noqa: PLC0415 - as above
+
+        a = variant_key(variant.number)
+        sounds, last = self.model.sounds(variant.part), self.model.apart
+        there = last is not None and last.part == variant.part
+        b = other_than(sounds, a, last=last.b if there and last is not None else "")
+        self.push_screen(DifferScreen(variant.part, a, b))
 
     def show_keys(self, here: Iterable[tuple[str, str]]) -> None:
         """List the keys of a view."""

@@ -21,6 +21,7 @@ from audio.vocab.chain import Chain
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.errors import UseError
+from audio.vocab.layers import DI, SoundName, original_key, variant_key
 from audio.vocab.listening import ListeningNow
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.names import BARE_PATH, twin_key
@@ -93,6 +94,8 @@ class Model:
     """Whether they are ready to be sent."""
     evidence: news.VariantRead | None = None
     """The variant that was last looked at closely."""
+    apart: news.SoundsCompared | None = None
+    """The two sounds that were last compared."""
     opened: Opened | None = None
     stream_wiring: Wiring | None = None
     stream_lost: str = ""
@@ -198,6 +201,8 @@ class Model:
                 self.checks.take(one)
             case news.VariantRead():
                 self.evidence = one
+            case news.SoundsCompared():
+                self.apart = one
             case news.HistoryRead():
                 self.notes.history = one
             case news.Outlined() | news.Closeup():
@@ -286,6 +291,17 @@ class Model:
     def listed(self) -> tuple[Summary, ...]:
         """Return the chosen part's variants as the list shows them: with those discarded, if asked for."""
         return self.notes.listed(self.part or "")
+
+    def sounds(self, part: str) -> tuple[SoundName, ...]:
+        """Return a part's sounds: variants that were not discarded, the newest first, originals, the DI."""
+        variants = (variant_key(one.number) for one in self.variants_of(part))
+        originals = (
+            original_key(one.name)
+            for _, of in self.parts()
+            if of.name == part
+            for one in of.originals
+        )
+        return (*variants, *originals, DI)
 
     def judged(self) -> Variant | None:
         """Return what the newest pass of this sitting left, None where that is nothing or none ended."""

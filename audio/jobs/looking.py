@@ -11,12 +11,14 @@ from typing import TypeVar
 
 from audio.jobs import news
 from audio.jobs.devices import list_devices
+from audio.jobs.differing import sounds_apart
 from audio.jobs.listening_ground import listening_ground
 from audio.jobs.news import News
 from audio.jobs.orders import (
     CheckPart,
     CloseUp,
     CompareHits,
+    CompareSounds,
     LookAtDi,
     LookAtHistory,
     LookAtSounds,
@@ -104,6 +106,9 @@ class Looking:
                 self._tell(self._checked(session, looked))
             case CompareHits():
                 self._tell(self._compared(session, looked))
+            case CompareSounds(part=part, a=a, b=b):
+                apart = self._asked(lambda: sounds_apart(session, self._worker, part, a, b))
+                self._tell(news.SoundsCompared(part=part, a=a, b=b, apart=apart))
             case LookAtVariant():
                 self._tell(_variant(session, looked))
             case LookAtHistory(part=part, number=number):
@@ -198,6 +203,8 @@ def _unanswered(looked: Looked, why: str) -> News:  # noqa: PLR0911 - one for ea
             )
         case LookAtSounds():
             return news.SoundsRead(part=looked.part, now=None, problem=why)
+        case CompareSounds(part=part, a=a, b=b):
+            return news.SoundsCompared(part=part, a=a, b=b, apart=None, problem=why)
         case Outline():
             return news.Outlined(path=looked.path, outlines=None, problem=why)
         case _:

@@ -13,6 +13,8 @@ from audio.vocab.chain import ChainFile
 from audio.vocab.checked import Checked, HitsAsked
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
+from audio.vocab.differences import SoundsApart
+from audio.vocab.layers import SoundName
 from audio.vocab.listening import ListeningNow
 from audio.vocab.messages import Counters, Opened
 from audio.vocab.opinion import Happening, Opinion
@@ -234,6 +236,17 @@ class HitsCompared(msgspec.Struct, frozen=True, kw_only=True):
     """Why they could not be compared; one sentence, empty where they could."""
 
 
+class SoundsCompared(msgspec.Struct, frozen=True, kw_only=True):
+    """What is different between two sounds of a part."""
+
+    part: str
+    a: SoundName
+    b: SoundName
+    apart: SoundsApart | None
+    problem: str = ""
+    """Why they could not be compared; one sentence, empty where they could."""
+
+
 class VariantRead(msgspec.Struct, frozen=True, kw_only=True):
     """All that is known of a variant, and what it is compared with."""
 
@@ -302,6 +315,7 @@ News = (
     | DiRead
     | DiChecked
     | HitsCompared
+    | SoundsCompared
     | VariantRead
     | HistoryRead
     | Outlined

@@ -9,6 +9,7 @@ from audio.vocab.balance import Balance
 from audio.vocab.blind import Mode, Said
 from audio.vocab.chain import Chain
 from audio.vocab.checked import HitsAsked
+from audio.vocab.layers import SoundName
 from audio.vocab.listening import Steer
 from audio.vocab.section import Section
 from audio.vocab.wiring import Wiring
@@ -268,6 +269,16 @@ class LookAtSounds(msgspec.Struct, frozen=True, kw_only=True):
     part: str
 
 
+class CompareSounds(msgspec.Struct, frozen=True, kw_only=True):
+    """Ask what is different between two sounds of a part."""
+
+    part: str
+    a: SoundName
+    """What would have to change."""
+    b: SoundName
+    """What it is held against."""
+
+
 class Outline(msgspec.Struct, frozen=True, kw_only=True):
     """Ask for the outline of a file of the session."""
 
@@ -304,6 +315,7 @@ Looked = (
     | CheckPart
     | CompareHits
     | LookAtSounds
+    | CompareSounds
     | Outline
     | CloseUp
     | LookAtVariant

@@ -34,6 +34,7 @@ from audio.jobs.orders import (
     ChooseWiring,
     CloseStream,
     CompareHits,
+    CompareSounds,
     Count,
     Listen,
     Looked,
@@ -144,7 +145,7 @@ class Runner:
 
     def look(self, looked: Looked) -> None:
         """Put in a question that can be answered beside a pass."""
-        checks = isinstance(looked, CheckPart | CompareHits)
+        checks = isinstance(looked, CheckPart | CompareHits | CompareSounds)
         (self._checking if checks else self._looking).ask(looked)
 
     def steer(self, asked: Steer) -> None:

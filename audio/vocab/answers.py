@@ -6,6 +6,7 @@ import msgspec
 
 from audio.vocab.alignment import Alignment
 from audio.vocab.bursts import BurstReading, Bursts
+from audio.vocab.differences import Differences
 from audio.vocab.joining import Joints
 from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
@@ -163,6 +164,12 @@ class Likened(Answer, frozen=True, kw_only=True):
     compared: SoundsCompared
 
 
+class Differed(Answer, frozen=True, kw_only=True):
+    """Answer to `Differ`."""
+
+    differences: Differences
+
+
 class JointsFound(Answer, frozen=True, kw_only=True):
     """Answer to `FindJoints`."""
 
@@ -215,5 +222,6 @@ Answered = (
     | NoiseFloors
     | Likened
     | SoundsMatched
+    | Differed
     | Failed
 )

@@ -280,6 +280,21 @@ class CompareSounds(Request, frozen=True, kw_only=True):
     """Temperature of the air."""
 
 
+class Differ(Request, frozen=True, kw_only=True):
+    """Tell what is different between two sounds of one part. Answer: `Differed`."""
+
+    di: Layer
+    """The part's newest DI: says where is played and where it rests."""
+    a: tuple[Layer, ...]
+    """What would have to change: microphones that are heard together."""
+    b: tuple[Layer, ...]
+    """What it is held against."""
+    from_frame: int = 0
+    """Of the DI's timeline."""
+    frames: int | None = None
+    """How much is compared of what both hold; all of it where left out."""
+
+
 class FindJoints(Request, frozen=True, kw_only=True):
     """Choose where the recordings of a section are joined into a whole part's. Answer: `JointsFound`."""
 
@@ -366,4 +381,5 @@ Asked = (
     | ReadNoise
     | CompareSounds
     | MatchSounds
+    | Differ
 )

@@ -18,6 +18,7 @@ from audio.vocab.answers import (
     Compared,
     CopyRead,
     CycleRead,
+    Differed,
     DiMeasured,
     Done,
     EditCompared,
@@ -40,6 +41,7 @@ from audio.vocab.answers import (
     Train,
 )
 from audio.vocab.bursts import BurstReading, Bursts
+from audio.vocab.differences import Differences
 from audio.vocab.errors import DeviceError, UseError
 from audio.vocab.joining import Joints
 from audio.vocab.levels import NoiseFloor
@@ -57,6 +59,7 @@ from audio.vocab.requests import (
     CompareEdit,
     CompareSounds,
     CutPhrase,
+    Differ,
     FindHits,
     FindJoints,
     FindLoudest,
@@ -388,6 +391,10 @@ class Worker:
     def match(self, asked: MatchSounds, *, timeout_s: float = 600.0) -> Matched:
         """Return how loud several sounds are, and what makes them equally loud."""
         return self._ask(asked, SoundsMatched, timeout_s).matched
+
+    def differ(self, asked: Differ, *, timeout_s: float = 300.0) -> Differences:
+        """Return what is different between two sounds of a part."""
+        return self._ask(asked, Differed, timeout_s).differences
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

@@ -27,6 +27,7 @@ from audio.vocab.answers import (
     BurstsMade,
     CopyRead,
     CycleRead,
+    Differed,
     DiMeasured,
     Done,
     EditCompared,
@@ -57,6 +58,7 @@ from audio.vocab.requests import (
     CompareEdit,
     CompareSounds,
     CutPhrase,
+    Differ,
     FindHits,
     FindJoints,
     FindLoudest,
@@ -193,6 +195,11 @@ class Desk:
                 return Likened(compared=compare_recorded(asked))
             case MatchSounds():
                 return self._match(asked)
+            case Differ():
+                with LOADING:
+                    from audio.work.differing import differ  # noqa: PLC0415 - as above
+
+                return Differed(differences=differ(asked))
             case _:
                 assert_never(asked)
 

@@ -205,6 +205,7 @@ EVERYTHING: tuple[News, ...] = (
     di(),
     news.DiChecked(part="rhythm-left", asked=HitsAsked(), checked=None, problem="gone"),
     news.HitsCompared(part="rhythm-left", other="hook", compared=None, problem="gone"),
+    news.SoundsCompared(part="rhythm-left", a="002", b="di", apart=None, problem="gone"),
     news.VariantRead(part="rhythm-left", number=1, variant=variant()),
     news.HistoryRead(part="rhythm-left", number=1, happened=()),
     news.Outlined(path="di/a.wav", outlines=None),

@@ -364,6 +364,12 @@ class PathScreen(WaveKeys, SectionKeys):
         if found is not None:
             self.desk.show_evidence(found)
 
+    def action_differ(self) -> None:
+        """Show what is different between the variant under the cursor and another sound."""
+        found = self.noted()
+        if found is not None:
+            self.desk.show_differences(found)
+
     def action_reread(self) -> None:
         """Read DIs and devices again."""
         self.desk.runner_look(LookForDevices())

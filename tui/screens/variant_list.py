@@ -13,7 +13,7 @@ OF_WAVE = ("zoom_in", "zoom_out", "whole", "scroll_left", "scroll_right")
 OF_CHAIN = ("note_values",)
 """Actions that mean something at the chain alone."""
 
-OF_VARIANTS = (*note_keys.ACTIONS, "discarded", "join")
+OF_VARIANTS = (*note_keys.ACTIONS, "discarded", "join", "differ")
 """Actions that mean something at the variants alone."""
 
 

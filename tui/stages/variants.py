@@ -32,6 +32,7 @@ KEYS = (
     ("choose_up+choose_down", "variant"),
     ("enter", "listen"),
     ("evidence", ""),
+    ("differ", ""),
     (RATE, "rate"),
     ("words", ""),
     ("keep", ""),

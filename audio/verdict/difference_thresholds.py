@@ -1,0 +1,59 @@
+"""From where on a difference between two sounds is told, each with its reason.
+
+A level that is the same, and a band, are those of `audio.verdict.thresholds`.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+MOST_LINES: Final = 5
+"""More than a handful of things nobody changes before listening again."""
+
+SURE_TIMES: Final = 3.0
+"""A difference must be so many times its own standard error: of Gaussian ones three in a thousand are by
+chance, and some ten figures are looked at in each pair."""
+
+SHORT_TIMES: Final = 2.0
+"""Every threshold of a stretch too short to tell how far it is to be trusted is higher by this: within ten
+seconds a tremolo alone moves levels by half a dB and more (measured)."""
+
+AROUND_DB: Final = 1.5
+"""A bump or dip of a band or two is heard later than a shelf: bells of less than 1.5 dB are passed over in
+music (common practice, no source)."""
+
+TILT_DB: Final = 0.3
+"""A tilt, in an octave: over the seven octaves of a guitar's amp it makes two decibels."""
+
+CREST_DB: Final = 1.0
+"""A change of the peak over the RMS: as much as the least change of a level that is heard by everybody
+(common practice, no source)."""
+
+CREST_BY_TONE: Final = 0.4
+"""What a change of tone makes of it by itself, a share of its decibels: bass turned up by 6.6 dB took
+2.4 dB of crest in a room of a seed below 1000, treble less."""
+
+NOISE_DB: Final = 6.0
+"""Noise or hum at equal loudness, twice the amplitude: an idle amp wanders by 1 to 3 dB as it warms up, and
+through a tremolo a rest is as loud as it happens to swing there (common practice, no source)."""
+
+HUM_STANDS_DB: Final = 6.0
+"""Hum that only one of the two has is told where it makes the most of its noise: it lies at most so far
+under all of it."""
+
+ECHO_MS: Final = 3.0
+"""Two echoes further apart than this are two settings: digital ones are set to the millisecond, and one
+that wanders like a tape's does so by less."""
+
+ECHO_DB: Final = 3.0
+"""The same of their level; by the playing alone it is told to a decibel or two (measured)."""
+
+LONGER_S: Final = 0.15
+"""A tail longer by this is one: speaker and room ring for some hundredths of a second, and a stop is told
+to one."""
+
+LONGER_ONCE_S: Final = 0.3
+"""The same where fewer than three stops tell it, so that nobody knows how much it varies."""
+
+LONGER_TIMES: Final = 1.3
+"""And longer by this share, so that of a long reverb not each tenth is told."""
