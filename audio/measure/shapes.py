@@ -41,10 +41,8 @@ _STEPS_PER_OCTAVE = 6
 _SHELF_Q = float(np.sqrt(0.5))
 _MIDDLE_HZ = 1000.0
 _SMALL = 0.02
-"""What a decibel of a shape costs, against one of what is left: two large ones that undo each other must not
-stand for a small one."""
-_TILT_BONUS = 1.1
-"""A tilt has nothing but its slope; it is taken where a shelf explains hardly more."""
+"""What a decibel of a shape costs, against one of what is left: two large ones that undo each other must
+not stand for a small one."""
 _MOST_DB = 40.0
 _INSIDE: dict[Kind, int] = {"tilt": 0, "shelf": 1, "bell": 2}
 """Bands that lie outside a corner or middle at least, at both ends: what falls off at an end is a shelf."""
@@ -98,10 +96,13 @@ def fitted(hz: Floats, db: Floats, weights: Floats) -> tuple[tuple[Fitted, ...],
     shapes: tuple[Fitted, ...] = ()
     constant, left = _together(shapes, hz, db, root)
     while len(shapes) < MOST and left > EXPLAINED_DB:
-        found = _best(shapes, constant, hz, db, root)
-        if found is None:
+        tried = [
+            _refined((*shapes, one), constant, hz, db, root)
+            for one in _likely(shapes, constant, hz, db, root)
+        ]
+        if not tried:
             break
-        more, constant_then, left_then = _refined((*shapes, found), constant, hz, db, root)
+        more, constant_then, left_then = min(tried, key=lambda one: _cost(one[0], one[2]))
         if (
             _cost(more, left_then) > _GAIN * _cost(shapes, left)
             or min(_reach(one, hz) for one in more) < _LEAST_DB
@@ -118,7 +119,8 @@ def unit_columns(shapes: tuple[Fitted, ...], hz: Floats) -> Floats:
 
 
 def _cost(shapes: tuple[Fitted, ...], left_db: float) -> float:
-    return left_db**2 + _SMALL**2 * sum(one.db**2 for one in shapes)
+    sizes = sum(one.db**2 for one in shapes if one.kind != "tilt")
+    return left_db**2 + _SMALL**2 * sizes
 
 
 def _reach(shape: Fitted, hz: Floats) -> float:
@@ -135,30 +137,30 @@ def _together(
     return constant, float(np.sqrt(np.sum((root * (rest - constant)) ** 2)))
 
 
-def _best(
+def _likely(
     shapes: tuple[Fitted, ...], constant: float, hz: Floats, db: Floats, root: Floats
-) -> Fitted | None:
-    """Return the shape that explains most of what is left."""
+) -> list[Fitted]:
+    """Return the shape of each kind that explains most of what is left; of a form that fits well enough."""
     candidates, columns = _candidates(tuple(hz.tolist()))
     if not candidates:
-        return None
+        return []
     rest = db - constant - sum((shape_db(one, hz) for one in shapes), np.zeros_like(hz))
-    basis, _ = np.linalg.qr(root[:, None] * _basis(shapes, hz))
+    basis, _ = np.linalg.qr(root[:, None] * unit_columns(shapes, hz))
     weighted = root[:, None] * columns
     weighted -= basis @ (basis.T @ weighted)
     size = np.maximum(np.sum(weighted**2, axis=0), 1e-9)
     along = weighted.T @ (root * rest) / size
     explains = along**2 * size
-    explains *= [_TILT_BONUS if one.kind == "tilt" else 1.0 for one in candidates]
-    explains[np.abs(along) * _USUAL_DB > _MOST_DB] = 0.0
-    at = int(np.argmax(explains))
-    chosen = candidates[at]
-    scale = 1.0 if chosen.kind == "tilt" else _USUAL_DB
-    return Fitted(chosen.kind, chosen.hz, float(along[at]) * scale, chosen.quality)
-
-
-def _basis(shapes: tuple[Fitted, ...], hz: Floats) -> Floats:
-    return unit_columns(shapes, hz)
+    found = []
+    for kind in ("tilt", "shelf", "bell"):
+        there = np.array([one.kind == kind for one in candidates])
+        at = int(np.argmax(np.where(there, explains, -1.0)))
+        one = candidates[at]
+        gain = float(along[at]) * (1.0 if kind == "tilt" else _USUAL_DB)
+        found.append(
+            Fitted(one.kind, one.hz, float(np.clip(gain, -_MOST_DB, _MOST_DB)), one.quality)
+        )
+    return found
 
 
 def _refined(
