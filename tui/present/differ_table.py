@@ -12,7 +12,7 @@ NAME, FIGURE = 13, 8
 CELLS = 1 + NAME + 3 * FIGURE
 """Width of one column of the table."""
 BETWEEN = 3
-NONE = "\N{EN DASH}"
+NONE = "\N{MIDDLE DOT}"
 """Where there is no figure; the reason stands below."""
 
 Cells = tuple[str, str, str, str]
@@ -67,7 +67,7 @@ def table(apart: SoundsApart, columns: int) -> list[Text]:
 
 def words_lines(apart: SoundsApart, columns: int) -> list[Text]:
     """Return what would make A sound like B, then why figures are missing."""
-    lines = [text((" what would make A sound like B:", FAINT))]
+    lines = [text((" what would make A sound like B, at equal loudness:", FAINT))]
     for one in apart.words:
         lines += paragraph(one, columns, STRONG, indent=3)
     return [*lines, *_missing(apart, columns)]
