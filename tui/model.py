@@ -105,7 +105,7 @@ class Model:
     """What the step of the set-up under way shows; that of the last one afterwards."""
     record: SetupRecord | None = None
     """What the last step of this sitting left."""
-    sounds: ListeningNow | None = None
+    listening: ListeningNow | None = None
     """What is listened to, or would be."""
     blind: news.BlindStands | None = None
     """The blind sitting that goes on, or the last one of this evening."""
@@ -175,7 +175,7 @@ class Model:
             case news.StepDone():
                 self.record = one.record
             case news.ListeningStands():
-                self.sounds = one.now
+                self.listening = one.now
             case news.BlindStands():
                 self.blind = one
             case news.SoundsRead():
@@ -223,7 +223,7 @@ class Model:
 
     def _take_sounds(self, one: news.SoundsRead) -> None:
         if self.doing != "sounds":  # what rolls knows more
-            self.sounds, self.no_sounds = one.now, one.problem
+            self.listening, self.no_sounds = one.now, one.problem
             self.said = "; ".join(one.said) or self.said
 
     def _take_snapshot(self, one: Snapshot) -> None:

@@ -95,7 +95,7 @@ class Looking:
             why = f"the program failed: {type(error).__name__}: {error}"
             self._tell(_unanswered(looked, why))
 
-    def _answer(self, looked: Looked) -> None:
+    def _answer(self, looked: Looked) -> None:  # noqa: C901 - one match over every question
         session = self._session()
         match looked:
             case LookForDevices():

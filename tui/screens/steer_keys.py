@@ -35,7 +35,7 @@ class SteerKeys(NoteKeys):
 
     def now(self) -> ListeningNow | None:
         """Return how it stands: as it rolls, or as it would begin."""
-        now = self.desk.model.sounds
+        now = self.desk.model.listening
         if now is None or now.part != self.part:
             return None
         return now if self.sounding else reduce(steered, self._told.values(), now)
@@ -60,7 +60,7 @@ class SteerKeys(NoteKeys):
         name = getattr(asked, "key", "") or getattr(asked, "name", "")
         self._told[(type(asked), "" if isinstance(asked, Flip) else name)] = asked
         if self.sounding:
-            model.sounds = steered(now, asked)
+            model.listening = steered(now, asked)
             self.desk.link.steer(asked)
         self.desk.notice = ""
         self.draw()
