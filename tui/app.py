@@ -25,7 +25,7 @@ from audio.jobs.orders import (
 )
 from audio.plan.path import StageName
 from audio.vocab.errors import SecondpassError
-from audio.vocab.layers import variant_key
+from audio.vocab.layers import SoundName
 from audio.vocab.status import Status
 from audio.vocab.step_names import StepName
 from audio.vocab.variant import Summary
@@ -363,15 +363,14 @@ class Desk(App[SecondpassError | None]):
         self.runner_look(LookAtVariant(part=variant.part, number=variant.number))
         self.push_screen(EvidenceScreen(variant.part, variant.number))
 
-    def show_differences(self, variant: Summary) -> None:
-        """Show what is different between a variant and the sound compared last, or the newest other."""
+    def show_differences(self, part: str, a: SoundName, b: SoundName = "") -> None:
+        """Show what is different between two sounds; beside the one compared last where only one is named."""
         from tui.screens.differ import DifferScreen, other_than  # noqa: PLC0415 - as above
 
-        a = variant_key(variant.number)
-        sounds, last = self.model.sounds(variant.part), self.model.apart
-        there = last is not None and last.part == variant.part
-        b = other_than(sounds, a, last=last.b if there and last is not None else "")
-        self.push_screen(DifferScreen(variant.part, a, b))
+        last = self.model.apart
+        if not b and last is not None and last.part == part:
+            b = last.b
+        self.push_screen(DifferScreen(part, a, other_than(self.model.sounds(part), a, last=b)))
 
     def show_keys(self, here: Iterable[tuple[str, str]]) -> None:
         """List the keys of a view."""

@@ -42,6 +42,7 @@ KEYS = (
     (RATE, "rate"),
     ("keep", ""),
     ("take_out", "leave out"),
+    ("differ", ""),
     ("back", ""),
     ("keys", ""),
 )
@@ -69,7 +70,7 @@ class ListeningScreen(TurnKeys):
 
     ACTIONS = (
         "go", "choose_up", "choose_down", "flip_back", "enter", "walk_left", "walk_right", "section",
-        "scroll_left", "scroll_right", "take_out", *OF_NOTES, "evidence", "back", "stop", "keys",
+        "scroll_left", "scroll_right", "take_out", *OF_NOTES, "evidence", "differ", "back", "stop", "keys",
         "palette", "quit",
     )  # fmt: skip
     BINDINGS = bindings(*ACTIONS)
@@ -223,6 +224,12 @@ class ListeningScreen(TurnKeys):
         """Listen, or stop."""
         steers = tuple(self._told.values())
         self.desk.control.listen(Listen(part=self.part, steers=steers))
+
+    def action_differ(self) -> None:
+        """Show what is different between the sound that is heard and the one before it."""
+        now = self.now()
+        if now is not None:
+            self.desk.show_differences(self.part, now.heard, now.before)
 
     def action_evidence(self) -> None:
         """Show what the verdict of the variant that is heard rests on."""

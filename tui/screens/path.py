@@ -10,6 +10,7 @@ from textual.events import Click
 
 from audio.jobs.orders import LookAtDi, LookForDevices
 from audio.plan.path import STAGES, Stage, StageName, first_open
+from audio.vocab.layers import variant_key
 from audio.vocab.status import Status
 from audio.vocab.step_names import STEPS
 from tui.chain_views import name_chain, write_chain
@@ -368,7 +369,7 @@ class PathScreen(WaveKeys, SectionKeys):
         """Show what is different between the variant under the cursor and another sound."""
         found = self.noted()
         if found is not None:
-            self.desk.show_differences(found)
+            self.desk.show_differences(found.part, variant_key(found.number))
 
     def action_reread(self) -> None:
         """Read DIs and devices again."""
