@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from audio.measure.heard_sound import RunningDi, RunningSound
 from audio.measure.jackknife import without_each
-from audio.measure.played_echo import echo_between
+from audio.measure.played_echo import echo_between, repeats_more
 from audio.measure.rings import falls_s, stops_of
 from audio.measure.tone_apart import TINY, Along, Played, apart, levels, with_tone
 from audio.vocab.differences import Apart, Differences, NoFall, Rings, SoundFigures
@@ -106,8 +106,13 @@ def _with_echoes(
     found, is_second = echo_between(b.comb, a.comb)
     if found is not None and is_second and second is None:
         second = found
-    if found is not None and not is_second and first is None:
+    elif found is not None and not is_second and first is None:
         first = found
+    # Of a faint echo that both have, one may stand out of its DI and the other just not.
+    if first is not None and second is None and not repeats_more(a.comb, b.comb, first):
+        second = first
+    elif second is not None and first is None and not repeats_more(b.comb, a.comb, second):
+        first = second
     return replace(mine, echo=first), replace(other, echo=second)
 
 

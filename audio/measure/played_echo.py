@@ -15,7 +15,7 @@ from scipy import fft
 from scipy.ndimage import uniform_filter1d
 
 from audio.vocab.results import Echo
-from audio.vocab.units import db_from_ratio
+from audio.vocab.units import db_from_ratio, ratio_from_db
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -124,6 +124,16 @@ def echo_between(sound: RunningComb, bare: RunningComb) -> tuple[Echo | None, bo
         level_db=db_from_ratio(min(strength, 1.0)),
     )
     return echo, bool(line[at] > 0.0)
+
+
+def repeats_more(sound: RunningComb, bare: RunningComb, echo: Echo) -> bool:
+    """Return whether one sound repeats at an echo's time, at half its strength at least, beyond another."""
+    line = _cepstrum(sound, bare)
+    if line is None:
+        return False
+    at, near = round(echo.repeat_ms / 1000.0 * sound.rate), round(_NEAR_S * sound.rate)
+    height = float(np.max(line[max(at - near, 0) : at + near + 1], initial=0.0))
+    return height / 2.0 / _kept(at / sound.size) >= 0.5 * ratio_from_db(echo.level_db)
 
 
 def _cepstrum(sound: RunningComb, bare: RunningComb) -> Floats | None:

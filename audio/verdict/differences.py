@@ -24,7 +24,7 @@ from audio.verdict.difference_thresholds import (
     SURE_TIMES,
     TILT_DB,
 )
-from audio.verdict.thresholds import NOISE_TOLD_DBFS, SAME_LEVEL_DB, SAME_THIRD_DB
+from audio.verdict.thresholds import NOISE_TOLD_DBFS, SAME_LEVEL_DB, SAME_NOISE_DB, SAME_THIRD_DB
 from audio.vocab.differences import Apart, Differences, Shape, ShapeKind, SoundFigures
 from audio.vocab.results import Echo
 
@@ -122,12 +122,15 @@ def _crest(found: Differences, shapes: list[Shape]) -> Iterator[_Line]:
 
 
 def _noise(found: Differences) -> Iterator[_Line]:
-    """Return noise and hum at equal loudness: hum alone where it makes the noise."""
-    hum = _hum(found)
+    """Return noise and hum at equal loudness: hum alone where it makes the noise.
+
+    Half a second tells hum to some decibels only: it is told where the noise as a whole moved, too.
+    """
     a, b = (_floored(one.noise_dbfs) for one in (found.a, found.b))
     if a is None or b is None:
         return
     up = b - a - (found.loudness.db if found.loudness else 0.0)
+    hum = _hum(found) if abs(up) >= SAME_NOISE_DB else None
     if hum is not None:
         yield hum
     elif abs(up) >= NOISE_DB and max(a, b) > NOISE_TOLD_DBFS:
