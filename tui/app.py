@@ -364,7 +364,7 @@ class Desk(App[SecondpassError | None]):
         self.push_screen(EvidenceScreen(variant.part, variant.number))
 
     def show_differences(self, part: str, a: SoundName, b: SoundName = "") -> None:
-        """Show what is different between two sounds; beside the one compared last where only one is named."""
+        """Show what is different between two sounds; a second one is found where none is named."""
         from tui.screens.differ import DifferScreen, other_than  # noqa: PLC0415 - as above
 
         last = self.model.apart
