@@ -44,7 +44,8 @@ def mixed(sound: Sequence[Layer], *, from_frame: int = 0, frames: int) -> np.nda
 
 
 def referee_lufs(sound: np.ndarray, *, rate: int = RATE) -> float:
-    return float(pyloudnorm.Meter(rate).integrated_loudness(sound))
+    with np.errstate(divide="ignore"):  # of a silent block it takes the logarithm, too
+        return float(pyloudnorm.Meter(rate).integrated_loudness(sound))
 
 
 def eight_times(sound: np.ndarray) -> np.ndarray:

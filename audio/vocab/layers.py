@@ -18,13 +18,13 @@ ORIGINAL = "original"
 class Layer(msgspec.Struct, frozen=True, kw_only=True):
     """One file of a sound, and where it lies."""
 
-    name: str
+    name: str = ""
     """The return's, or ``di``, or ``original``."""
     path: str
     """Absolute."""
-    channel: int
+    channel: int = 0
     """From 0."""
-    at_frame: int
+    at_frame: int = 0
     """Frame of the timeline at which the file's first one lies; may lie before its start. Frame 0 of the
     timeline is the first one of the part's newest DI revision."""
     gain_db: float = 0.0
