@@ -20,7 +20,7 @@ from audio.jobs.telling import Tell
 from audio.plan.listening import beneath, gains, layers, mix, settled, steered
 from audio.vocab.errors import UseError
 from audio.vocab.layers import Layer
-from audio.vocab.listening import BACKING, GoRound, ListeningNow, Steer
+from audio.vocab.listening import BACKING, GoRound, ListeningNow, Sound, Steer
 from audio.vocab.matching import Matched
 from audio.vocab.messages import Source
 from audio.vocab.requests import MatchSounds
@@ -52,6 +52,9 @@ class Listening:
         self._columns = tuple(_heard_at(now, deck.wiring.listen_outputs))
         self._sent: dict[tuple[int, int], float] = {}
         self._begun = False
+        self._safe = now
+        """As it stood when its peaks were known: what was turned up since waits until they are again."""
+        self._read_so_far: set[tuple[str, int]] = set()
         self._turning = threading.Lock()
 
     @property
@@ -104,20 +107,22 @@ class Listening:
             was, self._now = self._now, steered(self._now, asked)
             if self._now == was:
                 return
+            if isinstance(asked, GoRound):
+                self._safe = self._now
             self._turn()
             if isinstance(asked, GoRound) and self._begun:
                 self._deck.go_round(asked.span)
         self._tell(news.ListeningStands(now=self._now))
 
     def _turn(self) -> None:
-        """Have the engine fade to the gains as they should be now."""
+        """Have the engine fade to the gains as they should be now, or as far up as is known to be safe."""
         if not self._begun:
             return
+        safe = replace(self._safe, heard=self._now.heard, matched=self._now.matched)
+        turned = map(min, gains(self._now), gains(safe))
         wanted = {
             (source, output): gain * share
-            for source, (gain, outputs) in enumerate(
-                zip(gains(self._now), self._columns, strict=True)
-            )
+            for source, (gain, outputs) in enumerate(zip(turned, self._columns, strict=True))
             for output, share in outputs
         }
         changed = {key: gain for key, gain in wanted.items() if gain != self._sent.get(key, 0.0)}
@@ -130,6 +135,7 @@ class Listening:
         """Measure what is not measured yet, in small pieces: a stop waits for one of them only."""
         now = self._now
         if now.measured:
+            self._read_on(now)
             return
         try:
             for at, key in enumerate(_heard_first(now)):
@@ -150,16 +156,30 @@ class Listening:
         for start in range(now.span.start, now.span.end, piece):
             if not self._wanted(now):
                 return False
-            frames = min(piece, now.span.end - start)
-            self._deck.worker.match(
-                MatchSounds(
-                    sounds=(mix(now, sound),),
-                    from_frame=start,
-                    frames=frames,
-                    sample_rate=now.sample_rate,
-                )
-            )
+            self._read_piece(now, sound, start, min(piece, now.span.end - start))
         return True
+
+    def _read_on(self, now: ListeningNow) -> None:
+        """Have the worker read one piece more of what is not listened to now: so it is known when it is."""
+        if now.problem:
+            return
+        piece = round(PIECE_S * now.sample_rate)
+        for one in now.compared():
+            for start in range(0, now.whole, piece):
+                if (one.key, start) not in self._read_so_far:
+                    self._read_so_far.add((one.key, start))
+                    self._read_piece(now, one, start, min(piece, now.whole - start))
+                    return
+
+    def _read_piece(self, now: ListeningNow, one: Sound, start: int, frames: int) -> None:
+        self._deck.worker.match(
+            MatchSounds(
+                sounds=(mix(now, one),),
+                from_frame=start,
+                frames=frames,
+                sample_rate=now.sample_rate,
+            )
+        )
 
     def _wanted(self, now: ListeningNow) -> bool:
         """Return whether what is being measured is still what is listened to."""
@@ -177,7 +197,7 @@ class Listening:
         with self._turning:
             if not self._wanted(now):
                 return
-            self._now = settled(self._now, matched, problem=problem)
+            self._safe = self._now = settled(self._now, matched, problem=problem)
             self._turn()
         self._tell(news.ListeningStands(now=self._now))
 

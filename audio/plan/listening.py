@@ -64,7 +64,7 @@ def steered(now: ListeningNow, asked: Steer) -> ListeningNow:
             done = replace(now, balances=(*kept, (asked.key, asked.balance)))
             done = now if now.balance(asked.key) == asked.balance else done
         case GoRound():
-            done = replace(now, span=asked.span)
+            done = now if asked.span == now.span else careful(replace(now, span=asked.span))
         case LeaveOut():
             done = _left_out(now, asked)
     return now if done == now else replace(done, measured=False, problem="", read=0)
@@ -194,7 +194,7 @@ def settled(now: ListeningNow, matched: Matched | None, *, problem: str = "") ->
         Measured, or with the problem; what was known before stays then.
     """
     if matched is None:
-        return replace(now, measured=True, problem=problem, read=0)
+        return replace(careful(now), measured=True, problem=problem, read=0)
     keys = [one.key for one in now.compared()]
     levels = dict(now.levels) | dict(zip(keys, matched.sounds, strict=True))
     return replace(
@@ -205,6 +205,25 @@ def settled(now: ListeningNow, matched: Matched | None, *, problem: str = "") ->
         measured=True,
         problem="",
         read=0,
+    )
+
+
+def careful(now: ListeningNow) -> ListeningNow:
+    """Return how it stands where nothing is known of the stretch: everything turned down enough for any.
+
+    Every sound counts with its highest peak anywhere, what is under them with full scale.
+    """
+    peaks = dict(now.peaks_dbfs)
+    plain = [peaks.get(one.key, 0.0) for one in now.sounds]
+    matched = [
+        peak + (level.match_db if (level := now.level(one.key)) is not None else 0.0)
+        for one, peak in zip(now.sounds, plain, strict=True)
+    ]
+    under = [one.db for one in now.under if one.db is not None for _ in one.layers]
+    return replace(
+        now,
+        cut_matched_db=min(now.cut_matched_db, _careful_db(matched, under)),
+        cut_plain_db=min(now.cut_plain_db, _careful_db(plain, under)),
     )
 
 
@@ -237,13 +256,8 @@ def as_passes_tell(now: ListeningNow, files: Mapping[str, Sequence[VariantFile]]
         levels.append(
             (one.key, SoundLevel(loudness_lufs=lufs, peak_dbtp=peak_dbfs, match_db=match))
         )
-    under = [one.db for one in now.under if one.db is not None for _ in one.layers]
-    return replace(
-        now,
-        levels=tuple(levels),
-        cut_matched_db=_careful_db([one.peak_dbtp + one.match_db for _, one in levels], under),
-        cut_plain_db=_careful_db([one.peak_dbtp for _, one in levels], under),
-    )
+    peaks = ((key, _added_up(Balance(), there)[1]) for key, there in files.items())
+    return careful(replace(now, levels=tuple(levels), peaks_dbfs=tuple(peaks)))
 
 
 def _added_up(balance: Balance, files: Sequence[VariantFile]) -> tuple[float | None, float]:

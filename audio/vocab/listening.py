@@ -71,6 +71,9 @@ class ListeningNow(msgspec.Struct, frozen=True, kw_only=True):
     """What everything is turned down by in common, so that nothing goes over −1 dBTP; 0 or less."""
     cut_plain_db: float = 0.0
     """The same where they are not matched."""
+    peaks_dbfs: tuple[tuple[str, float], ...] = ()
+    """By key: the most its microphones can come to together anywhere in it, as its pass tells; one that is
+    not there may reach full scale."""
     measured: bool = False
     """Whether levels and cuts hold for all of it as it stands; until then they are about right."""
     read: int = 0
