@@ -14,6 +14,18 @@ SURE_TIMES: Final = 3.0
 """A difference must be so many times its own standard error: of Gaussian ones three in a thousand are by
 chance, and some ten figures are looked at in each pair."""
 
+MOVES_DB: Final = 0.2
+"""A loudness whose difference is no surer than this is a sound's that moves by itself, a tremolo's: fifteen
+seconds of one leave 0.2 to 0.6 dB (measured, rooms of seeds below 1000), an amp that stands still 0.05."""
+
+SURE_MOVING_TIMES: Final = 6.0
+"""The same of sounds that move by themselves: their stretches are no independent draws, and of shapes that
+were looked for among hundreds the errors were passed by up to five times (the same rooms)."""
+
+MOVING_NOISE_TIMES: Final = 2.0
+"""Noise of such sounds must differ by so much more, and a tail that only a stop or two tell: a rest, and
+the note before it, are as loud as they happen to swing there."""
+
 SHORT_TIMES: Final = 2.0
 """Every threshold of a stretch too short to tell how far it is to be trusted is higher by this: within ten
 seconds a tremolo alone moves levels by half a dB and more (measured)."""
@@ -34,8 +46,12 @@ CREST_BY_TONE: Final = 0.4
 2.4 dB of crest in a room of a seed below 1000, treble less."""
 
 NOISE_DB: Final = 6.0
-"""Noise or hum at equal loudness, twice the amplitude: an idle amp wanders by 1 to 3 dB as it warms up, and
-through a tremolo a rest is as loud as it happens to swing there (common practice, no source)."""
+"""Noise at equal loudness, twice the amplitude: an idle amp wanders by 1 to 3 dB as it warms up (common
+practice, no source)."""
+
+HUM_DB: Final = 9.0
+"""The same of hum alone: half a second tells its lines from the noise between them to some decibels; two
+takes of one room differed by up to 7 dB (measured in the same rooms)."""
 
 HUM_STANDS_DB: Final = 6.0
 """Hum that only one of the two has is told where it makes the most of its noise: it lies at most so far

@@ -14,13 +14,17 @@ from audio.verdict.difference_thresholds import (
     CREST_DB,
     ECHO_DB,
     ECHO_MS,
+    HUM_DB,
     HUM_STANDS_DB,
     LONGER_ONCE_S,
     LONGER_S,
     LONGER_TIMES,
     MOST_LINES,
+    MOVES_DB,
+    MOVING_NOISE_TIMES,
     NOISE_DB,
     SHORT_TIMES,
+    SURE_MOVING_TIMES,
     SURE_TIMES,
     TILT_DB,
 )
@@ -61,19 +65,31 @@ def words(found: Differences) -> tuple[str, ...]:
     silent = [name for name, one in (("A", found.a), ("B", found.b)) if one.loudness_lufs is None]
     if silent:
         return (f"{' and '.join(silent)}: nothing loud enough to be compared",)
-    shapes = [one for one in found.shapes if _size(one.apart, _LEAST_DB[one.kind])]
+    sure = _sure(found)
+    shapes = [one for one in found.shapes if _size(one.apart, _LEAST_DB[one.kind], sure)]
     lines = [*_level(found), *(_tone(one) for one in shapes), *_crest(found, shapes)]
     lines += [*_noise(found), *_echo(found.a, found.b), *_tail(found)]
     lines.sort(key=lambda line: -line.weight)
     return tuple(line.text for line in lines[:MOST_LINES]) or (NOTHING,)
 
 
-def _size(apart: Apart | None, least_db: float) -> float:
+def _moves(found: Differences) -> bool:
+    """Return whether one of the two moves by itself, as through a tremolo."""
+    unsure = found.loudness.plus_minus_db if found.loudness else None
+    return unsure is not None and unsure >= MOVES_DB
+
+
+def _sure(found: Differences) -> float:
+    """Return how many of its own errors a difference must be."""
+    return SURE_MOVING_TIMES if _moves(found) else SURE_TIMES
+
+
+def _size(apart: Apart | None, least_db: float, sure: float) -> float:
     """Return a difference over its threshold; 0 where it is not told."""
     if apart is None:
         return 0.0
     unsure = apart.plus_minus_db
-    least = least_db * SHORT_TIMES if unsure is None else max(least_db, SURE_TIMES * unsure)
+    least = least_db * SHORT_TIMES if unsure is None else max(least_db, sure * unsure)
     return abs(apart.db) / least_db if abs(apart.db) >= least else 0.0
 
 
@@ -81,7 +97,7 @@ def _size(apart: Apart | None, least_db: float) -> float:
 
 
 def _level(found: Differences) -> Iterator[_Line]:
-    size = _size(found.loudness, SAME_LEVEL_DB)
+    size = _size(found.loudness, SAME_LEVEL_DB, _sure(found))
     if size and found.loudness:
         what = "louder" if found.loudness.db > 0.0 else "quieter"
         yield _Line(size, f"{abs(found.loudness.db):.1f} dB {what}")
@@ -111,7 +127,7 @@ def _hz(shape: Shape) -> str:
 def _crest(found: Differences, shapes: list[Shape]) -> Iterator[_Line]:
     by_tone = CREST_BY_TONE * max((abs(one.apart.db) for one in shapes), default=0.0)
     least = CREST_DB + by_tone
-    size = _size(found.crest, least)
+    size = _size(found.crest, least, _sure(found))
     if size and found.crest:
         db = found.crest.db
         what, how = ("more squashed", "less") if db < 0.0 else ("more open", "more")
@@ -130,10 +146,11 @@ def _noise(found: Differences) -> Iterator[_Line]:
     if a is None or b is None:
         return
     up = b - a - (found.loudness.db if found.loudness else 0.0)
-    hum = _hum(found) if abs(up) >= SAME_NOISE_DB else None
+    times = MOVING_NOISE_TIMES if _moves(found) else 1.0
+    hum = _hum(found) if abs(up) >= times * SAME_NOISE_DB else None
     if hum is not None:
         yield hum
-    elif abs(up) >= NOISE_DB and max(a, b) > NOISE_TOLD_DBFS:
+    elif abs(up) >= times * NOISE_DB and max(a, b) > NOISE_TOLD_DBFS:
         yield _Line(abs(up) / NOISE_DB, _noisier(a, b, up))
 
 
@@ -160,7 +177,7 @@ def _hum(found: Differences) -> _Line | None:
         text = f"hum of {hz} Hz" if a is None else f"without the hum of {hz} Hz"
         return _Line(max(over / NOISE_DB, 1.0), f"{text}, {_dbfs(its or 0.0)}")
     up = b - a - (found.loudness.db if found.loudness else 0.0)
-    if abs(up) < NOISE_DB or not _makes_the_noise(found.b if up > 0.0 else found.a, max(a, b)):
+    if abs(up) < HUM_DB or not _makes_the_noise(found.b if up > 0.0 else found.a, max(a, b)):
         return None
     return _Line(
         abs(up) / NOISE_DB, f"{'more' if up > 0.0 else 'less'} hum of {hz} Hz, by {abs(up):.0f} dB"
@@ -225,7 +242,8 @@ def _tail(found: Differences) -> Iterator[_Line]:
     if a is None or b is None or longer is None or any(_echo(found.a, found.b)):
         return
     unsure = found.rings_plus_minus_s
-    least = LONGER_ONCE_S if unsure is None else max(LONGER_S, SURE_TIMES * unsure)
+    once = MOVING_NOISE_TIMES * LONGER_ONCE_S if _moves(found) else LONGER_ONCE_S
+    least = once if unsure is None else max(LONGER_S, _sure(found) * unsure)
     if abs(longer) < least or max(a, b) < LONGER_TIMES * min(a, b):
         return
     what = "longer" if longer > 0.0 else "shorter"

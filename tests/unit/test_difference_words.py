@@ -81,6 +81,12 @@ def test_what_is_not_heard_or_not_trusted_is_not_told(found: Differences) -> Non
     assert words(found) == (NOTHING,)
 
 
+def test_of_sounds_that_move_by_themselves_more_is_asked() -> None:
+    shapes = (shape("above", 2000.0, 2.0, 0.4),)
+    assert words(told(loudness=apart(0.0, 0.05), shapes=shapes)) != (NOTHING,)
+    assert words(told(loudness=apart(0.0, 0.3), shapes=shapes)) == (NOTHING,)
+
+
 def test_noise_is_compared_at_equal_loudness() -> None:
     """B is the same sound 8 dB up: its noise came up with it."""
     louder = replace(A, noise_dbfs=-72.0)
