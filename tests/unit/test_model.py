@@ -14,11 +14,15 @@ from session_cases import WIRING, variant
 from audio.jobs import news
 from audio.jobs.news import News
 from audio.jobs.talk import Rolling, RollKind
+from audio.vocab import listening
+from audio.vocab.blind import Sitting, SittingNow, Trial
 from audio.vocab.checked import HitsAsked
 from audio.vocab.delay import Delay, ReturnDelay
 from audio.vocab.devices import DeviceList
 from audio.vocab.findings import Finding
-from audio.vocab.messages import Counters, Opened
+from audio.vocab.layers import Layer
+from audio.vocab.listening import ListeningNow
+from audio.vocab.messages import Counters, Opened, Span
 from audio.vocab.names import BARE_PATH
 from audio.vocab.plan import PlanNow, RunNow
 from audio.vocab.results import AudioFacts
@@ -111,10 +115,11 @@ def begins(what: RollKind) -> news.RollBegins:
     length = {
         "click": 60_000,
         "set": 60_000,
+        "flip": 24 * 3600 * RATE,
         "listen": 12 * RATE,
         "pass": PLAYS_UNTIL + 12 * RATE,
     }[what]
-    until = {"click": 60_000, "set": 60_000, "listen": 0, "pass": PLAYS_UNTIL}[what]
+    until = {"listen": 0, "pass": PLAYS_UNTIL}.get(what, length)
     roll = Rolling(
         wiring=WIRING,
         what=what,
@@ -176,6 +181,28 @@ RECORD = SetupRecord(
     ),
 )
 
+SOUNDS = ListeningNow(
+    part="rhythm-left",
+    sample_rate=RATE,
+    sounds=(
+        listening.Sound(
+            key="di",
+            title="DI, as it was edited",
+            layers=(Layer(name="di", path="/di/a.wav", channel=0, at_frame=0),),
+        ),
+    ),
+    heard="di",
+    before="di",
+    whole=DI,
+    span=Span(start=0, end=DI),
+)
+SITTING = SittingNow(
+    sitting=Sitting(
+        number=1, part="rhythm-left", mode="pairs", sounds=("di", "001"), listener="A", planned=1
+    ),
+    trials=(Trial(index=1, behind=("001", "di")),),
+)
+
 EVERYTHING: tuple[News, ...] = (
     snapshot(),
     news.Ready(),
@@ -189,10 +216,15 @@ EVERYTHING: tuple[News, ...] = (
     begins("click"),
     begins("listen"),
     begins("set"),
+    begins("flip"),
     news.RollEnds(),
     click(),
     news.Measuring(live=Live(step="delay", say="the test click sounds")),
     news.StepDone(record=RECORD),
+    news.ListeningStands(now=SOUNDS),
+    news.SoundsRead(part="rhythm-left", now=SOUNDS, said=("one is left out",)),
+    news.SoundsRead(part="rhythm-left", now=None, problem="no listen outputs"),
+    news.BlindStands(now=SITTING),
     news.RunStands(plan=PlanNow(), run=RunNow()),
     done(),
     news.Stopped(),
@@ -249,6 +281,31 @@ def test_the_waveforms_news_change_nothing_here() -> None:
     one.take(news.Outlined(path="di/a.wav", outlines=None))
     one.take(news.Closeup(path="di/a.wav", at_frame=0, samples=b""))
     assert asdict(one) == before
+
+
+# ------------------------------------------------------------------ listening
+
+
+def test_while_people_listen_the_send_is_said_to_be_silent() -> None:
+    one = model(doing="sounds")
+    assert one.sound(None) == "nothing sounds"
+    one.take(begins("flip"))
+    assert (one.word(at(9)), one.sound(at(9))) == ("comparing", "send silent")
+    one.take(news.RollEnds())
+    one.take(news.Idle())
+    assert (one.word(None), one.sound(None)) == ("ready", "nothing sounds")
+
+
+def test_what_there_would_be_to_listen_to_never_replaces_what_rolls() -> None:
+    rolling = msgspec.structs.replace(SOUNDS, whole=DI + 1)
+    one = model(news.ListeningStands(now=rolling), doing="sounds")
+    one.take(news.SoundsRead(part="rhythm-left", now=SOUNDS, said=("one is left out",)))
+    assert one.sounds == rolling
+    one.take(news.Idle())
+    one.take(news.SoundsRead(part="rhythm-left", now=SOUNDS, said=("one is left out",)))
+    assert (one.sounds, one.no_sounds, one.said) == (SOUNDS, "", "one is left out")
+    one.take(news.SoundsRead(part="rhythm-left", now=None, problem="no listen outputs"))
+    assert (one.sounds, one.no_sounds) == (None, "no listen outputs")
 
 
 # ------------------------------------------------------------------ session, parts, chains
