@@ -33,6 +33,12 @@ ENOUGH_S = 0.1
 """A send that starved stays silent until so much is fed again."""
 
 
+LANDING_S = 0.065
+"""Where nothing is sent, what plays goes on so much longer before it goes elsewhere, the fade on top: dozens of
+files read at two places at once take some 30 ms of it on a busy machine. Under 0.1 s in all, which nobody
+takes for a delay after a key that says `elsewhere` (common practice, no source)."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Jump:
     to: int
@@ -199,6 +205,7 @@ class Program:
 
     def read_ahead(self, voices: tuple[Voice, ...], *, rate: int) -> None:
         """Read the timeline's files ahead from now on, and at a place before it is jumped to."""
+        self._margin = max(self._margin, round(LANDING_S * rate) + self._valve.frames)
         self._ahead_of_it = ReadAhead(
             voices,
             rate=rate,

@@ -3,18 +3,19 @@
 What plays on is read ahead by the system itself; where dozens of files go elsewhere at once, each of them
 waits for the disk, one after the other, while the ring runs dry. So a thread of its own reads what will be
 asked for and throws it away: then it lies in the system's memory, and whoever renders does not wait. A jump
-is done when its place has been read, however long the disk takes; until then what plays goes on.
+is done when its place has been read, however long the disk takes; until then what plays goes on. Bytes are
+read, not frames: computing them here would keep the interpreter from whoever renders, just behind a jump.
 """
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from audio.engine.voice import Voice
-from audio.files.source import SourceFile
-from audio.vocab.errors import UseError
+from audio.files.touch import TouchedFile
 from audio.vocab.messages import Span
 
 AHEAD_S = 4.0
@@ -27,6 +28,8 @@ LANDING_S = 1.5
 """What is read of a place before it is jumped to: all that the ring holds, and some more."""
 
 LOOK_S = 0.1
+
+AT_ONCE_BYTES = 1 << 18
 
 THREAD = "read ahead"
 
@@ -63,10 +66,11 @@ class ReadAhead:
         self._rate = rate
         self._at = at
         self._loop = loop
-        self._files: dict[str, SourceFile] = {}
+        self._files: dict[str, TouchedFile] = {}
+        self._thrown_away = memoryview(bytearray(AT_ONCE_BYTES))
         try:
             for path in dict.fromkeys(voice.path for voice in voices):
-                self._files[path] = SourceFile(Path(path))
+                self._files[path] = TouchedFile(Path(path))
         except BaseException:
             self._close_files()
             raise
@@ -140,10 +144,8 @@ class ReadAhead:
             if self._leave:
                 return
             first, count = voice.reads(at, frames)
-            try:
-                self._files[voice.path].read(first, count, channel=0)
-            except UseError:
-                continue  # whoever renders it says so
+            with suppress(OSError):  # whoever renders it says so
+                self._files[voice.path].touch(first, count, into=self._thrown_away)
 
     def _close_files(self) -> None:
         for file in self._files.values():

@@ -90,15 +90,15 @@ class Timeline:
     def _sound(self, mark: int, frame: int, out: NDArray[np.float32]) -> None:
         """Fill `out` with what plays since a mark, and what the marks before it still fade out of."""
         since, to = self._marks[mark]
+        fading = min(len(out), since + self.splice_frames - frame) if mark else 0
+        before = np.empty_like(out[: max(0, fading)])
+        if fading > 0:
+            self._sound(mark - 1, frame, before)  # first: then files go on from where they end here
         self._raw(to + frame - since, out)
-        fading = min(len(out), since + self.splice_frames - frame)
-        if mark == 0 or fading <= 0:
-            return
-        before = np.empty_like(out[:fading])
-        self._sound(mark - 1, frame, before)
-        rows = slice(frame - since, frame - since + fading)
-        out[:fading] *= self._in_weights[rows]
-        out[:fading] += before * self._out_weights[rows]
+        if fading > 0:
+            rows = slice(frame - since, frame - since + fading)
+            out[:fading] *= self._in_weights[rows]
+            out[:fading] += before * self._out_weights[rows]
 
     def _raw(self, timeline: int, out: NDArray[np.float32]) -> None:
         if not self._voices:

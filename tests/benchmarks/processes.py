@@ -19,6 +19,14 @@ def peak_rss_bytes(pid: int) -> int:
     return _kilobytes(pid, "VmHWM") * 1024
 
 
+def pss_bytes(pid: int) -> int:
+    """Return the resident memory of a process, what it shares counted in shares, bytes."""
+    for line in _text(Path(f"/proc/{pid}/smaps_rollup")).splitlines():
+        if line.startswith("Pss:"):
+            return int(line.split()[1]) * 1024
+    return 0
+
+
 def descendants(pid: int) -> list[int]:
     """Return a process and everything it started that is still there."""
     found = [pid]

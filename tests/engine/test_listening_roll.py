@@ -17,10 +17,9 @@ import soundfile
 from accidents import wait_for
 from hand import Hand, turn_while
 
-from audio.engine import readahead
 from audio.engine.outlets import Outlets
 from audio.engine.stream import Stream
-from audio.files.source import SourceFile
+from audio.files.touch import TouchedFile
 from audio.vocab.messages import Ended, Gain, Roll, Source, Span
 
 RATE = 48_000
@@ -166,14 +165,14 @@ def test_nothing_goes_elsewhere_before_its_files_are_read_there(
     ears: Ears, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     spun_up = threading.Event()
-    read = SourceFile.read
+    touch = TouchedFile.touch
 
-    def slowly(file: SourceFile, start: int, frames: int, *, channel: int) -> np.ndarray:
-        if start >= 400_000 and threading.current_thread().name == readahead.THREAD:
+    def slowly(file: TouchedFile, first: int, frames: int, *, into: memoryview) -> None:
+        if first >= 400_000:
             spun_up.wait(20)
-        return read(file, start, frames, channel=channel)
+        touch(file, first, frames, into=into)
 
-    monkeypatch.setattr(SourceFile, "read", slowly)
+    monkeypatch.setattr(TouchedFile, "touch", slowly)
     ears.begin(tmp_path, Span(start=0, end=200_000))
     ears.turn(20)
     ears.stream.loop(Span(start=400_000, end=500_000))
