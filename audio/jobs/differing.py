@@ -10,7 +10,10 @@ from audio.jobs.tempos import song_tempo
 from audio.session import layout, records
 from audio.session.folder import open_session
 from audio.session.opened import Session
+from audio.session.opinions import opinion_of
 from audio.verdict.differences import words
+from audio.vocab.balance import Balance
+from audio.vocab.blind import variant_number
 from audio.vocab.characters import shown
 from audio.vocab.differences import SoundsApart
 from audio.vocab.errors import UseError
@@ -66,7 +69,7 @@ def sounds_apart(
         file cannot be read.
     """
     name = session.part(part)[1].name
-    mine, other = layers_of(session, name, a), layers_of(session, name, b)
+    mine, other = (_layers(session, name, key) for key in (a, b))
     if mine == other:
         raise UseError(f"{name}: {shown(a)!r} and {shown(b)!r} are the same sound; name two")
     di = layers_of(session, name, DI)[0]
@@ -100,6 +103,13 @@ def sound_text(session: Session, part: str, key: SoundName) -> str:
         return key.replace(":", " ", 1)
     variant = records.read_summary(layout.pass_folder(session.folder, part, int(key)))
     return f"{variant.number:03d} {variant.chain.name}"
+
+
+def _layers(session: Session, part: str, key: SoundName) -> tuple[Layer, ...]:
+    """Return the files of a sound, a variant's microphones as they were last balanced."""
+    number = variant_number(key)
+    balance = opinion_of(session, part, number).balance if number is not None else Balance()
+    return layers_of(session, part, key, balance)
 
 
 def _covers(session: Session, worker: Worker, part: str, section: Section, di: Layer) -> Covers:

@@ -22,7 +22,7 @@ def note_words(verbs: Verbs) -> None:
         "history.",
         "examples\n  secondpass note tonight --part hook --number 7 --rating 4\n"
         "  secondpass note tonight --part hook --number 7 --words 'warm, a bit slow'\n"
-        "  secondpass note tonight --part hook --number 7 --keep 'cuts through' --balance room=-6\n"
+        "  secondpass note tonight --part hook --number 7 --keep --balance room=-6\n"
         "  secondpass note tonight --part hook --number 7 --json",
     )
     session_folder(parser)
