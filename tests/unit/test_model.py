@@ -300,12 +300,12 @@ def test_what_there_would_be_to_listen_to_never_replaces_what_rolls() -> None:
     rolling = msgspec.structs.replace(SOUNDS, whole=DI + 1)
     one = model(news.ListeningStands(now=rolling), doing="sounds")
     one.take(news.SoundsRead(part="rhythm-left", now=SOUNDS, said=("one is left out",)))
-    assert one.sounds == rolling
+    assert one.listening == rolling
     one.take(news.Idle())
     one.take(news.SoundsRead(part="rhythm-left", now=SOUNDS, said=("one is left out",)))
-    assert (one.sounds, one.no_sounds, one.said) == (SOUNDS, "", "one is left out")
+    assert (one.listening, one.no_sounds, one.said) == (SOUNDS, "", "one is left out")
     one.take(news.SoundsRead(part="rhythm-left", now=None, problem="no listen outputs"))
-    assert (one.sounds, one.no_sounds) == (None, "no listen outputs")
+    assert (one.listening, one.no_sounds) == (None, "no listen outputs")
 
 
 # ------------------------------------------------------------------ session, parts, chains

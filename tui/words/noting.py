@@ -15,11 +15,11 @@ def note_words(verbs: Verbs) -> None:
         verbs,
         "note",
         "say something of a variant, or read what was said",
-        "Rates a variant, keeps it with a reason, adds words or the name of a photo, balances\n"
-        "its microphones, calls it otherwise, corrects the chain it was made through, or puts\n"
-        "it out of sight. All of it goes into the journal: number, files and what was\n"
-        "measured never change. With nothing to say it prints what is known: opinion and\n"
-        "history.",
+        "Rates a variant, keeps it with a reason, adds words or the name of a photo,\n"
+        "balances its microphones, calls it otherwise, corrects the chain it was made\n"
+        "through, or puts it out of sight. All of it goes into the journal: number, files\n"
+        "and what was measured never change. With nothing to say it prints what is known:\n"
+        "opinion and history.",
         "examples\n  secondpass note tonight --part hook --number 7 --rating 4\n"
         "  secondpass note tonight --part hook --number 7 --words 'warm, a bit slow'\n"
         "  secondpass note tonight --part hook --number 7 --keep --balance room=-6\n"
