@@ -60,9 +60,7 @@ def steered(now: ListeningNow, asked: Steer) -> ListeningNow:
         case SetUnder():
             done = _under(now, asked)
         case SetBalance():
-            kept = tuple(one for one in now.balances if one[0] != asked.key)
-            done = replace(now, balances=(*kept, (asked.key, asked.balance)))
-            done = now if now.balance(asked.key) == asked.balance else done
+            done = _balanced(now, asked)
         case GoRound():
             done = now if asked.span == now.span else careful(replace(now, span=asked.span))
         case LeaveOut():
@@ -85,7 +83,16 @@ def _under(now: ListeningNow, asked: SetUnder) -> ListeningNow:
     return replace(now, under=under)
 
 
+def _balanced(now: ListeningNow, asked: SetBalance) -> ListeningNow:
+    if now.sound(asked.key) is None or now.balance(asked.key) == asked.balance:
+        return now
+    kept = tuple(one for one in now.balances if one[0] != asked.key)
+    return replace(now, balances=(*kept, (asked.key, asked.balance)))
+
+
 def _left_out(now: ListeningNow, asked: LeaveOut) -> ListeningNow:
+    if now.sound(asked.key) is None:
+        return now
     out = tuple(key for key in now.out if key != asked.key)
     if asked.out:
         out = tuple(sorted((*out, asked.key)))
