@@ -95,14 +95,14 @@ def listening_ground(
     ------
     UseError
         If the wiring has no listen outputs, there is nothing to listen to, the section does not lie in the
-        DI, or a record cannot be read.
+        DI, or what was said of variants cannot be read.
     """
     if not wiring.listen_outputs:
         raise UseError(NO_OUTPUTS)
     song, part = session.part(part_name)
     said = opinions(session)
     sounds, levels, left = _sounds(session, part, said)
-    beside = _beside(session, song, part, said)
+    beside, missing = _beside(session, song, part, said)
     paths = [layer.path for one in sounds for layer in one.layers]
     paths += [layer.path for one in beside for layer in one.layers]
     files = [di_path(session, one) for one in song.parts]
@@ -110,8 +110,8 @@ def listening_ground(
     place = _Place(session, song, part, worker.heads(dict.fromkeys((*paths, *files))))
     sounds, unfit = _playable(sounds, place.heads, rate=wiring.sample_rate)
     if not sounds:
-        raise UseError(f"{part.name} has nothing that can be listened to: {unfit[0]}")
-    under, missing = _under(place, beside, wiring)
+        raise UseError(f"{part.name} has nothing that can be listened to: {(*unfit, *left)[0]}")
+    under, unheard = _under(place, beside, wiring)
     keys = [one.key for one in sounds]
     ends = (
         layer.at_frame + place.heads[layer.path].frames for one in sounds for layer in one.layers
@@ -130,7 +130,7 @@ def listening_ground(
         balances=_balances(said, part.name, keys),
     )
     now = as_passes_tell(now, {key: levels[key] for key in keys if key in levels})
-    return Ground(now=now, said=(*left, *unfit, *missing))
+    return Ground(now=now, said=(*left, *unfit, *missing, *unheard))
 
 
 def di_path(session: Session, part: Part) -> str:
@@ -161,18 +161,30 @@ def _sounds(
             break
         key = variant_key(one.number)
         levels[key] = one.files
-        found.append(
-            Sound(
-                key=key,
-                title=opinion.called or opinion.chain or one.chain.name,
-                number=one.number,
-                layers=layers_of(session, part.name, key),
-                outside=one.covers.text if one.covers else "",
-            )
+        sound = Sound(
+            key=key,
+            title=opinion.called or opinion.chain or one.chain.name,
+            number=one.number,
+            layers=(),
+            outside=one.covers.text if one.covers else "",
         )
+        found += _laid(session, part, sound, left)
     for key, title in _unmade(part):
-        found.append(Sound(key=key, title=title, layers=layers_of(session, part.name, key)))
+        found += _laid(session, part, Sound(key=key, title=title, layers=()), left)
     return tuple(found), levels, left
+
+
+def _laid(session: Session, part: Part, one: Sound, left: list[str]) -> list[Sound]:
+    """Return a sound with its files; where they cannot be laid on the timeline, none, and say why."""
+    try:
+        return [replace(one, layers=layers_of(session, part.name, one.key))]
+    except UseError as error:
+        left.append(_left_out(one, str(error)))
+        return []
+
+
+def _left_out(one: Sound, why: str) -> str:
+    return f"{one.title} is left out: {why}"
 
 
 def _unmade(part: Part) -> list[tuple[str, str]]:
@@ -189,7 +201,7 @@ def _playable(
     for one in sounds:
         problems = [why for layer in one.layers if (why := _unfit(heads[layer.path], rate))]
         if problems:
-            unfit.append(f"{one.title} is left out: {problems[0]}")
+            unfit.append(_left_out(one, problems[0]))
         else:
             fit.append(one)
     return tuple(fit), unfit
@@ -219,18 +231,29 @@ class _Beside:
     layers: tuple[Layer, ...]
 
 
-def _beside(session: Session, song: Song, part: Part, said: Sequence[Opinion]) -> list[_Beside]:
-    """Return the newest keeper of each other part of the song, as it was kept."""
+def _beside(
+    session: Session, song: Song, part: Part, said: Sequence[Opinion]
+) -> tuple[list[_Beside], list[str]]:
+    """Return the newest keeper of each other part of the song, as it was kept, and why one cannot be."""
     found: list[_Beside] = []
+    missing: list[str] = []
     for other in song.parts:
         numbers = keepers_of(said, other.name)
         if other.name == part.name or not numbers:
             continue
         kept = next(one for one in said if (one.part, one.number) == (other.name, numbers[-1]))
         balance = kept.keeper.balance if kept.keeper else Balance()
-        layers = layers_of(session, other.name, variant_key(kept.number), balance)
-        found.append(_Beside(other, layers))
-    return found
+        try:
+            layers = layers_of(session, other.name, variant_key(kept.number), balance)
+        except UseError as error:
+            missing.append(_not_heard(other, str(error)))
+        else:
+            found.append(_Beside(other, layers))
+    return found, missing
+
+
+def _not_heard(part: Part, why: str) -> str:
+    return f"{part.name} is not heard under it: {why}"
 
 
 def _under(
@@ -251,7 +274,7 @@ def _under(
     for one in beside:
         problems = [_unfit(place.heads[layer.path], wiring.sample_rate) for layer in one.layers]
         if why := next(filter(None, problems), ""):
-            missing.append(f"{one.part.name} is not heard under it: {why}")
+            missing.append(_not_heard(one.part, why))
             continue
         later = place.stamp(one.part) - place.stamp(place.part)
         layers += [replace(layer, at_frame=layer.at_frame + later) for layer in one.layers]
