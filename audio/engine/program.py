@@ -35,8 +35,8 @@ ENOUGH_S = 0.1
 
 LANDING_S = 0.065
 """Where nothing is sent, what plays goes on so much longer before it goes elsewhere, the fade on top:
-dozens of files read at two places at once take some 30 ms of it on a busy machine. Under 0.1 s in all, which
-nobody takes for a delay after a key (common practice, no source)."""
+dozens of files read at two places at once take some 30 ms of it on a busy machine. Under 0.1 s in all,
+which nobody takes for a delay after a key (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

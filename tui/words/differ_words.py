@@ -13,9 +13,10 @@ def differ_words(verbs: Verbs) -> None:
         verbs,
         "differ",
         "what is different between two sounds of a part",
-        "Measures a variant (A) and another sound of its part (B) at equal loudness: tone in\n"
-        "third octaves, level, crest, noise and hum in the rests, echo and tail; and says what\n"
-        "would make A sound like B. Only what is heard and can be trusted is said.",
+        "Measures a variant (A) and another sound of its part (B) at equal loudness: tone\n"
+        "in third octaves, level, crest, noise and hum in the rests, echo and tail; and\n"
+        "says what would make A sound like B. Only what is heard and can be trusted is\n"
+        "said.",
         "examples\n  secondpass differ tonight --part hook --number 3 --other 5\n"
         "  secondpass differ tonight --part hook --number 3 --other original --bars 5-8",
     )
