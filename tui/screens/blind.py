@@ -14,12 +14,10 @@ from audio.vocab.listening import Flip
 from audio.vocab.status import Status
 from tui.present.blind_rows import Row, head_line, row_lines, rows_of
 from tui.present.blind_words import told_lines
-from tui.present.listening import place
 from tui.present.looks import CARE, FAINT, STRONG, paragraph, text, window
 from tui.present.top import key_line
 from tui.screens.face import Face, bindings
 from tui.stepping import stepped
-from tui.tempi import chosen_grid
 from tui.timing import Guard
 from tui.widgets.lines import Lines
 
@@ -132,8 +130,7 @@ class BlindScreen(Face):
         first = head_line(now, columns) if now is not None else text()
         line = text()
         if sounds is not None and (now is None or now.state == "open"):
-            bars = chosen_grid(self.desk.model, rate=sounds.sample_rate)
-            line = place(sounds, self._listening.frame(status), columns, bars=bars)
+            line = self._listening.place_line(sounds, status, columns)
         self.lines("head").put([first, line, text()])
 
     def _body(self, now: SittingNow, columns: int) -> list[Text]:

@@ -19,7 +19,6 @@ from tui.actions import RATE
 from tui.present.listening import (
     by_letter,
     head,
-    place,
     sound_line,
     turn_lines,
 )
@@ -29,7 +28,6 @@ from tui.screens.face import bindings
 from tui.screens.note_keys import ACTIONS as OF_NOTES
 from tui.screens.turn_keys import TurnKeys
 from tui.stepping import stepped
-from tui.tempi import chosen_grid
 from tui.widgets.lines import Lines
 
 KEYS = (
@@ -131,12 +129,11 @@ class ListeningScreen(TurnKeys):
         return max(min(MOST_TURNS, self.size.height - 9 - least), 2)
 
     def _draw_head(self, now: ListeningNow, status: Status | None) -> None:
-        columns, frame = self.size.width, self.frame(status)
-        bars = chosen_grid(self.desk.model, rate=now.sample_rate)
+        columns = self.size.width
         self.lines("head").put(
             [
                 head(now, columns, stretch=self._stretch(), sounds=self.sounding),
-                place(now, frame, columns, bars=bars),
+                self.place_line(now, status, columns),
                 text(),
             ]
         )

@@ -5,12 +5,18 @@ from __future__ import annotations
 from functools import reduce
 from typing import Any
 
+from rich.text import Text
+
+from audio.grid.bars import BarGrid
+from audio.jobs.news import Snapshot
 from audio.jobs.orders import SayOfVariant
 from audio.plan.listening import steered
 from audio.vocab.listening import Flip, ListeningNow, Steer
 from audio.vocab.status import Status
 from audio.vocab.variant import Summary
+from tui.present.listening import place
 from tui.screens.note_keys import NoteKeys
+from tui.tempi import chosen_grid
 
 
 class SteerKeys(NoteKeys):
@@ -27,6 +33,7 @@ class SteerKeys(NoteKeys):
         self.part = part
         self._told: dict[tuple[type, str], Steer] = {}
         """What was changed, the last of each kind: so it begins the next time, too."""
+        self._bars_of: tuple[Snapshot | None, BarGrid | None] | None = None
 
     @property
     def sounding(self) -> bool:
@@ -46,6 +53,13 @@ class SteerKeys(NoteKeys):
         number = now.heard_sound().number if now is not None else None
         variants = self.desk.model.variants_of(self.part)
         return next((one for one in variants if one.number == number), None)
+
+    def place_line(self, now: ListeningNow, status: Status | None, columns: int) -> Text:
+        """Return where the stretch that goes round is now; bars are looked up once a snapshot."""
+        model = self.desk.model
+        if self._bars_of is None or self._bars_of[0] is not model.snapshot:
+            self._bars_of = (model.snapshot, chosen_grid(model, rate=now.sample_rate))
+        return place(now, self.frame(status), columns, bars=self._bars_of[1])
 
     def frame(self, status: Status | None) -> int | None:
         """Return the timeline's frame that is heard now; None while nothing rolls."""
