@@ -15,6 +15,7 @@ from audio.plan.listening import (
     UNKNOWN_DB,
     as_passes_tell,
     beneath,
+    careful,
     gains,
     layers,
     mix,
@@ -258,10 +259,11 @@ def test_what_was_measured_counts_and_levels_of_those_left_out_stay() -> None:
     assert (done.measured, done.read, done.problem) == (True, 0, "")
 
 
-def test_where_nothing_could_be_measured_what_was_known_stays_and_why_is_told() -> None:
+def test_where_nothing_could_be_measured_it_is_turned_down_for_anything_and_why_is_told() -> None:
     one = measured(measured=False, read=1)
     done = settled(one, None, problem="a.wav is gone")
-    assert (done.levels, done.cut_matched_db) == (one.levels, one.cut_matched_db)
+    assert done.levels == one.levels
+    assert done.cut_matched_db == careful(one).cut_matched_db < one.cut_matched_db
     assert (done.measured, done.read, done.problem) == (True, 0, "a.wav is gone")
 
 
