@@ -1,7 +1,7 @@
 """Listening over a real audio server: a wire from a listen output records what people hear of a flip.
 
-Two sounds are ramps that hold their own frame as a 24-bit code, one upward and one downward; the room's wires
-return both outputs bit for bit, so what was heard tells sound and frame of every sample.
+Two sounds are ramps that hold their own frame as a 24-bit code, one upward and one downward; the room's
+wires return both outputs bit for bit, so what was heard tells sound and frame of every sample.
 """
 
 from __future__ import annotations
@@ -20,7 +20,18 @@ from jackroom.spec import Path
 from needs import needs_jack
 
 from audio.engine.client import Engine
-from audio.vocab.messages import Capture, Ended, Event, Gain, Open, Opened, Roll, Source, Started, Stop
+from audio.vocab.messages import (
+    Capture,
+    Ended,
+    Event,
+    Gain,
+    Open,
+    Opened,
+    Roll,
+    Source,
+    Started,
+    Stop,
+)
 from audio.vocab.wiring import PortAudioDevice, Return, Wiring
 
 pytestmark = [needs_jack(), pytest.mark.slow]
