@@ -28,7 +28,16 @@ from sitting import Sitting, kinds, only
 
 from audio.jobs import desk_listening, news
 from audio.jobs.listening_ground import NO_OUTPUTS
-from audio.jobs.orders import Listen, LookAtSounds, OpenStream, RunPass, SayOfVariant
+from audio.jobs.orders import (
+    AnswerBlind,
+    BeginBlind,
+    EndBlind,
+    Listen,
+    LookAtSounds,
+    OpenStream,
+    RunPass,
+    SayOfVariant,
+)
 from audio.session import layout
 from audio.vocab.balance import Balance, Fader
 from audio.vocab.listening import Flip, GoRound, LeaveOut, MatchThem, SetBalance
@@ -201,6 +210,24 @@ def test_a_variant_is_kept_while_it_rolls_with_the_balance_that_is_heard(ears: E
     keeper = ears.said(1).keeper
     assert keeper is not None
     assert (keeper.reason, keeper.balance) == ("it sits", BLEND)
+
+
+def test_a_blind_sitting_is_begun_answered_and_ended_while_it_rolls(ears: Ears) -> None:
+    ears.listen()
+    roll, desk = ears.desk.roll_number, ears.desk
+    desk.runner.ask(
+        BeginBlind(part=PART, mode="apart", sounds=("001", "002"), listener="Mara", planned=5)
+    )
+    now = desk.until(news.BlindStands).now
+    trial = now.next_trial
+    assert trial is not None
+    desk.runner.ask(AnswerBlind(number=now.sitting.number, trial=trial.index, said="tie"))
+    assert len(desk.until(news.BlindStands).now.answers) == 1
+    desk.runner.ask(EndBlind(number=now.sitting.number))
+    assert desk.until(news.BlindStands).told
+    ears.rolls_on(0.5)
+    assert desk.roll_number == roll
+    ears.stopped()
 
 
 def test_what_cannot_be_said_is_one_sentence_and_it_rolls_on(ears: Ears) -> None:
