@@ -26,6 +26,8 @@ class StretchKeys(SteerKeys):
 
     def action_section(self) -> None:
         """Ask which bars go round."""
+        if self.now() is None:
+            return
         first = f"{self._section}" if self._section is not None else ""
         screen = NameScreen(ASKS, first=first, problem=self._no_section, named=self._take_section)
         self.desk.push_screen(screen)
@@ -48,11 +50,18 @@ class StretchKeys(SteerKeys):
         self._move(1)
 
     def _move(self, step: int) -> None:
+        if self.now() is None:
+            return
         if self._section is None:
             self.desk.notice = f"the whole part goes round; {self.key('section')} chooses bars"
             self.draw()
+            return
+        moved = _moved(self._section, step)
+        if _begins_early(moved):
+            self.desk.notice = f"no stretch so long lies before {self._section}"
+            self.draw()
         else:
-            self._go_round(_moved(self._section, step))
+            self._go_round(moved)
 
     def _go_round(self, section: Section | None) -> None:
         try:
@@ -84,6 +93,11 @@ class StretchKeys(SteerKeys):
             rate=facts.sample_rate,
         )
         return Span(start=covers.section_from_frame, end=covers.section_to_frame)
+
+
+def _begins_early(section: Section) -> bool:
+    """Return whether a stretch begins before bar 1, or before the DI's first frame."""
+    return (section.from_bar is not None and section.from_bar < 1) or (section.from_s or 0.0) < 0
 
 
 def _moved(section: Section, step: int) -> Section:
