@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
 from audio.jobs import news
 from audio.jobs.news import News
 from audio.jobs.talk import Rolling
@@ -14,7 +16,10 @@ from audio.session.model import Original, Part, Revision, SessionFile, Song
 from audio.session.records import Broken
 from audio.vocab.delay import Delay, ReturnDelay
 from audio.vocab.findings import Finding
-from audio.vocab.messages import Dropout, Opened
+from audio.vocab.layers import Layer
+from audio.vocab.listening import BACKING, ListeningNow, Sound, Under
+from audio.vocab.matching import SoundLevel
+from audio.vocab.messages import Dropout, Opened, Span
 from audio.vocab.results import AudioFacts, ClickReading
 from audio.vocab.variant import ChainAsSet, DiUsed, Variant, VariantFile
 from audio.vocab.wiring import PortAudioDevice, Return, Wiring
@@ -238,6 +243,64 @@ def rolls(names: Names) -> tuple[News, ...]:
     )
     claimed = news.Claimed(part=names.part, number=7, chain=names.chain)
     return claimed, news.Said(text=names.said), news.RollBegins(roll=roll)
+
+
+def sounds(names: Names) -> ListeningNow:
+    """Return what there is to listen to: two variants, an original, the DI, and a backing track."""
+    layers = {
+        key: tuple(
+            Layer(name=name, path=f"/evening/{key}-{name}.wav", channel=0, at_frame=0)
+            for name in mics
+        )
+        for key, mics in {
+            "002": names.returns,
+            "001": names.returns,
+            f"original:{names.original}": ("original",),
+            "di": ("di",),
+            BACKING: (BACKING,),
+        }.items()
+    }
+    titles = (names.chain, names.chain, f"original, {names.original}", "DI, as it was edited")
+    loud = (-23.4, -27.5, -25.0, -14.25)
+    made = tuple(
+        Sound(
+            key=key,
+            title=title,
+            number=int(key) if key.isdigit() else None,
+            layers=layers[key],
+            outside="bars 5-8" if key == "002" else "",
+        )
+        for key, title in zip(layers, titles, strict=False)
+    )
+    return ListeningNow(
+        part=names.part,
+        sample_rate=RATE,
+        sounds=made,
+        heard="002",
+        before="002",
+        under=(Under(name=BACKING, layers=layers[BACKING], db=-6.0),),
+        whole=DI_FRAMES,
+        span=Span(start=0, end=DI_FRAMES),
+        levels=tuple(
+            (one.key, SoundLevel(loudness_lufs=lufs, peak_dbtp=-6.0, match_db=min(loud) - lufs))
+            for one, lufs in zip(made, loud, strict=True)
+        ),
+        cut_matched_db=-0.5,
+        cut_plain_db=-4.0,
+    )
+
+
+def listened(names: Names) -> tuple[News, ...]:
+    """Return the news of sounds that begin to roll, and are matched in loudness."""
+    roll = Rolling(
+        wiring=wiring(names),
+        what="flip",
+        plays_until=24 * 3600 * RATE,
+        length_frames=24 * 3600 * RATE,
+        cue_outputs=(1, 2),
+    )
+    stands = news.ListeningStands(now=replace(sounds(names), measured=True))
+    return stands, news.RollBegins(roll=roll)
 
 
 def evening(names: Names, *variants: Variant) -> tuple[News, ...]:

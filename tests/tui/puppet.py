@@ -6,8 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from audio.jobs.news import News, VariantRead
-from audio.jobs.orders import Asked, LookAtVariant, Looked
+from audio.jobs.news import News, SoundsRead, VariantRead
+from audio.jobs.orders import Asked, LookAtSounds, LookAtVariant, Looked
+from audio.vocab.listening import Steer
 from audio.vocab.status import Meters, Status
 
 SILENT = Meters((0.0,) * 8, (0.0,) * 8, (0.0,) * 8, (0,) * 8)
@@ -23,6 +24,11 @@ class Puppet:
     orders: list[Asked | Looked] = field(default_factory=list)
     read: tuple[VariantRead, ...] = ()
     """What it answers who looks at a variant."""
+    sounds: SoundsRead | None = None
+    """What it answers who looks at what there is to listen to."""
+    steers: list[Steer] = field(default_factory=list)
+    stops: int = 0
+    """How often it was stopped."""
     tell: Callable[[News], None] = print
 
     def start(self, tell: Callable[[News], None]) -> None:
@@ -37,9 +43,14 @@ class Puppet:
             for one in self.read:
                 if (one.part, one.number) == (looked.part, looked.number):
                     self.tell(one)
+        elif isinstance(looked, LookAtSounds) and self.sounds is not None:
+            self.tell(self.sounds)
+
+    def steer(self, asked: Steer) -> None:
+        self.steers.append(asked)
 
     def stop(self) -> None:
-        """Take note of nothing."""
+        self.stops += 1
 
     def status(self) -> Status:
         return self.shown
