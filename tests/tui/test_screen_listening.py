@@ -223,7 +223,7 @@ def test_a_key_flips_while_it_rolls(tmp_path: Path, keys: tuple[str, ...], heard
         async with at_the_sounds(puppet) as seat:
             await roll(seat, puppet)
             await seat.press(*keys)
-            now = seat.desk.model.sounds
+            now = seat.desk.model.listening
             assert now is not None
             assert now.heard == heard
             assert all(isinstance(one, Flip) for one in puppet.steers)
