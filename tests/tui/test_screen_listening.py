@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import pytest
+from hearing import NAMES, at_the_sounds, roll
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from invented import DI_FRAMES, RATE, Names, all_called, evening, listened, sounds, variant
+from invented import DI_FRAMES, RATE, all_called, sounds
 from msgspec.structs import replace
 from puppet import Puppet
 from rich.cells import cell_len
-from screens import Seat, play, seated
+from screens import Seat, play
 from shown import HOSTILE
 
 from audio.jobs import news
 from audio.jobs.orders import Asked, Listen, Looked, SayOfVariant
-from audio.jobs.runner import Runner
 from audio.vocab.balance import Balance, Fader
 from audio.vocab.listening import (
     BACKING,
@@ -34,7 +32,6 @@ from audio.vocab.listening import (
 )
 from audio.vocab.messages import Span
 from audio.vocab.opinion import Keeper, Opinion
-from audio.vocab.status import Status
 from tui.present.listening import (
     LETTERS,
     by_letter,
@@ -46,38 +43,7 @@ from tui.present.listening import (
 )
 from tui.present.looks import fitted
 
-NAMES = Names()
-FIRST, SECOND = variant(NAMES, 1), variant(NAMES, 2)
 SIZES = ((80, 24), (160, 50))
-
-
-@asynccontextmanager
-async def at_the_sounds(
-    puppet: Puppet, *, names: Names = NAMES, size: tuple[int, int] = (80, 24)
-) -> AsyncIterator[Seat]:
-    """Open the view of what there is to listen to, from the stage of the variants."""
-    if puppet.sounds is None:
-        puppet.sounds = news.SoundsRead(part=names.part, now=sounds(names))
-    async with seated(
-        puppet.folder, bring=lambda: cast("Runner", puppet), ready=False, size=size
-    ) as seat:
-        await seat.told(*evening(names, variant(names, 1), variant(names, 2)))
-        await seat.walk_to("variants")
-        await seat.press("enter")
-        yield seat
-
-
-async def roll(seat: Seat, puppet: Puppet) -> None:
-    """Press space, and let the sounds roll."""
-    await seat.press("space")
-    await seat.told(*listened(NAMES))
-    puppet.shown = rolling(5 * RATE)
-    await seat.sees("space stop", "send silent")
-
-
-def rolling(frame: int) -> Status:
-    quiet = Puppet(Path()).shown
-    return Status(frame, frame, frame, DI_FRAMES, 1, 0, 0, 0, quiet.inputs, quiet.outputs)
 
 
 def asked(puppet: Puppet) -> list[Asked]:
