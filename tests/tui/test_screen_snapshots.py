@@ -1,4 +1,4 @@
-"""Nine pictures at 80×24, kept as text beside this file: the diff shows what a change of the screen does.
+"""Eleven pictures at 80×24, kept as text beside this file: the diff shows what a change of the screen does.
 
 All that would vary is given: the evening is invented (`invented.py`), the clock is set by hand, and
 the waveform is the demo's own DI. Looked at and found right, the pictures are rewritten by
@@ -15,7 +15,8 @@ from typing import cast
 
 import pytest
 from checked_di import beside, checked
-from invented import DI_FRAMES, Names, click, evening, read, rolls, variant
+from invented import DI_FRAMES, Names, click, evening, listened, read, rolls, sounds, variant
+from msgspec.structs import replace
 from planned import PLAN, planned, stands
 from puppet import Puppet
 from screens import Seat, play, seated
@@ -23,6 +24,7 @@ from screens import Seat, play, seated
 import demo
 from audio.jobs import news
 from audio.jobs.runner import Runner
+from audio.vocab.listening import ListeningNow
 from audio.vocab.requests import Outline
 from audio.vocab.status import Meters, Status
 from audio.work.outlines import outline
@@ -105,6 +107,30 @@ async def at_the_plan(seat: Seat, _: Puppet) -> None:
     await seat.sees("to touch")
 
 
+async def to_listen_to(seat: Seat, puppet: Puppet) -> None:
+    puppet.sounds = news.SoundsRead(part=NAMES.part, now=sounds(NAMES))
+    await seat.told(*evening(NAMES, FIRST, SECOND))
+    await seat.walk_to("variants")
+    await seat.press("enter")
+    await seat.sees("All sounds roll together")
+
+
+async def balanced(seat: Seat, puppet: Puppet) -> None:
+    await to_listen_to(seat, puppet)
+    await seat.press("space")
+    await seat.told(*listened(NAMES))
+    puppet.shown = playing(5 * 48_000, dead=False)
+    await seat.press("B", "C", "x", "tab", "enter", "down", "down", "down", "left", "left")
+    await seat.told(news.ListeningStands(now=settled(seat)))
+    await seat.sees("−2 dB", "left out", "all matched")
+
+
+def settled(seat: Seat) -> ListeningNow:
+    """Return what rolls as it stands once its loudness is known."""
+    assert seat.desk.model.sounds is not None
+    return replace(seat.desk.model.sounds, measured=True)
+
+
 def playing(frame: int, *, dead: bool) -> Status:
     """Return the engine's picture while a note a second is played and dies away."""
     level = 0.25 * 0.5 ** (frame % 48_000 / 12_000)
@@ -126,6 +152,8 @@ FLOWS: dict[str, Callable[[Seat, Puppet], Awaitable[None]]] = {
     "evidence": looked_into,
     "chain_card": at_a_card,
     "plan": at_the_plan,
+    "listen": to_listen_to,
+    "balance": balanced,
 }
 
 
