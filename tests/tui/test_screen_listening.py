@@ -53,6 +53,7 @@ def asked(puppet: Puppet) -> list[Asked]:
 # ------------------------------------------------------------------ what is shown
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_every_sound_has_its_letter_its_name_and_how_far_it_is_turned_down(
     tmp_path: Path, size: tuple[int, int]
@@ -111,6 +112,7 @@ def test_what_had_to_be_left_out_and_what_went_wrong_with_measuring_is_told(tmp_
     play(flow())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_where_there_is_nothing_the_way_to_it_is_told(
     tmp_path: Path, size: tuple[int, int]
@@ -181,20 +183,19 @@ FLIPS: tuple[tuple[tuple[str, ...], str], ...] = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize(("keys", "heard"), FLIPS)
-def test_a_key_flips_while_it_rolls(tmp_path: Path, keys: tuple[str, ...], heard: str) -> None:
+def test_a_key_flips_while_it_rolls(tmp_path: Path) -> None:
     puppet = Puppet(tmp_path)
 
     async def flow() -> None:
         async with at_the_sounds(puppet) as seat:
             await roll(seat, puppet)
-            await seat.press(*keys)
-            now = seat.desk.model.listening
-            assert now is not None
-            assert now.heard == heard
+            for keys, heard in FLIPS:
+                await seat.press("A", *keys)
+                now = seat.desk.model.listening
+                assert now is not None
+                assert now.heard == heard, keys
             assert all(isinstance(one, Flip) for one in puppet.steers)
-            if heard != "002":
-                assert puppet.steers[-1] == Flip(key=heard)
+            assert puppet.steers[-1] == Flip(key="original:close")
 
     play(flow())
 
@@ -246,7 +247,7 @@ def balance(key: str, *solo: str, **dbs: float | None) -> SetBalance:
 
 
 TURNS: tuple[tuple[tuple[str, ...], tuple[Steer, ...], str], ...] = (
-    (("enter",), (MatchThem(on=False),), "▸ matched no ←→"),
+    (("enter",), (MatchThem(on=False),), "▸ matched no"),
     (("left", "right"), (MatchThem(on=False), MatchThem(on=True)), "▸ matched in loudness"),
     (("down", "down", "left"), (SetUnder(name=BACKING, db=-7.0),), "▸ backing −7 dB"),
     (
@@ -272,21 +273,23 @@ TURNS: tuple[tuple[tuple[str, ...], tuple[Steer, ...], str], ...] = (
 )
 
 
-@pytest.mark.parametrize(("keys", "steers", "shown"), TURNS)
-def test_rows_are_turned_by_arrows_and_enter(
-    tmp_path: Path, keys: tuple[str, ...], steers: tuple[Steer, ...], shown: str
-) -> None:
+@pytest.mark.slow
+def test_rows_are_turned_by_arrows_and_enter(tmp_path: Path) -> None:
     puppet = Puppet(tmp_path)
 
     async def flow() -> None:
         async with at_the_sounds(puppet) as seat:
-            await roll(seat, puppet)
-            await seat.press("enter")
-            await seat.sees("▸ matched in loudness", "↑↓ row ←→ turn")
-            await seat.press(*keys)
-            assert tuple(puppet.steers) == steers
-            await seat.sees(shown.removesuffix(" ←→"))
-            await seat.fits_everywhere()
+            for keys, steers, shown in TURNS:
+                await roll(seat, puppet)
+                puppet.steers.clear()
+                await seat.press("enter")
+                await seat.sees("▸ matched in loudness", "↑↓ row ←→ turn")
+                await seat.press(*keys)
+                assert tuple(puppet.steers) == steers
+                await seat.sees(shown)
+                await seat.fits_everywhere()
+                await seat.press("escape", "space")
+                await seat.told(news.RollEnds(), news.Idle())
 
     play(flow())
 
@@ -310,6 +313,7 @@ def test_the_rows_are_those_of_what_is_heard_and_the_cursor_stays_on_one(tmp_pat
     play(flow())
 
 
+@pytest.mark.slow
 def test_a_fader_goes_from_0_to_40_below_and_then_off(tmp_path: Path) -> None:
     puppet = Puppet(tmp_path)
 
@@ -340,6 +344,7 @@ def bars(first: int, last: int) -> GoRound:
     return GoRound(span=Span(start=start, end=end))
 
 
+@pytest.mark.slow
 def test_bars_go_round_on_their_frames_and_are_moved_by_their_own_length(tmp_path: Path) -> None:
     puppet = Puppet(tmp_path)
 
@@ -497,7 +502,8 @@ def test_a_key_that_is_held_starts_it_once(tmp_path: Path) -> None:
 # ------------------------------------------------------------------ names
 
 
-@pytest.mark.parametrize("name", [HOSTILE[0], HOSTILE[2], HOSTILE[3], HOSTILE[4]])
+@pytest.mark.slow
+@pytest.mark.parametrize("name", [HOSTILE[0], HOSTILE[3]])
 def test_whatever_things_are_called_the_view_fits_and_steers_no_terminal(
     tmp_path: Path, name: str
 ) -> None:
@@ -549,6 +555,7 @@ def test_letters_are_those_of_the_list_and_of_more_sounds_than_letters_the_rest_
         assert by_letter(one, key) is None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_of_many_sounds_the_one_that_is_heard_is_in_sight(
     tmp_path: Path, size: tuple[int, int]
