@@ -8,7 +8,6 @@ shares the system's memory with another one. The face is the screen's own runner
 from __future__ import annotations
 
 import os
-import queue
 import random
 import shutil
 import subprocess
@@ -22,9 +21,12 @@ from typing import Any
 from unittest.mock import patch
 
 import numpy as np
+import report  # noqa: F401 - makes the tests' own modules found
 import soundfile
+from accidents import engine_under
 from many import Shape, fill, part_name, played_session
 from material import RATE
+from msgspec.structs import replace
 from processes import descendants, pss_bytes, rss_bytes, runs
 from session import simulated_wiring
 
@@ -34,7 +36,7 @@ from audio.jobs.orders import Count, Listen, OpenStream
 from audio.jobs.runner import Runner
 from audio.session import layout
 from audio.vocab.balance import Balance, Fader
-from audio.vocab.listening import Flip, GoRound, ListeningNow, SetBalance, Steer
+from audio.vocab.listening import Flip, GoRound, ListeningNow, SetBalance
 from audio.vocab.messages import Counters, Ended, Span
 from audio.vocab.wiring import Wiring
 
@@ -93,8 +95,6 @@ def _noise(path: Path, *, minutes: float, seed: int) -> Path:
 
 def room_wiring() -> Wiring:
     """Return the simulated room by the clock, with outputs where people listen."""
-    from msgspec.structs import replace  # noqa: PLC0415
-
     wiring = simulated_wiring(paced=True)
     return replace(wiring, listen_outputs=(1, 2), block_frames=BLOCK_FRAMES)
 
@@ -169,6 +169,21 @@ class Sitting:
         self.runner.ask(asked)
         self.until(lambda: self._idle > before, f"{asked}")
 
+    @property
+    def engine_pid(self) -> int:
+        """Process id of the engine."""
+        return engine_under(os.getpid())
+
+    def idle_flagged(self, seconds: float) -> int:
+        """Return how many callbacks the device flags in some seconds in which nothing rolls."""
+        before = self._flagged()
+        sleep(seconds)
+        return self._flagged() - before
+
+    def _flagged(self) -> int:
+        status = self.runner.status()
+        return status.flagged if status is not None else 0
+
     def listen(self) -> float:
         """Listen; return after how many seconds something is heard."""
         begun = monotonic()
@@ -217,9 +232,8 @@ def sitting(session: Path) -> Iterator[Sitting]:
     with patch("audio.jobs.runner.Deck", KeepingDeck):
         runner = Runner(session, program="benchmark")
         one = Sitting(runner, ended)
-        told: queue.SimpleQueue[Any] = queue.SimpleQueue()
         try:
-            runner.start(lambda heard: (one.tell(heard), told.put(heard))[0])
+            runner.start(one.tell)
             one.obeyed(OpenStream())
             if one.troubles:
                 raise RuntimeError(one.troubles[0])
@@ -244,20 +258,16 @@ def steer_at_random(one: Sitting, draw: random.Random, *, seconds: float, moves:
     while monotonic() < end:
         now = one.now
         assert now is not None
-        _steer(one, Flip(key=draw.choice(now.sounds).key))
+        one.runner.steer(Flip(key=draw.choice(now.sounds).key))
         done.flips += 1
         if moves and not draw.randrange(MOVE_EVERY):
-            _steer(one, GoRound(span=_span(now, draw)))
+            one.runner.steer(GoRound(span=_span(now, draw)))
             done.moves += 1
         if moves and not draw.randrange(FADE_EVERY):
-            _steer(one, _fade(now, draw))
+            one.runner.steer(_fade(now, draw))
             done.fades += 1
         sleep(draw.uniform(*FLIP_S))
     return done
-
-
-def _steer(one: Sitting, asked: Steer) -> None:
-    one.runner.steer(asked)
 
 
 def _span(now: ListeningNow, draw: random.Random) -> Span:

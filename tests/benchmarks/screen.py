@@ -25,6 +25,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from processes import pss_bytes, rss_bytes
 from textual.app import App
 
 SETTLE_S = 1.5
@@ -49,6 +50,8 @@ class Cost:
     """Written to the terminal."""
     waited: float
     """Share of the time in which it could have run and no core was free: the machine's doing."""
+    rss_bytes: int
+    pss_bytes: int
 
 
 def cost(app: str, *, columns: int, rows: int, seconds: float) -> Cost:
@@ -70,7 +73,8 @@ def cost(app: str, *, columns: int, rows: int, seconds: float) -> Cost:
 
 def _environment() -> dict[str, str]:
     kept = {key: value for key, value in os.environ.items() if key != "NO_COLOR"}
-    return kept | {"TERM": "xterm-256color", "COLORTERM": "truecolor", "PYTHONPATH": str(_HERE)}
+    found = os.pathsep.join(filter(None, (str(_HERE), kept.get("PYTHONPATH"))))
+    return kept | {"TERM": "xterm-256color", "COLORTERM": "truecolor", "PYTHONPATH": found}
 
 
 def _drain(terminal: int) -> bytes:
@@ -157,6 +161,8 @@ async def _measured(app: App[Any], figures: Path, seconds: float) -> None:
         pictures_per_s=watch.pictures / wall_s,
         bytes_per_s=watch.bytes / wall_s,
         waited=(_waited_s() - waited_s) / wall_s,
+        rss_bytes=rss_bytes(os.getpid()),
+        pss_bytes=pss_bytes(os.getpid()),
     )
     figures.write_text(json.dumps(asdict(took)))
     app.exit()
