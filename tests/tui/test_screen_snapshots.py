@@ -127,8 +127,8 @@ async def balanced(seat: Seat, puppet: Puppet) -> None:
 
 def settled(seat: Seat) -> ListeningNow:
     """Return what rolls as it stands once its loudness is known."""
-    assert seat.desk.model.sounds is not None
-    return replace(seat.desk.model.sounds, measured=True)
+    assert seat.desk.model.listening is not None
+    return replace(seat.desk.model.listening, measured=True)
 
 
 def playing(frame: int, *, dead: bool) -> Status:
