@@ -44,7 +44,7 @@ def mixed(sound: Sequence[Layer], *, from_frame: int = 0, frames: int) -> np.nda
 
 
 def referee_lufs(sound: np.ndarray, *, rate: int = RATE) -> float:
-    with np.errstate(divide="ignore"):  # of a silent block it takes the logarithm, too
+    with np.errstate(divide="ignore"):  # it takes the logarithm of silent blocks, too
         return float(pyloudnorm.Meter(rate).integrated_loudness(sound))
 
 

@@ -39,7 +39,7 @@ def piece_frames(*, rate: int) -> int:
 class Pieces:
     """A row of pieces.
 
-    Single precision: a sum of microphones that cancel is right down to 60 dB under them.
+    Single precision: what is left of microphones that cancel is right to 0.01 dB down to 40 dB under them.
     """
 
     products: Singles | None

@@ -42,7 +42,7 @@ FRAMES = 5 * RATE
 
 @pytest.fixture(scope="module")
 def sound(tmp_path_factory: pytest.TempPathFactory) -> Sound:
-    """Three microphones before one amp, five seconds with rests."""
+    """Three microphones before one amp, with rests."""
     return sounds_of(tmp_path_factory.mktemp("sound"), [1], seconds=5.0, many=3)[0]
 
 
@@ -82,8 +82,7 @@ def level(matching: Matching, *layers: Layer, frames: int = FRAMES, **more: obje
 fader = st.none() | st.floats(-40.0, 0.0)
 
 
-@pytest.mark.slow
-@settings(max_examples=8)
+@settings(max_examples=15)
 @given(st.tuples(fader, fader, fader).filter(any))
 def test_any_faders_read_as_the_file_they_make(
     sound: Sound, known: Matching, faders: tuple[float | None, ...]
@@ -92,7 +91,8 @@ def test_any_faders_read_as_the_file_they_make(
     mix = mixed(heard, frames=FRAMES)
     found = level(known, *heard)
     assert found.loudness_lufs == pytest.approx(referee_lufs(mix), abs=0.01)
-    assert found.peak_dbtp >= dbtp(eight_times(mix)) - 0.2  # values between those at 192 kHz
+    first = level(known, *heard, frames=RATE // 2).peak_dbtp
+    assert first >= dbtp(eight_times(mix[: RATE // 2])) - 0.2  # values between those at 192 kHz
 
 
 @pytest.mark.usefixtures("unread")
@@ -108,7 +108,7 @@ def test_microphones_that_cancel_are_as_quiet_as_what_is_left_of_them(tmp_path: 
     found = level(Matching(), *at(pair, 0.0, -0.1), frames=draw.size)
     left = referee_lufs(mixed(at(pair, 0.0, -0.1), frames=draw.size))
     assert found.loudness_lufs == pytest.approx(left, abs=0.01)
-    assert left < -45.0
+    assert left < referee_lufs(draw) - 38.0
 
 
 # ------------------------------------------------------------------ stretches
@@ -148,12 +148,13 @@ def test_rests_do_not_count_and_shut_gates_say_nothing_of_peaks(tmp_path: Path) 
     loud, faint = 0.1 * draw, 1e-5 * draw
     whole = np.concatenate((faint, loud, faint, loud, faint))
     layer = write(tmp_path / "rests.wav", whole)
-    found = level(Matching(), layer, frames=5 * draw.size)
+    found = level(Matching(), layer, frames=whole.size)
     assert found.loudness_lufs == pytest.approx(referee_lufs(whole), abs=0.01)
-    assert found.loudness_lufs == pytest.approx(referee_lufs(loud), abs=1.0), "4 dB less ungated"
+    assert found.loudness_lufs == pytest.approx(referee_lufs(loud), abs=1.0)  # not 4 LU less
     rest = level(Matching(), layer, frames=RATE)
     assert rest.loudness_lufs is None
-    assert rest.peak_dbtp == pytest.approx(dbtp(eight_times(faint[:RATE])), abs=0.3)
+    # White noise reaches up to half the rate, where a meter after BS.1770 may miss 0.4 dB (EBU Tech 3341).
+    assert rest.peak_dbtp == pytest.approx(dbtp(eight_times(faint[:RATE])), abs=0.4)
 
 
 def test_what_a_file_does_not_hold_is_silence(sound: Sound) -> None:
