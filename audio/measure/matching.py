@@ -97,6 +97,7 @@ class Mix:
         self.bytes = 0
         """How much memory it holds."""
         self._segments: dict[int, Pieces] = {}
+        self._last: tuple[bytes, Span, Heard] | None = None
 
     def missing(self, span: Span) -> list[int]:
         """Return which segments of a stretch have to be measured first."""
@@ -119,9 +120,16 @@ class Mix:
         return self._cut([one.bounds(gains) for one in self._of(span)], span)
 
     def heard(self, gains: Floats, span: Span) -> Heard:
-        """Return a stretch at a balance, which is measured."""
-        powers = self._cut([one.powers(gains) for one in self._of(span)], span)
-        return Heard(powers=_hop_powers(powers, span), bounds=self.bounds(gains, span))
+        """Return a stretch at a balance, which is measured; the last one is remembered.
+
+        So a moved fader is reckoned with for its own sound alone.
+        """
+        balance = gains.tobytes()
+        if self._last is None or self._last[:2] != (balance, span):
+            powers = self._cut([one.powers(gains) for one in self._of(span)], span)
+            heard = Heard(powers=_hop_powers(powers, span), bounds=self.bounds(gains, span))
+            self._last = balance, span, heard
+        return self._last[2]
 
     def _of(self, span: Span) -> list[Pieces]:
         return [self._segments[number] for number in span.segments]

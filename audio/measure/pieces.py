@@ -8,6 +8,7 @@ than Σ |gᵢ|·peakᵢ.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -97,6 +98,7 @@ def measure_pieces(sound: Floats, *, rate: int, weighed: bool) -> Pieces:
     )
 
 
+@lru_cache(maxsize=16)
 def pairs(microphones: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return both microphones of each pair, a microphone with itself among them."""
     return np.triu_indices(microphones)
