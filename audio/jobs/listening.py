@@ -51,6 +51,8 @@ class Listening:
         self._tell = tell
         self._columns = tuple(_heard_at(now, deck.wiring.listen_outputs))
         self._sent: dict[tuple[int, int], float] = {}
+        self._round = now.span
+        """What the engine was told to go round."""
         self._begun = False
         self._safe = now
         """As it stood when its peaks were known: what was turned up since waits until they are again."""
@@ -78,6 +80,7 @@ class Listening:
             If a file cannot be played.
         """
         now, rate = self._now, self._now.sample_rate
+        self._round = now.span
         self._tell(news.ListeningStands(now=now))
         sources = tuple(
             _source(layer, outputs)
@@ -96,10 +99,11 @@ class Listening:
         refuse_broken(ended, fault=self._deck.fault, what="what is listened to")
 
     def _begin(self) -> None:
-        """Fade in: the stretch begins inside the files."""
+        """Fade in: the stretch begins inside the files; another one may be wanted by now."""
         with self._turning:
             self._begun = True
             self._turn()
+            self._go_round()
 
     def steer(self, asked: Steer) -> None:
         """Do what is asked at once, while it rolls; from any thread."""
@@ -110,8 +114,7 @@ class Listening:
             if isinstance(asked, GoRound):
                 self._safe = self._now
             self._turn()
-            if isinstance(asked, GoRound) and self._begun:
-                self._deck.go_round(asked.span)
+            self._go_round()
         self._tell(news.ListeningStands(now=self._now))
 
     def _turn(self) -> None:
@@ -128,6 +131,12 @@ class Listening:
         changed = {key: gain for key, gain in wanted.items() if gain != self._sent.get(key, 0.0)}
         self._sent = wanted
         self._deck.turn(tuple((*key, gain) for key, gain in changed.items()))
+
+    def _go_round(self) -> None:
+        """Have the engine go round where it should now."""
+        if self._begun and self._round != self._now.span:
+            self._round = self._now.span
+            self._deck.go_round(self._round)
 
     # ------------------------------------------------------------ loudness, in a thread beside the roll
 
