@@ -24,7 +24,7 @@ from listened import (
     sent,
 )
 from needs import needs_samples
-from sitting import Sitting, kinds, only
+from sitting import Sitting, begins, kinds, only
 
 from audio.jobs import desk_listening, news
 from audio.jobs.listening_ground import NO_OUTPUTS
@@ -175,6 +175,26 @@ def test_bars_that_are_moved_go_round_from_then_on(ears: Ears) -> None:
         ears.rolls_on(0.07)
         assert span.start <= ears.status().timeline_frame <= span.end
     ears.desk.until(news.ListeningStands, lambda one: one.now.measured and one.now.span == span)
+
+
+def test_what_is_steered_before_it_has_begun_holds_once_it_has(
+    ears: Ears, files: list[Path]
+) -> None:
+    span = Span(start=2 * RATE, end=2 * RATE + RATE // 2)
+    steer = ears.desk.runner.steer
+    ears.desk.when(
+        begins("flip"), lambda: steer(GoRound(span=span)), lambda: steer(Flip(key="001"))
+    )
+    ears.listen(section=Section(from_s=0.5, to_s=1.0), steers=(MatchThem(on=False),))
+    ears.rolls_on(4.0)
+    assert span.start <= ears.status().timeline_frame <= span.end
+    ears.stopped()
+    outputs = sent(files[-1])[:, EARS[0]]
+    close, _ = TONES["001"].values()
+    other, _ = TONES["002"].values()
+    heard = outputs[-2 * RATE : -RATE]  # by then all that was asked has come
+    assert level_db(heard, close) > LEVELS_DB["001"] - 12
+    assert level_db(heard, other) < -80
 
 
 def test_what_is_left_out_is_not_matched_to(ears: Ears) -> None:
