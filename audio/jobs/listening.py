@@ -115,6 +115,10 @@ class Listening:
                 self._safe = self._now
             self._turn()
             self._go_round()
+            self._say()
+
+    def _say(self) -> None:
+        """Tell how it stands, while nobody changes it: what is told last is how it is."""
         self._tell(news.ListeningStands(now=self._now))
 
     def _turn(self) -> None:
@@ -200,7 +204,7 @@ class Listening:
             if not self._wanted(now):
                 return
             self._now = replace(self._now, read=count)
-        self._tell(news.ListeningStands(now=self._now))
+            self._say()
 
     def _settle(self, now: ListeningNow, matched: Matched | None, *, problem: str = "") -> None:
         with self._turning:
@@ -208,7 +212,7 @@ class Listening:
                 return
             self._safe = self._now = settled(self._now, matched, problem=problem)
             self._turn()
-        self._tell(news.ListeningStands(now=self._now))
+            self._say()
 
 
 def _heard_first(now: ListeningNow) -> list[str]:
