@@ -81,7 +81,7 @@ class Listening:
         """
         now, rate = self._now, self._now.sample_rate
         self._round = now.span
-        self._tell(news.ListeningStands(now=now))
+        self._say()
         sources = tuple(
             _source(layer, outputs)
             for layer, outputs in zip(layers(now), self._columns, strict=True)
