@@ -199,19 +199,23 @@ def _playable(
     """Return the sounds whose files can all be played, and why the others cannot."""
     fit, unfit = [], []
     for one in sounds:
-        problems = [why for layer in one.layers if (why := _unfit(heads[layer.path], rate))]
-        if problems:
-            unfit.append(_left_out(one, problems[0]))
+        if why := _unfit(one.layers, heads, rate):
+            unfit.append(_left_out(one, why))
         else:
             fit.append(one)
     return tuple(fit), unfit
 
 
-def _unfit(head: SoundHead, rate: int) -> str:
-    if head.problem:
-        return head.problem
-    if head.sample_rate != rate:
-        return f"it is at {head.sample_rate} Hz and the stream runs at {rate} Hz"
+def _unfit(layers: Sequence[Layer], heads: dict[str, SoundHead], rate: int) -> str:
+    """Return why one of some files cannot be played; empty where all can."""
+    for one in layers:
+        head = heads[one.path]
+        if head.problem:
+            return head.problem
+        if head.sample_rate != rate:
+            return f"it is at {head.sample_rate} Hz and the stream runs at {rate} Hz"
+        if one.channel >= head.channels:
+            return f"{one.path} has no channel {one.channel + 1} any more"
     return ""
 
 
@@ -263,17 +267,16 @@ def _under(
     under, missing = [], []
     backing = place.song.backing
     if backing is not None:
-        head = place.heads[str(place.session.path(backing.file))]
-        if why := _unfit(head, wiring.sample_rate):
+        track = _of_backing(place.heads[str(place.session.path(backing.file))], place)
+        if why := _unfit(track, place.heads, wiring.sample_rate):
             missing.append(f"the backing track is not heard: {why}")
         else:
             cue = wiring.cue.backing_db if wiring.cue else None
             db = UNDER_DB if cue is None else cue
-            under.append(Under(name=BACKING, layers=_of_backing(head, place), db=db))
+            under.append(Under(name=BACKING, layers=track, db=db))
     layers = []
     for one in beside:
-        problems = [_unfit(place.heads[layer.path], wiring.sample_rate) for layer in one.layers]
-        if why := next(filter(None, problems), ""):
+        if why := _unfit(one.layers, place.heads, wiring.sample_rate):
             missing.append(_not_heard(one.part, why))
             continue
         later = place.stamp(one.part) - place.stamp(place.part)
@@ -287,7 +290,7 @@ def _of_backing(head: SoundHead, place: _Place) -> tuple[Layer, ...]:
     at = head.time_reference - place.stamp(place.part)
     return tuple(
         Layer(name=BACKING, path=head.path, channel=channel, at_frame=at)
-        for channel in range(head.channels)
+        for channel in range(max(head.channels, 1))
     )
 
 

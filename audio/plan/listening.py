@@ -136,7 +136,7 @@ def gains(now: ListeningNow) -> Gains:
         heard = one.key == now.heard
         out += [_of_layer(now, one, layer) if heard else 0.0 for layer in one.layers]
     for beneath in now.under:
-        out += [_linear(_sum(beneath.db, now.cut_db))] * len(beneath.layers)
+        out += [_linear(_sum(beneath.db, cut_db(now)))] * len(beneath.layers)
     return tuple(out)
 
 
@@ -144,7 +144,18 @@ def turned_db(now: ListeningNow, key: str) -> float:
     """Return by how much a sound is turned down in all, dB, 0 or less: matched, and cut with the others."""
     level = now.level(key)
     match = level.match_db if level is not None and now.matched else 0.0
-    return match + now.cut_db
+    return match + cut_db(now)
+
+
+def cut_db(now: ListeningNow) -> float:
+    """Return what everything is turned down by in common now, dB, 0 or less.
+
+    The peaks of a sound that is left out were not measured with the others'; while it is heard, everything
+    is turned down enough for any.
+    """
+    if now.heard in now.out:
+        now = careful(now)
+    return now.cut_matched_db if now.matched else now.cut_plain_db
 
 
 def _of_layer(now: ListeningNow, one: Sound, layer: Layer) -> float:

@@ -81,11 +81,6 @@ class ListeningNow(msgspec.Struct, frozen=True, kw_only=True):
     problem: str = ""
     """Why loudness cannot be measured; one sentence."""
 
-    @property
-    def cut_db(self) -> float:
-        """What everything is turned down by in common now."""
-        return self.cut_matched_db if self.matched else self.cut_plain_db
-
     def sound(self, key: str) -> Sound | None:
         """Return the sound of that key; None where there is none."""
         return next((one for one in self.sounds if one.key == key), None)

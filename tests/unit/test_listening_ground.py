@@ -202,6 +202,15 @@ def test_a_sound_of_which_a_file_is_gone_is_left_out_and_says_why(session: Sessi
     assert f"{PART}_room.wav" in said
 
 
+def test_an_original_that_has_lost_its_channel_is_left_out_and_says_why(session: Session) -> None:
+    left(session)
+    path = session.path(session.part(PART)[1].originals[0].file)
+    write_stamped(path, np.zeros((10, 1), int), rate=RATE, time_reference=DI_AT)
+    found = ground(session)
+    assert [one.key for one in found.now.sounds] == ["001", "di"]
+    assert found.said[0].endswith("has no channel 2 any more")
+
+
 def test_an_original_that_is_gone_is_left_out_and_says_why(session: Session) -> None:
     left(session)
     session.path(session.part(PART)[1].originals[0].file).unlink()

@@ -16,6 +16,7 @@ from audio.plan.listening import (
     as_passes_tell,
     beneath,
     careful,
+    cut_db,
     gains,
     layers,
     mix,
@@ -66,6 +67,16 @@ def test_only_the_sound_that_is_heard_sounds_and_what_is_under_it_stays() -> Non
     other = gains(measured(heard="001"))
     assert other == pytest.approx([0, 0, *[linear(-6 - 2)] * 2, 0, 0, *under])
     assert gains(measured(heard="di")) == pytest.approx([*[SILENT] * 5, linear(-14), *under])
+
+
+def test_while_one_that_is_left_out_is_heard_everything_is_turned_down_enough_for_any() -> None:
+    left = measured(out=("di",))
+    assert gains(left) == gains(measured())
+    heard = replace(left, heard="di")
+    cut = careful(heard).cut_matched_db
+    assert cut < left.cut_matched_db
+    assert gains(heard)[5] == pytest.approx(linear(-12.0 + cut))
+    assert gains(heard)[6] == pytest.approx(linear(-6.0 + cut)), "what is under it, too"
 
 
 def test_the_gains_are_in_the_order_of_the_layers() -> None:
@@ -142,7 +153,7 @@ def test_a_flip_to_what_is_not_there_or_to_what_is_heard_changes_nothing(key: st
 
 def test_matching_is_turned_off_and_on_without_anything_measured_anew() -> None:
     off = steered(measured(), MatchThem(on=False))
-    assert (off.matched, off.measured, off.cut_db) == (False, True, -8.0)
+    assert (off.matched, off.measured, cut_db(off)) == (False, True, -8.0)
     assert steered(off, MatchThem(on=True)) == measured()
 
 

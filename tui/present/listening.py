@@ -9,7 +9,7 @@ from string import ascii_uppercase
 from rich.text import Text
 
 from audio.grid.bars import BarGrid
-from audio.plan.listening import turned_db
+from audio.plan.listening import cut_db, turned_db
 from audio.vocab.balance import Balance
 from audio.vocab.listening import ListeningNow, Sound
 from audio.vocab.opinion import Opinion
@@ -70,7 +70,7 @@ def matching_words(now: ListeningNow) -> tuple[str, bool]:
     ]
     if not quietest:
         return "nothing here has a loudness", True
-    return f"all matched at {signed(min(quietest) + now.cut_db, digits=1)} LUFS", False
+    return f"all matched at {signed(min(quietest) + cut_db(now), digits=1)} LUFS", False
 
 
 def place(now: ListeningNow, frame: int | None, columns: int, *, bars: BarGrid | None) -> Text:
