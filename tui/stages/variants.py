@@ -31,11 +31,11 @@ from tui.present.plain import level
 KEYS = (
     ("choose_up+choose_down", "variant"),
     ("enter", "listen"),
+    ("evidence", "why"),
     (RATE, "rate"),
     ("words", ""),
     ("keep", ""),
     ("keys", ""),
-    ("evidence", ""),
     ("differ", ""),
     ("note", ""),
     ("go", "pass"),
