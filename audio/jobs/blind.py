@@ -9,9 +9,9 @@ import msgspec
 from audio.plan.blind_result import Comparison, comparisons
 from audio.session.blind import sittings
 from audio.session.folder import open_session
+from audio.vocab.blind import same_listener
 from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
-from audio.vocab.names import twin_key
 
 
 class BlindTold(msgspec.Struct, frozen=True, kw_only=True):
@@ -49,12 +49,8 @@ def blind_told(folder: Path, *, part: str | None = None, listener: str | None = 
     found = sittings(session, part=session.part(part)[1].name if part is not None else None)
     if listener is not None:
         names = dict.fromkeys(one.sitting.listener for one in found)
-        found = tuple(one for one in found if _same(one.sitting.listener, listener))
+        found = tuple(one for one in found if same_listener(one.sitting.listener, listener))
         if not found:
             way_out = f"those who did are: {', '.join(names)}" if names else "nobody has yet"
             raise UseError(f"{shown(listener)!r} has not sat down to listen blind; {way_out}")
     return BlindTold(session=str(session.folder), comparisons=comparisons(found))
-
-
-def _same(listener: str, asked: str) -> bool:
-    return twin_key(listener) == twin_key(asked.strip())

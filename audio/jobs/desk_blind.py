@@ -9,8 +9,7 @@ from audio.jobs.orders import AnswerBlind, BeginBlind, EndBlind
 from audio.plan.blind_result import comparisons
 from audio.session.blind import Sittings, answer, begin, end, sittings
 from audio.session.opened import Session
-from audio.vocab.blind import SittingNow
-from audio.vocab.names import twin_key
+from audio.vocab.blind import Sitting, SittingNow, same_listener
 
 OF_BLIND = (BeginBlind, AnswerBlind, EndBlind)
 
@@ -71,25 +70,21 @@ class DeskBlind:
 
     def _open(self, session: Session, asked: BeginBlind) -> SittingNow | None:
         """Return the sitting that this listener has left open over the same sounds."""
-        for one in sittings(session, part=asked.part, remembered=self._remembered):
-            of = one.sitting
-            same = of.mode == asked.mode and set(of.sounds) == set(asked.sounds)
-            if (
-                one.state == "open"
-                and same
-                and twin_key(of.listener) == twin_key(asked.listener.strip())
-            ):
+        for one in self._alike(session, asked):
+            if one.state == "open" and same_listener(one.sitting.listener, asked.listener):
                 return one
         return None
 
-    def _told(self, session: Session, now: SittingNow) -> news.BlindStands:
-        if now.state == "open":
-            return news.BlindStands(now=now)
-        of = now.sitting
+    def _alike(self, session: Session, of: BeginBlind | Sitting) -> list[SittingNow]:
+        """Return the sittings that compare the same sounds of a part the same way."""
         found = sittings(session, part=of.part, remembered=self._remembered)
-        alike = [
+        return [
             one
             for one in found
             if one.sitting.mode == of.mode and set(one.sitting.sounds) == set(of.sounds)
         ]
-        return news.BlindStands(now=now, told=comparisons(alike))
+
+    def _told(self, session: Session, now: SittingNow) -> news.BlindStands:
+        if now.state == "open":
+            return news.BlindStands(now=now)
+        return news.BlindStands(now=now, told=comparisons(self._alike(session, now.sitting)))

@@ -13,11 +13,10 @@ from audio.session.opened import Session
 from audio.session.opinions import opinion_of
 from audio.verdict.differences import words
 from audio.vocab.balance import Balance
-from audio.vocab.blind import variant_number
 from audio.vocab.characters import shown
 from audio.vocab.differences import SoundsApart
 from audio.vocab.errors import UseError
-from audio.vocab.layers import DI, Layer, SoundName
+from audio.vocab.layers import DI, Layer, SoundName, variant_number
 from audio.vocab.requests import Differ
 from audio.vocab.section import Covers, Section
 from audio.work.client import Worker

@@ -151,8 +151,8 @@ class Listening:
             self._read_on(now)
             return
         try:
-            for at, key in enumerate(_heard_first(now)):
-                if not self._read(now, key):
+            for at, one in enumerate(_heard_first(now)):
+                if not self._read(now, one):
                     return  # something else is wanted by now
                 self._progress(now, at + 1)
             asked = _all_of(now)
@@ -162,9 +162,8 @@ class Listening:
         else:
             self._settle(now, matched)
 
-    def _read(self, now: ListeningNow, key: str) -> bool:
+    def _read(self, now: ListeningNow, sound: Sound) -> bool:
         """Have the worker read a sound's stretch piece by piece; it remembers what it read."""
-        sound = next(one for one in now.sounds if one.key == key)
         piece = round(PIECE_S * now.sample_rate)
         for start in range(now.span.start, now.span.end, piece):
             if not self._wanted(now):
@@ -215,10 +214,9 @@ class Listening:
             self._say()
 
 
-def _heard_first(now: ListeningNow) -> list[str]:
-    """Return the keys of what is compared, what is heard now first."""
-    keys = [one.key for one in now.compared()]
-    return sorted(keys, key=lambda key: key != now.heard)
+def _heard_first(now: ListeningNow) -> list[Sound]:
+    """Return what is compared, what is heard now first."""
+    return sorted(now.compared(), key=lambda one: one.key != now.heard)
 
 
 def _all_of(now: ListeningNow) -> MatchSounds:

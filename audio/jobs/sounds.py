@@ -6,13 +6,13 @@ from pathlib import Path
 
 from audio.files.chunks import time_reference
 from audio.files.platform import open_at_once
-from audio.session import layout, passes, records
+from audio.session import layout, records
 from audio.session.disk import said_plainly
 from audio.session.opened import Session
 from audio.vocab.balance import Balance, heard_db
 from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
-from audio.vocab.layers import DI, ORIGINAL, Layer, SoundName, original_key, variant_key
+from audio.vocab.layers import DI, ORIGINAL, Layer, SoundName, original_key
 from audio.vocab.session_file import Part
 
 AS_RECORDED = Balance()
@@ -52,21 +52,6 @@ def layers_of(
     if key == ORIGINAL or key.startswith(f"{ORIGINAL}:"):
         return (_of_original(session, of, key),)
     return _of_variant(session, of, _number(of, key), balance)
-
-
-def sounds_of(session: Session, part: str) -> tuple[SoundName, ...]:
-    """Return the names of a part's sounds: variants, the newest first, originals, the bare DI.
-
-    A pass that left no variant yet is not among them. `UseError` if the disk refuses.
-    """
-    of = session.part(part)[1]
-    numbers = [
-        one.number
-        for one in reversed(passes.folders(session, of.name))
-        if layout.variant_json(one.folder).exists()
-    ]
-    originals = (original_key(one.name) for one in of.originals)
-    return (*map(variant_key, numbers), *originals, DI)
 
 
 def _number(part: Part, key: SoundName) -> int:

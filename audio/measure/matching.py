@@ -21,7 +21,7 @@ from audio.measure.pieces import (
     measure_pieces,
     piece_frames,
 )
-from audio.vocab.matching import CEILING_DBTP, Matched, SoundLevel
+from audio.vocab.matching import CEILING_DBTP, FLIP, Matched, SoundLevel
 from audio.vocab.units import db_from_ratio, ratio_from_db
 
 if TYPE_CHECKING:
@@ -34,8 +34,6 @@ if TYPE_CHECKING:
 
 _SEGMENT_PIECES = 200
 """Measured at once, 2 s: a stretch reads little more than it covers."""
-
-_FLIP = math.sqrt(2.0)
 
 _TURNS = 8
 _NEAR_LU = 1e-3
@@ -202,7 +200,7 @@ def _cut_db(sounds: Sequence[Heard], gains_db: Sequence[float], under: Singles) 
     loudest = np.zeros_like(under)
     for one, gain_db in zip(sounds, gains_db, strict=True):
         np.maximum(loudest, one.bounds * np.float32(ratio_from_db(gain_db)), out=loudest)
-    highest = float(np.max(under + np.float32(_FLIP) * loudest, initial=0.0))
+    highest = float(np.max(under + np.float32(FLIP) * loudest, initial=0.0))
     return min(0.0, CEILING_DBTP - db_from_ratio(_BETWEEN * highest))
 
 

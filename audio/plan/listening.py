@@ -22,12 +22,9 @@ from audio.vocab.listening import (
     Steer,
     Under,
 )
-from audio.vocab.matching import CEILING_DBTP, Matched, SoundLevel
+from audio.vocab.matching import CEILING_DBTP, FLIP, Matched, SoundLevel
 from audio.vocab.units import SILENCE_DBFS, db_from_ratio, ratio_from_db
 from audio.vocab.variant import VariantFile
-
-FLIP = sqrt(2.0)
-"""An equal-power fade between two sounds is at most so much larger than the larger of them."""
 
 UNKNOWN_DB = -9.0
 """How far under its file a sound is heard of which nothing is known yet: a DI that reaches full scale is

@@ -31,14 +31,12 @@ from audio.vocab.blind import (
     SittingNow,
     Trial,
     may_lie_behind,
-    original_name,
     said_problem,
     sitting_problem,
-    variant_number,
 )
 from audio.vocab.characters import is_hidden, shown
 from audio.vocab.errors import UseError
-from audio.vocab.layers import original_key
+from audio.vocab.layers import original_key, original_name, variant_number
 from audio.vocab.names import name_problem
 
 HIGHEST_NUMBER = 999_999_999

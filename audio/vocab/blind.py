@@ -5,14 +5,13 @@ A sound is named by its key (`audio.vocab.layers.SoundName`).
 
 from __future__ import annotations
 
-import re
 from typing import Literal
 
 import msgspec
 
 from audio.vocab.characters import is_hidden, shown
-from audio.vocab.layers import DI, original_key
-from audio.vocab.names import name_problem
+from audio.vocab.layers import sound_problem
+from audio.vocab.names import twin_key
 
 Mode = Literal["pairs", "ranking", "apart"]
 """``pairs``: of two, which is liked better. ``ranking``: all of them put in order. ``apart``: X is A or B
@@ -36,7 +35,6 @@ MOST_TRIALS = 999
 LONGEST_LISTENER = 40
 """Characters of a listener's name: it stands in a line beside figures."""
 
-_VARIANT = re.compile(r"(?!000)[0-9]{3}|[1-9][0-9]{3,8}", re.ASCII)
 _CHOICES: dict[Mode, tuple[Choice, ...]] = {
     "pairs": ("first", "second", "tie"),
     "apart": ("a", "b", "tie"),
@@ -108,27 +106,6 @@ class SittingNow(msgspec.Struct, frozen=True, kw_only=True):
         return tuple((trials[one.trial], one) for one in self.answers)
 
 
-def variant_number(sound: str) -> int | None:
-    """Return which variant a key names; None where it names none."""
-    return int(sound) if _VARIANT.fullmatch(sound) else None
-
-
-def original_name(sound: str) -> str | None:
-    """Return which original a key names; None where it names none."""
-    before = original_key("")
-    return sound.removeprefix(before) if sound.startswith(before) else None
-
-
-def sound_problem(sound: str) -> str | None:
-    """Return why a key names no sound, with the way out; None when it does."""
-    if sound == DI or variant_number(sound) is not None:
-        return None
-    name = original_name(sound)
-    if name is not None:
-        return name_problem(name)
-    return f"{shown(sound)!r} names no sound; write a variant such as 003, original:close, or di"
-
-
 def listener_problem(name: str) -> str | None:
     """Return why nobody can be called so, with the way out; None when somebody can."""
     if not name.strip():
@@ -138,6 +115,11 @@ def listener_problem(name: str) -> str | None:
     if len(name) > LONGEST_LISTENER:
         return f"the listener's name is longer than {LONGEST_LISTENER} characters; shorten it"
     return None
+
+
+def same_listener(one: str, other: str) -> bool:
+    """Return whether two names are one listener's, capitals or not."""
+    return twin_key(one.strip()) == twin_key(other.strip())
 
 
 def mode_problem(mode: Mode, sounds: int) -> str | None:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import msgspec
+
+from audio.vocab.characters import shown
+from audio.vocab.names import name_problem
 
 SoundName = str
 """How a face names a sound of a part: ``003`` is a variant, ``original:close`` an original, ``original``
@@ -13,6 +18,9 @@ DI = "di"
 
 ORIGINAL = "original"
 """The first original; with a colon and its name behind it, one of several."""
+
+
+_VARIANT = re.compile(r"(?!000)[0-9]{3}|[1-9][0-9]{3,8}", re.ASCII)
 
 
 class Layer(msgspec.Struct, frozen=True, kw_only=True):
@@ -38,3 +46,24 @@ def original_key(name: str) -> SoundName:
 def variant_key(number: int) -> SoundName:
     """Return how a part's variant is named as a sound: as its folder is."""
     return f"{number:03d}"
+
+
+def variant_number(sound: str) -> int | None:
+    """Return which variant a key names; None where it names none."""
+    return int(sound) if _VARIANT.fullmatch(sound) else None
+
+
+def original_name(sound: str) -> str | None:
+    """Return which original a key names; None where it names none."""
+    before = original_key("")
+    return sound.removeprefix(before) if sound.startswith(before) else None
+
+
+def sound_problem(sound: str) -> str | None:
+    """Return why a key names no sound, with the way out; None when it does."""
+    if sound == DI or variant_number(sound) is not None:
+        return None
+    name = original_name(sound)
+    if name is not None:
+        return name_problem(name)
+    return f"{shown(sound)!r} names no sound; write a variant such as 003, original:close, or di"

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from math import sqrt
+
 import msgspec
 
 CEILING_DBTP = -1.0
 """The true peak of what is listened to stays under this: EBU R 128, maximum true peak of programmes."""
+
+FLIP = sqrt(2.0)
+"""A flip is an equal-power crossfade of two sounds: at most so much larger than the larger of them."""
 
 MOST_GAIN_DB = 60.0
 """Of one layer; more is a mistake."""

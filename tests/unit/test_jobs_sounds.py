@@ -10,13 +10,13 @@ from msgspec.structs import replace
 from session_cases import facts_of, noon, variant
 from stamped import write_stamped
 
-from audio.jobs.sounds import layers_of, sounds_of
+from audio.jobs.sounds import layers_of
 from audio.session import layout, passes, records
 from audio.session.folder import create
 from audio.session.opened import Session
 from audio.vocab.balance import Balance, Fader
 from audio.vocab.errors import UseError
-from audio.vocab.layers import Layer, original_key, variant_key
+from audio.vocab.layers import Layer
 from audio.vocab.variant import Variant, VariantFile
 
 RATE = 48_000
@@ -107,16 +107,6 @@ def test_a_microphone_that_is_not_heard_is_no_layer(session: Session) -> None:
     alone = Balance(solo=("close",))
     assert [one.name for one in layers_of(session, PART, "001", alone)] == ["close"]
     assert layers_of(session, PART, "001", Balance(solo=("gone",))) == ()
-
-
-def test_the_sounds_of_a_part_are_its_variants_newest_first_its_originals_and_the_di(
-    session: Session,
-) -> None:
-    left(session, at=1400)
-    left(session, at=1400)
-    passes.claim(session, PART)  # a pass that has left nothing yet
-    names = (variant_key(2), variant_key(1), original_key("close"), "di")
-    assert sounds_of(session, PART) == names == ("002", "001", "original:close", "di")
 
 
 @pytest.mark.parametrize(

@@ -15,8 +15,8 @@ from audio.plan.blind_result import (
     Withheld,
 )
 from audio.plan.chance import Sides, least_answers
-from audio.vocab.blind import Mode, original_name
-from audio.vocab.layers import DI
+from audio.vocab.blind import Mode
+from audio.vocab.layers import DI, original_name
 from tui.present.terminal import wrapped
 
 COLUMNS = 80
