@@ -13,6 +13,7 @@ from screens import Seat, play, seated
 from audio.session.folder import open_session
 from audio.session.records import variants
 from audio.vocab.variant import Variant
+from tui.screens.face import Face
 
 pytestmark = needs_samples()
 
@@ -125,3 +126,18 @@ def test_a_pass_left_running_is_finished_by_the_engine_alone_and_judged_at_the_n
     one = only_variant(folder)
     assert one.state == "kept"
     assert one.files[0].frames >= 3.0 * RATE
+
+
+def test_a_view_that_is_taken_away_while_it_is_being_made_draws_nothing(tmp_path: Path) -> None:
+    folder = make_session(tmp_path, wiring=wired(room())).folder
+
+    async def flow() -> None:
+        async with seated(folder) as seat:
+            await seat.press("question_mark")
+            view = seat.desk.screen
+            assert isinstance(view, Face)
+            await view.remove_children()  # as the library does where the program ends meanwhile
+            view.draw()
+            view.on_mount()
+
+    play(flow())

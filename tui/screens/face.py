@@ -89,6 +89,8 @@ class Face(Screen[None]):
             self._draw()
 
     def _draw(self) -> None:
+        if not self.children:
+            return  # the program ended while the view was being made: there is nothing to draw on
         if self.has_class("small"):
             self._draw_small()
         else:
