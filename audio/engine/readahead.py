@@ -24,7 +24,7 @@ AHEAD_S = 4.0
 STEP_S = 0.5
 """Read at a time, before the next place somebody wants is looked at."""
 
-LANDING_S = 1.5
+FIRST_S = 1.5
 """What is read of a place before it is jumped to: all that the ring holds, and some more."""
 
 LOOK_S = 0.1
@@ -125,7 +125,7 @@ class ReadAhead:
             wanted = self._place
         if wanted is None:
             return False
-        self._read(wanted[0], round(LANDING_S * self._rate))
+        self._read(wanted[0], round(FIRST_S * self._rate))
         with self._news:
             if self._place is not wanted:
                 return True
@@ -137,7 +137,7 @@ class ReadAhead:
     def _read_behind_the_loop(self, at: int, frames: int) -> None:
         loop = self._loop()
         if loop is not None and at <= loop.end < at + frames:
-            self._read(loop.start, round(LANDING_S * self._rate))
+            self._read(loop.start, round(FIRST_S * self._rate))
 
     def _read(self, at: int, frames: int) -> None:
         for voice in self._voices:

@@ -81,14 +81,7 @@ class DeskListening:
         audio.vocab.errors.DeviceError
             If the device goes.
         """
-        ground = listening_ground(
-            session,
-            deck.worker,
-            deck.wiring,
-            part_name=asked.part,
-            heard=asked.heard,
-            section=asked.section,
-        )
+        ground = listening_ground(session, deck.worker, deck.wiring, part_name=asked.part)
         for line in ground.said:
             deck.listener.step(line)
         self._noted = ground.now.balances

@@ -98,9 +98,10 @@ def sound_text(session: Session, part: str, key: SoundName) -> str:
     """Return what people call a sound: number and chain of a variant; `UseError` if it cannot be read."""
     if key == DI:
         return "the bare DI"
-    if not key.isdigit():
+    number = variant_number(key)
+    if number is None:
         return key.replace(":", " ", 1)
-    variant = records.read_summary(layout.pass_folder(session.folder, part, int(key)))
+    variant = records.read_summary(layout.pass_folder(session.folder, part, number))
     return f"{variant.number:03d} {variant.chain.name}"
 
 

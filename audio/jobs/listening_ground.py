@@ -7,9 +7,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from audio.jobs.sections import covered
 from audio.jobs.sounds import layers_of
-from audio.jobs.tempos import song_tempo
 from audio.plan.keepers import keepers_of
 from audio.plan.listening import as_passes_tell
 from audio.session import records
@@ -22,7 +20,6 @@ from audio.vocab.listening import BACKING, MOST_SOUNDS, OTHERS, ListeningNow, So
 from audio.vocab.messages import Span
 from audio.vocab.opinion import Opinion
 from audio.vocab.results import SoundHead
-from audio.vocab.section import Section
 from audio.vocab.session_file import Part, Song
 from audio.vocab.variant import VariantFile
 from audio.vocab.wiring import Wiring
@@ -60,15 +57,7 @@ class _Place:
         return self.heads[di_path(self.session, part)].time_reference
 
 
-def listening_ground(
-    session: Session,
-    worker: Worker,
-    wiring: Wiring,
-    *,
-    part_name: str,
-    heard: str = "",
-    section: Section | None = None,
-) -> Ground:
+def listening_ground(session: Session, worker: Worker, wiring: Wiring, *, part_name: str) -> Ground:
     """Return what rolls when the sounds of a part are listened to.
 
     Parameters
@@ -81,21 +70,18 @@ def listening_ground(
         Of the stream.
     part_name
         The part.
-    heard
-        Key of the sound that is heard first; the first one where it is not there.
-    section
-        The stretch that goes round; the whole part where left out.
 
     Returns
     -------
     Ground
-        Balances as they were left; loudness as far as the passes tell of it.
+        The first sound is heard and all of the part goes round; balances as they were left; loudness as
+        far as the passes tell of it.
 
     Raises
     ------
     UseError
-        If the wiring has no listen outputs, there is nothing to listen to, the section does not lie in the
-        DI, or what was said of variants cannot be read.
+        If the wiring has no listen outputs, there is nothing to listen to, or what was said of variants
+        cannot be read.
     """
     if not wiring.listen_outputs:
         raise UseError(NO_OUTPUTS)
@@ -117,16 +103,15 @@ def listening_ground(
         layer.at_frame + place.heads[layer.path].frames for one in sounds for layer in one.layers
     )
     whole = max(ends)
-    first = heard if heard in keys else keys[0]
     now = ListeningNow(
         part=part.name,
         sample_rate=wiring.sample_rate,
         sounds=sounds,
-        heard=first,
-        before=first,
+        heard=keys[0],
+        before=keys[0],
         under=under,
         whole=whole,
-        span=_span(place, section, whole, rate=wiring.sample_rate),
+        span=Span(start=0, end=whole),
         balances=_balances(said, part.name, keys),
     )
     now = as_passes_tell(now, {key: levels[key] for key in keys if key in levels})
@@ -292,22 +277,3 @@ def _of_backing(head: SoundHead, place: _Place) -> tuple[Layer, ...]:
         Layer(name=BACKING, path=head.path, channel=channel, at_frame=at)
         for channel in range(max(head.channels, 1))
     )
-
-
-# ---------------------------------------------------------------- how it begins
-
-
-def _span(place: _Place, section: Section | None, whole: int, *, rate: int) -> Span:
-    """Return the stretch that goes round first: a section, or all there is of the part."""
-    di = place.heads[di_path(place.session, place.part)]
-    if section is None:
-        return Span(start=0, end=whole)
-    covers = covered(
-        section,
-        place.song,
-        tempo=song_tempo(place.session, place.song),
-        time_reference=di.time_reference,
-        frames=di.frames,
-        rate=rate,
-    )
-    return Span(start=covers.section_from_frame, end=covers.section_to_frame)

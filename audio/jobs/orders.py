@@ -50,10 +50,6 @@ class Listen(msgspec.Struct, frozen=True, kw_only=True):
     """Let the sounds of a part roll on the listen outputs until it is stopped; nothing is sent."""
 
     part: str
-    heard: str = ""
-    """Key of the sound that is heard first."""
-    section: Section | None = None
-    """The stretch that goes round; the whole part where left out."""
     steers: tuple[Steer, ...] = ()
     """What was changed before it began, in order."""
 

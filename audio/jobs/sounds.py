@@ -12,7 +12,7 @@ from audio.session.opened import Session
 from audio.vocab.balance import Balance, heard_db
 from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
-from audio.vocab.layers import DI, ORIGINAL, Layer, SoundName, original_key
+from audio.vocab.layers import DI, ORIGINAL, Layer, SoundName, original_key, variant_number
 from audio.vocab.session_file import Part
 
 AS_RECORDED = Balance()
@@ -55,8 +55,9 @@ def layers_of(
 
 
 def _number(part: Part, key: SoundName) -> int:
-    if key.isascii() and key.isdigit() and 0 < len(key) <= 9:
-        return int(key)
+    number = variant_number(key)
+    if number is not None:
+        return number
     raise UseError(
         f"{part.name}: {shown(key)!r} names no sound; name a variant by its number, an original as"
         f" {ORIGINAL}:NAME, or {DI}"

@@ -45,7 +45,6 @@ from audio.session import layout
 from audio.vocab.balance import Balance, Fader
 from audio.vocab.listening import Flip, GoRound, LeaveOut, MatchThem, SetBalance
 from audio.vocab.messages import Span
-from audio.vocab.section import Section
 from audio.work.client import Worker
 
 pytestmark = needs_samples()
@@ -113,7 +112,7 @@ def test_every_sound_is_heard_equally_loud_on_the_listen_outputs_and_nothing_is_
 def test_a_flip_is_one_sound_alone_and_unmatched_each_is_as_loud_as_it_is(
     ears: Ears, files: list[Path]
 ) -> None:
-    ears.listen(heard="001", steers=(MatchThem(on=False),))
+    ears.listen(steers=(Flip(key="001"), MatchThem(on=False)))
     now = ears.until_measured()
     heard = {}
     for key in TONES:
@@ -133,7 +132,7 @@ def test_a_flip_is_one_sound_alone_and_unmatched_each_is_as_loud_as_it_is(
 def test_faders_are_heard_at_once_and_end_in_the_journal_when_it_is_over(
     ears: Ears, files: list[Path]
 ) -> None:
-    ears.listen(heard="001", steers=(MatchThem(on=False),))
+    ears.listen(steers=(Flip(key="001"), MatchThem(on=False)))
     ears.until_measured()
     ears.desk.runner.steer(SetBalance(key="001", balance=BLEND))
     ears.until_measured()
@@ -168,8 +167,8 @@ def test_a_fader_that_stands_still_is_noted_while_it_rolls(
 
 
 def test_bars_that_are_moved_go_round_from_then_on(ears: Ears) -> None:
-    first = ears.listen(section=Section(from_s=0.5, to_s=1.0))
-    assert first.span == Span(start=RATE // 2, end=RATE)
+    bars = Span(start=RATE // 2, end=RATE)
+    assert ears.listen(steers=(GoRound(span=bars),)).span == bars
     ears.rolls_on(2.0)
     span = Span(start=2 * RATE, end=2 * RATE + RATE // 2)
     ears.desk.runner.steer(GoRound(span=span))
@@ -191,7 +190,8 @@ def test_what_is_steered_before_it_has_begun_holds_once_it_has(
     as_recorded = SetBalance(
         key="001", balance=Balance()
     )  # the journal may know another one by now
-    ears.listen(section=Section(from_s=0.5, to_s=1.0), steers=(MatchThem(on=False), as_recorded))
+    bars = GoRound(span=Span(start=RATE // 2, end=RATE))
+    ears.listen(steers=(bars, MatchThem(on=False), as_recorded))
     ears.rolls_on(ROUNDS * SECONDS)  # by then all that was asked has come
     assert span.start <= ears.status().timeline_frame <= span.end
     ears.stopped()

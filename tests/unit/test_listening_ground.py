@@ -25,7 +25,7 @@ from audio.vocab.errors import UseError
 from audio.vocab.listening import BACKING, MOST_SOUNDS, OTHERS
 from audio.vocab.messages import Span
 from audio.vocab.results import SoundHead
-from audio.vocab.section import Covers, Section
+from audio.vocab.section import Covers
 from audio.vocab.variant import ChainAsSet, VariantFile
 from audio.vocab.wiring import Cue
 from audio.work.client import Worker
@@ -236,10 +236,11 @@ def test_a_part_without_a_pass_has_its_original_and_its_di(session: Session) -> 
 # ------------------------------------------------------------------ how it begins
 
 
-def test_the_sound_asked_for_is_heard_first_or_the_first_one(session: Session) -> None:
+def test_the_newest_variant_is_heard_first(session: Session) -> None:
     left(session)
-    assert ground(session, heard="di").now.heard == "di"
-    assert ground(session, heard="007").now.heard == "001"
+    left(session)
+    now = ground(session).now
+    assert (now.heard, now.before) == ("002", "002")
 
 
 def test_balances_stand_as_they_were_left_and_the_passes_tell_of_loudness(session: Session) -> None:
@@ -258,26 +259,6 @@ def test_the_whole_part_goes_round_until_the_last_of_it_has_rung_out(session: Se
     now = ground(session).now
     assert now.whole == FRAMES + 9300
     assert now.span == Span(start=0, end=FRAMES + 9300)
-
-
-@pytest.mark.parametrize(
-    ("section", "start", "end"),
-    [
-        (Section(from_s=1.5, to_s=2.25), 1.5 * RATE, 2.25 * RATE),
-        # Bar 1 lies at the recorder's 0; 120 bpm in 4/4: 96 000 frames a bar, the DI begins at 100 000.
-        (Section(from_bar=3, to_bar=3), 2 * 96_000 - DI_AT, 3 * 96_000 - DI_AT),
-    ],
-)  # fmt: skip
-def test_a_section_goes_round_where_it_lies_in_the_newest_di(
-    session: Session, section: Section, start: float, end: float
-) -> None:
-    file = replace(session.file, songs=(replace(session.file.songs[0], song_start_s=0.0),))
-    now = ground(replace_file(session, file), section=section).now
-    assert now.span == Span(start=round(start), end=round(end))
-
-
-def replace_file(session: Session, file: Any) -> Session:
-    return Session(folder=session.folder, file=file)
 
 
 # ------------------------------------------------------------------ what plays under them
@@ -401,21 +382,6 @@ def test_a_part_whose_di_is_gone_is_one_sentence_with_the_way_out(session: Sessi
     ) as caught:
         ground(session)
     assert "\n" not in str(caught.value)
-
-
-@pytest.mark.parametrize(
-    ("section", "why"),
-    [
-        (Section(from_s=7.0, to_s=9.0), r"the DI is 8\.00 s \(0:08\) long"),
-        (Section(from_bar=40, to_bar=41), "the DI holds bars"),
-    ],
-)
-def test_a_section_that_does_not_lie_in_the_di_is_refused(
-    session: Session, section: Section, why: str
-) -> None:
-    file = replace(session.file, songs=(replace(session.file.songs[0], song_start_s=0.0),))
-    with pytest.raises(UseError, match=why):
-        ground(replace_file(session, file), section=section)
 
 
 def test_the_worker_itself_tells_of_the_files_what_is_needed(session: Session) -> None:
