@@ -54,8 +54,9 @@ def differences(
     Differences
         B less A.
     """
-    along = Along.of(di, a, b)
-    mine, other = _figures(a, di, along.a), _figures(b, di, along.b)
+    rest_a, rest_b = a.rest(di), b.rest(di)
+    along = Along.of(di, (a, rest_a), (b, rest_b))
+    mine, other = _figures(a, di, along.a, rest_a), _figures(b, di, along.b, rest_b)
     mine, other = _with_echoes(di, a, b, mine, other)
     mine, other, longer, unsure = _with_rings(di, a, b, mine, other)
     told = Differences(
@@ -78,9 +79,8 @@ def differences(
 # ------------------------------------------------------------------ one sound
 
 
-def _figures(sound: RunningSound, di: RunningDi, part: Played) -> SoundFigures:
+def _figures(sound: RunningSound, di: RunningDi, part: Played, rest: Rest | None) -> SoundFigures:
     peak, true_peak = sound.peaks_dbfs()
-    rest: Rest | None = sound.rest(di)
     loud = di.loud()
     crests = sound.crests_db()[loud] if np.any(loud) else np.zeros(0)
     heard = part.weighted.size > 0 and bool(np.max(part.weighted) > TINY)

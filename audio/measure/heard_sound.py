@@ -21,13 +21,10 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
 
-REST_DB = 40.0
-"""How far under its loudest 50 ms the DI rests (common practice, no source)."""
 _PLAYS_DB = 25.0
 """Half seconds of the DI within this of its loudest count as playing."""
 _LOUD_DB = 20.0
 """Those in which a peak stands over the playing: quieter ones hold the noise's."""
-_RUNG_OUT_S = 0.3
 CREST_S = 0.4
 """Long enough for the lowest string, short enough for a rest to stay out of it."""
 
@@ -96,14 +93,6 @@ class RunningDi:
         squares = self.squares()
         loud = np.array([np.mean(squares[slice(*self._row(at))]) for at in range(rows)])
         return _within(loud, _PLAYS_DB)
-
-    def resting(self, rows: int) -> Bools:
-        """Return in which of them it rests from beginning to end, and what rang before has died away."""
-        squares = np.convolve(self.squares(), np.full(5, 0.2), mode="same")
-        quiet = ~_within(squares, REST_DB)
-        before = round(_RUNG_OUT_S * CELLS_A_SECOND)
-        spans = (self._row(at) for at in range(rows))
-        return np.array([np.all(quiet[max(a - before, 0) : b]) for a, b in spans], dtype=bool)
 
     def loud(self) -> Bools:
         """Return in which windows of `CREST_S`, one behind the other, it plays loud, (windows,)."""

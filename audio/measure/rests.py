@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audio.measure.levels import Mains, mains, rms
+from audio.measure.third_rows import parts_of
 from audio.vocab.units import db_from_ratio
 
 if TYPE_CHECKING:
@@ -40,11 +41,14 @@ class Rest:
 
     noise_dbfs: float
     """RMS, full band."""
-    hum: Mains | None
+    hum: Mains | None = None
+    parts: NDArray[np.float64] | None = field(default=None, compare=False)
+    """(bands, parts) mean square in the parts of third-octave bands, as `audio.measure.third_rows` has
+    them; None, as is `hum`, where something still quieter sounded while the DI played."""
 
 
 class RunningRests:
-    """Keeps the hum of every stretch that may turn out to be a rest, some numbers a second.
+    """Keeps hum and bands of every stretch that may turn out to be a rest, some hundred numbers each.
 
     Parameters
     ----------
@@ -60,7 +64,7 @@ class RunningRests:
         self._held = np.zeros(0)
         self._hops = 0
         self._lowest = np.inf
-        self._hum: dict[int, Mains | None] = {}
+        self._heard: dict[int, tuple[Mains | None, NDArray[np.float64]]] = {}
 
     def feed(self, piece: NDArray[np.floating]) -> None:
         """Take the next (frames,) of a return, any number of them."""
@@ -101,12 +105,16 @@ class RunningRests:
         if not found:
             return None
         lowest, hop = min(found)
-        return Rest(noise_dbfs=db_from_ratio(float(np.sqrt(lowest))), hum=self._hum.get(hop))
+        hum, parts = self._heard.get(hop, (None, None))
+        return Rest(noise_dbfs=db_from_ratio(float(np.sqrt(lowest))), hum=hum, parts=parts)
 
     def _look(self, stretch: NDArray[np.float64]) -> None:
         level = rms(stretch)
         if level < _MAINS_UNDER * self._lowest:
-            self._hum[self._hops] = mains(stretch, rate=self._rate)
+            self._heard[self._hops] = (
+                mains(stretch, rate=self._rate),
+                parts_of(stretch, rate=self._rate),
+            )
             self._lowest = min(self._lowest, level)
         self._hops += 1
 

@@ -2,20 +2,22 @@
 
 The shapes are those of analogue filters: a shelf of second order whose quality is 0.707, a bell. They are
 put in one after the other, each time the one that explains most, and all of them are fitted together anew
-(least squares). A constant is always among them: two sounds of equal loudness lie apart everywhere once one
-of them gained somewhere.
+(least squares), as bands see them: a steep shape does not do the same to all of a band, so what it makes of
+the whole depends on where in it the sound's power lies. A constant is always among them: two sounds of
+equal loudness lie apart everywhere once one of them gained somewhere.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from scipy.optimize import least_squares
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -40,12 +42,36 @@ _BROADEST, _NARROWEST = 0.5, 3.0
 _STEPS_PER_OCTAVE = 6
 _SHELF_Q = float(np.sqrt(0.5))
 _MIDDLE_HZ = 1000.0
+_LOG10_2 = float(np.log10(2.0))
+"""Decades in an octave."""
 _SMALL = 0.02
 """What a decibel of a shape costs, against one of what is left: two large ones that undo each other must
 not stand for a small one."""
 _MOST_DB = 40.0
 _INSIDE: dict[Kind, int] = {"tilt": 0, "shelf": 1, "bell": 2}
 """Bands that lie outside a corner or middle at least, at both ends: what falls off at an end is a shelf."""
+
+
+@dataclass(frozen=True)
+class Bands:
+    """Neighbouring bands in parts, and how a sound's power lies in each."""
+
+    hz: Floats
+    """(bands, parts) · middle of each part, ascending."""
+    fill: Floats
+    """(bands, parts) · share of its band's power, so each row adds up to 1."""
+
+    @property
+    def middles(self) -> Floats:
+        """(bands,) · middle of each band, Hz."""
+        return np.asarray(np.exp(np.mean(np.log(self.hz), axis=1)))
+
+    def seen(self, shapes: tuple[Fitted, ...]) -> Floats:
+        """Return what shapes one behind the other make of the level in each band, dB, (bands,)."""
+        power = self.fill
+        for one in shapes:
+            power = power * shape_power(one, self.hz)
+        return np.asarray(10.0 * np.log10(np.sum(power, axis=1)))
 
 
 @dataclass(frozen=True)
@@ -60,27 +86,27 @@ class Fitted:
     quality: float = _SHELF_Q
 
 
-def shape_db(shape: Fitted, hz: Floats) -> Floats:
-    """Return what a shape does at each frequency, dB."""
+def shape_power(shape: Fitted, hz: Floats) -> Floats:
+    """Return what a shape multiplies power by at each frequency, any shape of array."""
     if shape.kind == "tilt":
-        return np.asarray(shape.db * np.log2(hz / _MIDDLE_HZ))
-    s = 1j * hz / shape.hz
-    root = 10.0 ** (shape.db / 40.0)
+        return np.asarray((hz / _MIDDLE_HZ) ** (shape.db / 10.0 / _LOG10_2))
+    square, root = (hz / shape.hz) ** 2, 10.0 ** (shape.db / 40.0)
+    slope = square / shape.quality**2
     if shape.kind == "shelf":
-        middle = np.sqrt(root) / shape.quality * s
-        gain = root * (root * s**2 + middle + 1.0) / (s**2 + middle + root)
-    else:
-        gain = (s**2 + s * root / shape.quality + 1.0) / (s**2 + s / (root * shape.quality) + 1.0)
-    return np.asarray(20.0 * np.log10(np.abs(gain)))
+        slope = slope * root
+        power = ((1.0 - root * square) ** 2 + slope) / ((root - square) ** 2 + slope)
+        return np.asarray(root**2 * power)
+    even = (1.0 - square) ** 2
+    return np.asarray((even + slope * root**2) / (even + slope / root**2))
 
 
-def fitted(hz: Floats, db: Floats, weights: Floats) -> tuple[tuple[Fitted, ...], float]:
+def fitted(bands: Bands, db: Floats, weights: Floats) -> tuple[tuple[Fitted, ...], float]:
     """Return the shapes a difference is made of.
 
     Parameters
     ----------
-    hz
-        (bands,) · middle of each band, ascending.
+    bands
+        As the sound fills them that would have to change.
     db
         (bands,) · the difference.
     weights
@@ -94,27 +120,27 @@ def fitted(hz: Floats, db: Floats, weights: Floats) -> tuple[tuple[Fitted, ...],
     """
     root = np.sqrt(weights / np.sum(weights))
     shapes: tuple[Fitted, ...] = ()
-    constant, left = _together(shapes, hz, db, root)
+    constant, left = _together(shapes, bands, db, root)
     while len(shapes) < MOST and left > EXPLAINED_DB:
         tried = [
-            _refined((*shapes, one), constant, hz, db, root)
-            for one in _likely(shapes, constant, hz, db, root)
+            _refined((*shapes, one), constant, bands, db, root)
+            for one in _likely(shapes, constant, bands, db, root)
         ]
         if not tried:
             break
         more, constant_then, left_then = min(tried, key=lambda one: _cost(one[0], one[2]))
         if (
             _cost(more, left_then) > _GAIN * _cost(shapes, left)
-            or min(_reach(one, hz) for one in more) < _LEAST_DB
+            or min(_reach(one, bands) for one in more) < _LEAST_DB
         ):
             break
         shapes, constant, left = more, constant_then, left_then
-    return tuple(sorted(shapes, key=lambda one: -_reach(one, hz))), left
+    return tuple(sorted(shapes, key=lambda one: -_reach(one, bands))), left
 
 
-def unit_columns(shapes: tuple[Fitted, ...], hz: Floats) -> Floats:
+def unit_columns(shapes: Sequence[Fitted], bands: Bands) -> Floats:
     """Return a constant and what each shape does for a decibel of it, (bands, 1 + shapes)."""
-    columns = [np.ones_like(hz), *(shape_db(one, hz) / one.db for one in shapes)]
+    columns = [np.ones(bands.hz.shape[0]), *(bands.seen((one,)) / one.db for one in shapes)]
     return np.array(columns).T
 
 
@@ -123,30 +149,30 @@ def _cost(shapes: tuple[Fitted, ...], left_db: float) -> float:
     return left_db**2 + _SMALL**2 * sizes
 
 
-def _reach(shape: Fitted, hz: Floats) -> float:
+def _reach(shape: Fitted, bands: Bands) -> float:
     """Return how far a shape lifts some of the bands over the others."""
-    return float(np.ptp(shape_db(shape, hz)))
+    return float(np.ptp(bands.seen((shape,))))
 
 
 def _together(
-    shapes: tuple[Fitted, ...], hz: Floats, db: Floats, root: Floats
+    shapes: tuple[Fitted, ...], bands: Bands, db: Floats, root: Floats
 ) -> tuple[float, float]:
     """Return the constant that fits best beside some shapes, and the weighted RMS that is left."""
-    rest = db - sum((shape_db(one, hz) for one in shapes), np.zeros_like(hz))
+    rest = db - bands.seen(shapes)
     constant = float(np.sum(root**2 * rest))
     return constant, float(np.sqrt(np.sum((root * (rest - constant)) ** 2)))
 
 
 def _likely(
-    shapes: tuple[Fitted, ...], constant: float, hz: Floats, db: Floats, root: Floats
+    shapes: tuple[Fitted, ...], constant: float, bands: Bands, db: Floats, root: Floats
 ) -> list[Fitted]:
     """Return the shape of each kind that explains most of what is left; of a form that fits well enough."""
-    candidates, columns = _candidates(tuple(hz.tolist()))
+    candidates = _candidates(bands.middles)
     if not candidates:
         return []
-    rest = db - constant - sum((shape_db(one, hz) for one in shapes), np.zeros_like(hz))
-    basis, _ = np.linalg.qr(root[:, None] * unit_columns(shapes, hz))
-    weighted = root[:, None] * columns
+    rest = db - constant - bands.seen(shapes)
+    basis, _ = np.linalg.qr(root[:, None] * unit_columns(shapes, bands))
+    weighted = root[:, None] * unit_columns(candidates, bands)[:, 1:]
     weighted -= basis @ (basis.T @ weighted)
     size = np.maximum(np.sum(weighted**2, axis=0), 1e-9)
     along = weighted.T @ (root * rest) / size
@@ -164,20 +190,21 @@ def _likely(
 
 
 def _refined(
-    shapes: tuple[Fitted, ...], constant: float, hz: Floats, db: Floats, root: Floats
+    shapes: tuple[Fitted, ...], constant: float, bands: Bands, db: Floats, root: Floats
 ) -> tuple[tuple[Fitted, ...], float, float]:
     """Return shapes moved to where they fit best together, the constant, and the RMS that is left."""
     start = np.array([constant, *(value for one in shapes for value in _values(one))])
-    low, high = _bounds(shapes, hz)
+    low, high = _bounds(shapes, bands.middles)
 
     def off(values: Floats) -> Floats:
         made = _made(shapes, values)
-        there = sum((shape_db(one, hz) for one in made), np.full_like(hz, values[0]))
-        return np.append(root * (there - db), [_SMALL * one.db for one in made])
+        return np.append(
+            root * (values[0] + bands.seen(made) - db), [_SMALL * one.db for one in made]
+        )
 
     solved = least_squares(off, np.clip(start, low, high), bounds=(low, high), max_nfev=60)
     made = _made(shapes, solved.x)
-    return made, *_together(made, hz, db, root)
+    return made, *_together(made, bands, db, root)
 
 
 def _values(shape: Fitted) -> tuple[float, float, float]:
@@ -206,15 +233,13 @@ def _bounds(shapes: tuple[Fitted, ...], hz: Floats) -> tuple[Floats, Floats]:
     return np.array(low), np.array(high)
 
 
-@lru_cache(maxsize=8)
-def _candidates(hz: tuple[float, ...]) -> tuple[tuple[Fitted, ...], Floats]:
-    """Return the shapes that are tried, and what each does for a decibel, (bands, shapes)."""
-    there = np.array(hz)
+def _candidates(there: Floats) -> list[Fitted]:
+    """Return the shapes that are tried on bands whose middles lie there; none where they are too few."""
     if there.size < 2 * _INSIDE["bell"] + 2:
-        return (), np.zeros((there.size, 0))
+        return []
     octaves = float(np.log2(there[-1] / there[0]))
     places = there[0] * 2.0 ** np.linspace(0.0, octaves, round(octaves * _STEPS_PER_OCTAVE) + 1)
-    shapes = (
+    return [
         Fitted("tilt", _MIDDLE_HZ, 1.0),
         *(Fitted("shelf", hz, _USUAL_DB) for hz in _within(places, there, "shelf")),
         *(
@@ -222,8 +247,7 @@ def _candidates(hz: tuple[float, ...]) -> tuple[tuple[Fitted, ...], Floats]:
             for hz in _within(places, there, "bell")
             for quality in _QUALITIES
         ),
-    )
-    return shapes, unit_columns(shapes, there)[:, 1:]
+    ]
 
 
 def _within(places: Floats, there: Floats, kind: Kind) -> list[float]:

@@ -14,8 +14,8 @@ from msgspec.structs import replace
 
 from audio.measure.heard_sound import RunningDi, RunningSound
 from audio.measure.jackknife import spread, without_each
-from audio.measure.shapes import Fitted, fitted, unit_columns
-from audio.measure.third_rows import bands_at
+from audio.measure.shapes import Bands, Fitted, fitted, unit_columns
+from audio.measure.third_rows import bands_at, middles_of_parts
 from audio.measure.thirds import exact_hz
 from audio.measure.weighting import a_weighting
 from audio.vocab.differences import Apart, Differences, Shape, ThirdApart
@@ -25,6 +25,8 @@ from audio.vocab.units import db_from_ratio
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from audio.measure.rests import Rest
+
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
 
@@ -33,6 +35,10 @@ CLEAR = 4.0
 
 HEARD_DB = 45.0
 """A band so far under the loudest, A-weighted, is not heard beside it (common practice, no source)."""
+
+TRUSTED_DB = 30.0
+"""The same where the DI never rests, so that nobody knows what is noise: an idle amp lies further under
+its playing than this (common practice, no source)."""
 
 SURE_DB = 0.3
 """No band is trusted further: microphones and converters ripple by as much (common practice, no source)."""
@@ -50,10 +56,13 @@ class Played:
 
     rows: Floats
     """(rows, bands) mean square."""
+    parts: Floats
+    """(bands, parts) mean square in the parts of each, noise taken off."""
     weighted: Floats
     """(rows,) K-weighted mean square."""
     noise: Floats
     """(bands,) mean square where the DI rests; zeros where nobody knows."""
+    is_noise_known: bool
 
     @property
     def clean(self) -> Floats:
@@ -74,11 +83,15 @@ class Along:
     b: Played
 
     @classmethod
-    def of(cls, di: RunningDi, a: RunningSound, b: RunningSound) -> Along:
-        """Return them of two sounds that came in beside their DI."""
-        rows = a.thirds.rows().shape[0]
-        plays, rests = di.playing(rows), di.resting(rows)
-        return cls(_played(a, plays, rests), _played(b, plays, rests))
+    def of(
+        cls,
+        di: RunningDi,
+        a: tuple[RunningSound, Rest | None],
+        b: tuple[RunningSound, Rest | None],
+    ) -> Along:
+        """Return them of two sounds that came in beside their DI, each with what it is in a rest."""
+        plays = di.playing(a[0].thirds.rows().shape[0])
+        return cls(_played(*a, plays), _played(*b, plays))
 
     def louder(self) -> Floats:
         """Return how much louder B is without each stretch in turn, (stretches,)."""
@@ -90,14 +103,18 @@ class Along:
         return np.asarray(level_db(b) - level_db(a) - self.louder()[:, None])
 
 
-def _played(sound: RunningSound, plays: Bools, rests: Bools) -> Played:
-    rows = sound.thirds.rows()
-    noise = np.zeros(rows.shape[1])
-    if np.any(rests):
-        quiet = rows[rests]
-        order = np.argsort(np.sum(quiet, axis=1))
-        noise = np.mean(quiet[order[: max(1, order.size // 4)]], axis=0)
-    return Played(rows[plays], sound.weighted_rows(rows.shape[0])[plays], noise)
+def _played(sound: RunningSound, rest: Rest | None, plays: Bools) -> Played:
+    parts = sound.thirds.rows()
+    rows = np.sum(parts, axis=2)
+    known = rest.parts if rest else None
+    noise = np.zeros(parts.shape[1:]) if known is None else known
+    return Played(
+        rows=rows[plays],
+        parts=np.mean(parts[plays], axis=0) - noise,
+        weighted=sound.weighted_rows(rows.shape[0])[plays],
+        noise=np.sum(noise, axis=1),
+        is_noise_known=known is not None,
+    )
 
 
 def levels(part: Played, rate: int) -> tuple[ThirdLevel, ...]:
@@ -131,13 +148,20 @@ def with_tone(told: Differences, along: Along, louder: float, rate: int) -> Diff
         )
         for at, hz in enumerate(names)
     )
-    hz = np.array([exact_hz(name) for name in names])[heard]
+    bands = _filled(along.a, heard, rate)
     variance = SURE_DB**2 + (0.0 if unsure is None else unsure[heard] ** 2)
-    weights = np.broadcast_to(1.0 / variance, hz.shape)
-    shapes, left = fitted(hz, db[heard], weights)
+    weights = np.broadcast_to(1.0 / variance, db[heard].shape)
+    shapes, left = fitted(bands, db[heard], weights)
     return replace(
-        told, thirds=thirds, shapes=_told(shapes, hz, weights, anew[:, heard]), left_db=left
+        told, thirds=thirds, shapes=_told(shapes, bands, weights, anew[:, heard]), left_db=left
     )
+
+
+def _filled(sound: Played, heard: Bools, rate: int) -> Bands:
+    """Return the bands that are compared, as a sound fills them."""
+    power = np.maximum(sound.parts[heard], TINY)
+    fill = power / np.sum(power, axis=1, keepdims=True)
+    return Bands(hz=middles_of_parts(bands_at(rate))[heard], fill=fill)
 
 
 def _heard(along: Along, rate: int) -> Bools:
@@ -145,18 +169,20 @@ def _heard(along: Along, rate: int) -> Bools:
     if not along.a.rows.size:
         return np.zeros(along.a.noise.size, dtype=bool)
     ear = a_weighting(np.array([exact_hz(name) for name in bands_at(rate)]))
+    is_known = along.a.is_noise_known and along.b.is_noise_known
+    reach = HEARD_DB if is_known else TRUSTED_DB
     near = np.zeros(ear.size, dtype=bool)
     for one in (along.a, along.b):
-        near |= ear * one.clean >= np.max(ear * one.clean) * 10.0 ** (-HEARD_DB / 10.0)
+        near |= ear * one.clean >= np.max(ear * one.clean) * 10.0 ** (-reach / 10.0)
     return np.asarray(near & along.a.is_clear & along.b.is_clear)
 
 
 def _told(
-    shapes: tuple[Fitted, ...], hz: Floats, weights: Floats, anew: Floats
+    shapes: tuple[Fitted, ...], bands: Bands, weights: Floats, anew: Floats
 ) -> tuple[Shape, ...]:
     """Return shapes as they are told, each with how much of it moves from stretch to stretch."""
     root = np.sqrt(weights)[:, None]
-    solve = np.linalg.pinv(root * unit_columns(shapes, hz)) * root.T
+    solve = np.linalg.pinv(root * unit_columns(shapes, bands)) * root.T
     unsure = spread(anew @ solve.T) if shapes else None
     return tuple(
         _shape(one, None if unsure is None else float(unsure[1 + at]))

@@ -14,9 +14,10 @@ from audio.verdict.difference_thresholds import (
     CREST_DB,
     ECHO_DB,
     ECHO_MS,
+    ECHO_STEP_DB,
     HUM_DB,
+    HUM_NOISE_DB,
     HUM_STANDS_DB,
-    LONGER_ONCE_S,
     LONGER_S,
     LONGER_TIMES,
     MOST_LINES,
@@ -28,7 +29,7 @@ from audio.verdict.difference_thresholds import (
     SURE_TIMES,
     TILT_DB,
 )
-from audio.verdict.thresholds import NOISE_TOLD_DBFS, SAME_LEVEL_DB, SAME_NOISE_DB, SAME_THIRD_DB
+from audio.verdict.thresholds import NOISE_TOLD_DBFS, SAME_LEVEL_DB, SAME_THIRD_DB
 from audio.vocab.differences import Apart, Differences, Shape, ShapeKind, SoundFigures
 from audio.vocab.results import Echo
 
@@ -147,7 +148,7 @@ def _noise(found: Differences) -> Iterator[_Line]:
         return
     up = b - a - (found.loudness.db if found.loudness else 0.0)
     times = MOVING_NOISE_TIMES if _moves(found) else 1.0
-    hum = _hum(found) if abs(up) >= times * SAME_NOISE_DB else None
+    hum = _hum(found) if abs(up) >= times * HUM_NOISE_DB else None
     if hum is not None:
         yield hum
     elif abs(up) >= times * NOISE_DB and max(a, b) > NOISE_TOLD_DBFS:
@@ -233,7 +234,7 @@ def _echo_alone(what: str, one: Echo) -> _Line:
 
 def _echo_weight(one: Echo) -> float:
     """Return how much an echo counts: one that nobody hears lies 30 dB under what it repeats."""
-    return max((30.0 + one.level_db) / ECHO_DB, 1.0)
+    return max((30.0 + one.level_db) / ECHO_STEP_DB, 1.0)
 
 
 def _tail(found: Differences) -> Iterator[_Line]:
@@ -242,7 +243,7 @@ def _tail(found: Differences) -> Iterator[_Line]:
     if a is None or b is None or longer is None or any(_echo(found.a, found.b)):
         return
     unsure = found.rings_plus_minus_s
-    once = MOVING_NOISE_TIMES * LONGER_ONCE_S if _moves(found) else LONGER_ONCE_S
+    once = MOVING_NOISE_TIMES * LONGER_S if _moves(found) else LONGER_S
     least = once if unsure is None else max(LONGER_S, _sure(found) * unsure)
     if abs(longer) < least or max(a, b) < LONGER_TIMES * min(a, b):
         return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -63,10 +64,15 @@ def differ(asked: Differ) -> Differences:
         played = RunningDi(rate=rate)
         first, second = RunningSound(rate=rate), RunningSound(rate=rate)
         piece = round(_PIECE_S * rate)
-        for at in range(begin, end, piece):
-            frames = min(piece, end - at)
-            for running, mix in ((played, di), (first, a), (second, b)):
+        pieces = [(at, min(piece, end - at)) for at in range(begin, end, piece)]
+
+        def hear(running: RunningDi | RunningSound, mix: _Mix) -> None:
+            for at, frames in pieces:
                 running.feed(mix.read(at, frames))
+
+        # Transforms and decoders let go of the interpreter: the three come in beside each other.
+        with ThreadPoolExecutor(max_workers=3) as side_by_side:
+            list(side_by_side.map(hear, (played, first, second), (di, a, b)))
     return differences(played, first, second, rate=rate, from_frame=begin, frames=end - begin)
 
 

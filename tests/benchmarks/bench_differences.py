@@ -2,17 +2,21 @@
 
 Rooms, pedals and cabinets follow from seeds nobody tuned on (31 000 on); each plant is put into the second
 of two takes of one room. Told is what stands in the words an engineer reads. Levels, corners and gains are
-compared with what was planted; words about what was not planted are counted.
+compared with what was planted; words about what was not planted are counted. Time and memory are those of
+a process of its own that computes on one thread, as the worker does; the fastest of three counts, for
+whatever else the machine does only adds.
 """
 
 from __future__ import annotations
 
-import resource
+import json
+import subprocess
+import sys
 import tempfile
-import time
 from collections.abc import Callable
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pyloudnorm
 import report
@@ -23,15 +27,34 @@ from likeness_rooms import RATE, Floats
 from audio.measure.differences import differences
 from audio.measure.heard_sound import RunningDi, RunningSound
 from audio.verdict.differences import NOTHING, words
+from audio.vocab.children import environment
 from audio.vocab.differences import Differences
 from audio.vocab.layers import Layer
 from audio.vocab.requests import Differ
-from audio.work.differing import differ
 
 FIRST_SEED = 31_000
 LONG_S = 300.0
 GOAL_S = 3.0
 GOAL_MB = 300.0
+
+MEASURE = """
+import pathlib, sys, time
+import msgspec
+from audio.vocab.requests import Differ
+from audio.work.differing import differ
+def resident(what):
+    told = pathlib.Path("/proc/self/status").read_text().split(what + ":")[1]
+    return int(told.split()[0]) / 1000
+asked = msgspec.json.decode(sys.stdin.buffer.read(), type=Differ)
+differ(msgspec.structs.replace(asked, frames=480_000))  # what is imported late is imported now
+pathlib.Path("/proc/self/clear_refs").write_text("5")  # the largest resident set so far is forgotten
+before, spent = resident("VmRSS"), []
+for _ in range(3):
+    began = time.perf_counter()
+    differ(asked)
+    spent.append(time.perf_counter() - began)
+print([min(spent), resident("VmHWM") - before])
+"""
 
 
 def main() -> None:
@@ -51,6 +74,7 @@ def main() -> None:
     _share("echo", seeds, "told as such, to 3 ms", _is_the_echo, 0.9)
     _share("tail", seeds, "told as a longer tail or nothing of it", _tail_is_fair, 0.95)
     _share("noise", seeds, "told as noisier or as hum's", _is_noisier, 0.9)
+    _share("noise", seeds, "nothing of tone, echo or tail told", _is_of_noise_alone, 0.95)
     _share("drive", seeds, "never told as noise, echo or tail", _is_no_other, 0.95)
     _time(10.0 if said.short else LONG_S)
 
@@ -139,6 +163,10 @@ def _is_noisier(_: Pair, told: Differences) -> bool:
     return "nois" in said or "hum" in said or told.a.noise_dbfs is None
 
 
+def _is_of_noise_alone(_: Pair, told: Differences) -> bool:
+    return all("nois" in line or "hum" in line or line == NOTHING for line in words(told))
+
+
 def _is_no_other(_: Pair, told: Differences) -> bool:
     said = " ".join(words(told))
     return not any(word in said for word in ("echo", "tail"))
@@ -156,9 +184,14 @@ def _time(seconds: float) -> None:
         asked = Differ(
             di=layers["di"], a=(layers["a1"], layers["a2"]), b=(layers["b1"], layers["b2"])
         )
-        before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-        took = min(_took(asked) for _ in range(3))
-        more = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024.0
+        told = subprocess.run(
+            [sys.executable, "-c", MEASURE],
+            env=environment(),
+            input=msgspec.json.encode(asked),
+            check=True,
+            capture_output=True,
+        ).stdout
+    took, more = json.loads(told)
     report.figure(
         f"{seconds:g} s, two microphones each",
         f"{took:.2f} s",
@@ -166,14 +199,8 @@ def _time(seconds: float) -> None:
         took < GOAL_S,
     )
     report.figure(
-        "    memory more at its peak", f"{more:.0f} MB", f"{GOAL_MB:g} MB", more < GOAL_MB
+        "    memory beyond imports, at most", f"{more:.0f} MB", f"{GOAL_MB:g} MB", more < GOAL_MB
     )
-
-
-def _took(asked: Differ) -> float:
-    began = time.perf_counter()
-    differ(asked)
-    return time.perf_counter() - began
 
 
 def _written(folder: Path, name: str, sound: Floats, frames: int) -> Layer:

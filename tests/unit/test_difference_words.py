@@ -74,7 +74,20 @@ def test_each_difference_has_its_words(found: Differences, said: str) -> None:
         told(b=replace(A, noise_dbfs=-76.0)),
         told(b=replace(A, noise_dbfs=None)),
         told(a=replace(A, noise_dbfs=-140.0), b=replace(A, noise_dbfs=-110.0)),
-        told(b=replace(A, rings=Rings(falls_s=0.2)), rings_longer_s=0.16),
+        told(b=replace(A, rings=Rings(falls_s=0.15)), rings_longer_s=0.11),
+        told(
+            a=replace(A, rings=Rings(falls_s=0.7)),
+            b=replace(A, rings=Rings(falls_s=0.87)),
+            rings_longer_s=0.17,
+        ),
+        told(
+            b=replace(A, rings=Rings(falls_s=0.25)), rings_longer_s=0.21, loudness=apart(0.0, 0.3)
+        ),
+        told(a=replace(A, echo=echo(300.0)), b=replace(A, echo=echo(300.0, -8.0))),
+        told(
+            a=replace(A, noise_dbfs=-66.0, hum_dbfs=-67.0, hum_hz=50),
+            b=replace(A, noise_dbfs=-69.0, hum_dbfs=-77.0, hum_hz=50),
+        ),
     ],
 )
 def test_what_is_not_heard_or_not_trusted_is_not_told(found: Differences) -> None:

@@ -8,8 +8,8 @@ import pytest
 from difference_cases import RATE, compared, di, echoed, noise, reverberant, shelf
 from scipy import signal
 
-from audio.measure.shapes import Fitted, fitted, shape_db
-from audio.measure.third_rows import RunningThirds, bands_at
+from audio.measure.shapes import Bands, Fitted, fitted, shape_power
+from audio.measure.third_rows import PARTS, RunningThirds, bands_at, middles_of_parts
 from audio.measure.thirds import edges_hz, exact_hz
 from audio.verdict.differences import NOTHING, words
 
@@ -101,6 +101,16 @@ def test_without_a_rest_there_is_no_noise_to_be_told() -> None:
     assert told.a.rings.reason == "the DI never stops and rests"
 
 
+@pytest.mark.parametrize("is_resting", [True, False])
+def test_noise_is_not_told_as_tone(is_resting: bool) -> None:
+    """The second sound hisses where the first has nothing: over the loudspeaker's upper end."""
+    played = di() if is_resting else np.random.default_rng(7).standard_normal(di().size) * 0.1
+    amp = signal.butter(6, 1500.0, fs=RATE)
+    a, b = (signal.lfilter(*amp, played) + noise(*hiss) for hiss in ((-85.0, 2), (-65.0, 3)))
+    lines = words(compared(a, b, played=played))
+    assert lines == (("noisier between the notes, by 20 dB",) if is_resting else (NOTHING,))
+
+
 def test_an_echo_is_told_with_its_time_and_whose_it_is() -> None:
     told = compared(A, echoed(B, ms=310.0, db=-9.0))
     assert told.a.echo is None
@@ -149,7 +159,7 @@ def test_third_octaves_hold_a_tone_and_white_noise_by_their_widths() -> None:
     sound = np.random.default_rng(3).standard_normal(20 * RATE)
     running = RunningThirds(rate=RATE)
     running.feed(sound)
-    for hz, power in zip(bands_at(RATE), np.mean(running.rows(), axis=0), strict=True):
+    for hz, power in zip(bands_at(RATE), np.mean(running.rows(), axis=0).sum(axis=1), strict=True):
         low, high = edges_hz(hz)
         if hz >= 500.0:
             assert 10 * np.log10(power / ((high - low) / (RATE / 2))) == pytest.approx(0.0, abs=0.6)
@@ -160,20 +170,43 @@ def test_shapes_are_the_cookbook_filters() -> None:
     """Referee: `scipy.signal.freqz` of the digital shelf, far under half the rate."""
     hz = np.array([100.0, 300.0, 500.0, 1000.0])
     _, response = signal.freqz(*shelf(500.0, 6.0), worN=hz, fs=RATE)
-    assert shape_db(Fitted("shelf", 500.0, 6.0), hz) == pytest.approx(
+    assert 10 * np.log10(shape_power(Fitted("shelf", 500.0, 6.0), hz)) == pytest.approx(
         20 * np.log10(np.abs(response)), abs=0.05
     )
 
 
+def test_a_tilt_is_so_many_decibels_an_octave() -> None:
+    power = shape_power(Fitted("tilt", 1000.0, -1.5), np.array([500.0, 1000.0, 4000.0]))
+    assert 10 * np.log10(power) == pytest.approx([1.5, 0.0, -3.0])
+
+
+def even_bands() -> Bands:
+    """Return all bands, filled evenly."""
+    hz = middles_of_parts(bands_at(48_000))
+    return Bands(hz=hz, fill=np.full_like(hz, 1.0 / PARTS))
+
+
+@pytest.mark.parametrize("part", range(PARTS))
+def test_what_a_bell_makes_of_a_band_is_told_by_where_in_it_the_sound_lies(part: int) -> None:
+    """Referee: `scipy.signal.freqs` of the cookbook's analogue bell, where there is any sound."""
+    hz = middles_of_parts(bands_at(48_000))
+    bands = Bands(hz=hz, fill=np.eye(PARTS)[np.full(hz.shape[0], part)])
+    turn, root, quality = 2 * np.pi * 500.0, 10 ** (9.0 / 40), 3.0
+    above = [1.0, turn * root / quality, turn**2]
+    below = [1.0, turn / root / quality, turn**2]
+    _, response = signal.freqs(above, below, worN=2 * np.pi * hz[:, part])
+    seen = bands.seen((Fitted("bell", 500.0, 9.0, quality),))
+    assert seen == pytest.approx(20 * np.log10(np.abs(response)), abs=1e-6)
+
+
 def test_two_shapes_at_once_are_both_found() -> None:
-    hz = np.array([exact_hz(one) for one in bands_at(48_000)])
     planted = Fitted("shelf", 3000.0, 6.0), Fitted("bell", 400.0, -5.0, 1.4)
-    db = sum(shape_db(one, hz) for one in planted) - 2.0
-    found, left = fitted(hz, np.asarray(db), np.ones_like(hz))
+    db = even_bands().seen(planted) - 2.0
+    found, left = fitted(even_bands(), db, np.ones_like(db))
     assert left < 0.1
     assert sorted((one.kind, round(one.db)) for one in found) == [("bell", -5), ("shelf", 6)]
 
 
 def test_a_constant_is_no_shape() -> None:
-    hz = np.array([exact_hz(one) for one in bands_at(48_000)])
-    assert fitted(hz, np.full_like(hz, 3.0), np.ones_like(hz))[0] == ()
+    count = len(bands_at(48_000))
+    assert fitted(even_bands(), np.full(count, 3.0), np.ones(count))[0] == ()

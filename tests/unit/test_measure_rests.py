@@ -16,6 +16,8 @@ from audio.measure.copies import Copy, plain_copy
 from audio.measure.rests import Rest, RunningRests
 from audio.measure.running import RunningLevels, window_frames
 from audio.measure.shared import RunningShared
+from audio.measure.third_rows import bands_at
+from audio.measure.thirds import edges_hz
 
 RATE = 48_000
 
@@ -55,6 +57,27 @@ def test_noise_is_that_of_the_rest_not_of_the_music(dbfs: float) -> None:
     assert found is not None
     assert found.noise_dbfs == pytest.approx(dbfs, abs=0.2)
     assert found.hum is None
+
+
+def test_the_bands_of_the_rest_hold_its_noise_by_their_widths() -> None:
+    """White noise holds power by the hertz; band edges: IEC 61260-1, base ten (from memory)."""
+    found = rest(played(), 0.5 * played() + hiss(played().size, dbfs=-60.0))
+    assert found is not None
+    assert found.parts is not None
+    for hz, power in zip(bands_at(RATE), np.sum(found.parts, axis=1), strict=True):
+        low, high = edges_hz(hz)
+        if hz >= 1000.0:
+            held = 10 * np.log10(power / ((high - low) / (RATE / 2)))
+            assert held == pytest.approx(-60.0, abs=1.2)
+
+
+def test_where_the_playing_is_quieter_than_the_rest_its_bands_are_not_known() -> None:
+    sound = hiss(played().size, dbfs=-60.0)
+    sound[: 3 * RATE] = 0.0
+    found = rest(played(), sound)
+    assert found is not None
+    assert found.noise_dbfs == pytest.approx(-60.0, abs=0.2)
+    assert found.parts is None
 
 
 @pytest.mark.parametrize("hz", [50, 60])
@@ -101,7 +124,11 @@ def test_the_tail_behind_the_di_is_a_rest() -> None:
 def test_how_the_return_was_cut_does_not_show(data: st.DataObject) -> None:
     sound = 0.5 * played() + hiss(played().size)
     cuts = tuple(sorted(data.draw(st.lists(st.integers(0, sound.size), max_size=12))))
-    assert rest(played(), sound, cuts=cuts) == rest(played(), sound)
+    cut, whole = rest(played(), sound, cuts=cuts), rest(played(), sound)
+    assert cut == whole
+    assert cut is not None
+    assert whole is not None
+    np.testing.assert_array_equal(cut.parts, whole.parts)
 
 
 # ------------------------------------------------------------------ plain copies
