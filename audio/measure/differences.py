@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from msgspec.structs import replace
 
-from audio.measure.heard_sound import RunningDi, RunningSound
+from audio.measure.heard_sound import RunningDi, RunningSound, rests_of
 from audio.measure.jackknife import without_each
 from audio.measure.played_echo import echo_between, repeats_more
 from audio.measure.rings import falls_s, stops_of
@@ -54,7 +54,7 @@ def differences(
     Differences
         B less A.
     """
-    rest_a, rest_b = a.rest(di), b.rest(di)
+    rest_a, rest_b = rests_of(di, a, b)
     along = Along.of(di, (a, rest_a), (b, rest_b))
     mine, other = _figures(a, di, along.a, rest_a), _figures(b, di, along.b, rest_b)
     mine, other = _with_echoes(di, a, b, mine, other)

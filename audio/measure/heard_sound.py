@@ -145,9 +145,13 @@ class RunningSound:
         """Return the RMS of all of it."""
         return db_from_ratio(float(np.sqrt(self._square / max(self._frames, 1))))
 
-    def rest(self, di: RunningDi) -> Rest | None:
-        """Return what it is where the DI rests; None where it never rests for long enough."""
-        return self._rests.rest(di.levels_dbfs(), self._levels.levels_dbfs())
+    def still(self, di: RunningDi) -> dict[int, float]:
+        """Return the mean square of each half second that rests, by its number."""
+        return self._rests.still(di.levels_dbfs(), self._levels.levels_dbfs())
+
+    def rest(self, number: int, still: dict[int, float]) -> Rest:
+        """Return what it is in one of them."""
+        return self._rests.at(number, still)
 
     def weighted_rows(self, rows: int) -> Floats:
         """Return the K-weighted mean square of each row of `RunningThirds`, (rows,)."""
@@ -160,6 +164,24 @@ class RunningSound:
         power = np.mean(crest_windows(self.cells.squares()), axis=1)
         tiny = 1e-20
         return np.asarray(10.0 * np.log10(np.maximum(peaks**2, tiny) / np.maximum(power, tiny)))
+
+
+def rests_of(di: RunningDi, a: RunningSound, b: RunningSound) -> tuple[Rest | None, Rest | None]:
+    """Return what two sounds are in the same half second: that in which both are quietest.
+
+    Where there is none in which both are still, what one is alone; nothing where each is still somewhere
+    else: what dies away in one would be held against the noise of the other.
+    """
+    first, second = a.still(di), b.still(di)
+    both = sorted(first.keys() & second.keys())
+    if both:
+        at = min(both, key=lambda one: first[one] * second[one])
+        return a.rest(at, first), b.rest(at, second)
+    if first and not second:
+        return a.rest(min(first, key=lambda one: first[one]), first), None
+    if second and not first:
+        return None, b.rest(min(second, key=lambda one: second[one]), second)
+    return None, None
 
 
 def crest_windows(cells: Floats) -> Floats:

@@ -12,7 +12,7 @@ from audio.measure.third_rows import parts_of
 from audio.vocab.units import db_from_ratio
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -88,25 +88,34 @@ class RunningRests:
         Returns
         -------
         Rest | None
-            Of the quietest half second that is as loud at its end as at its beginning; None where the
-            DI never rests for so long.
+            Of the quietest of `still`; None where there is none.
+        """
+        still = self.still(di_dbfs, levels_dbfs)
+        return self.at(min(still, key=lambda one: still[one]), still) if still else None
+
+    def still(self, di_dbfs: Sequence[float], levels_dbfs: Sequence[float]) -> dict[int, float]:
+        """Return the mean square of each half second that rests, by its number.
+
+        The DI rests in it, and the return is as loud at its end as at its beginning. They begin a quarter
+        of a second apart; levels are those of `rest`.
         """
         sent = np.full(len(levels_dbfs), -np.inf)
         known = min(len(di_dbfs), sent.size)
         sent[:known] = di_dbfs[:known]
         loudest = max(di_dbfs, default=-np.inf)
         power = 10.0 ** (np.asarray(levels_dbfs) / 10.0)
-        found = [
-            (float(np.mean(power[at : at + STRETCH_WINDOWS])), hop)
+        return {
+            hop: float(np.mean(power[at : at + STRETCH_WINDOWS]))
             for hop, at in enumerate(range(0, _STEP * self._hops, _STEP))
             if np.all(sent[max(at - _AFTER_WINDOWS, 0) : at + STRETCH_WINDOWS] <= loudest - REST_DB)
             and _stable(power[at : at + STRETCH_WINDOWS])
-        ]
-        if not found:
-            return None
-        lowest, hop = min(found)
-        hum, parts = self._heard.get(hop, (None, None))
-        return Rest(noise_dbfs=db_from_ratio(float(np.sqrt(lowest))), hum=hum, parts=parts)
+        }
+
+    def at(self, number: int, still: Mapping[int, float]) -> Rest:
+        """Return what the return is in one of the half seconds of `still`."""
+        hum, parts = self._heard.get(number, (None, None))
+        noise_dbfs = db_from_ratio(float(np.sqrt(still[number])))
+        return Rest(noise_dbfs=noise_dbfs, hum=hum, parts=parts)
 
     def _look(self, stretch: NDArray[np.float64]) -> None:
         level = rms(stretch)

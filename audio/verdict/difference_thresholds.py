@@ -14,17 +14,21 @@ SURE_TIMES: Final = 3.0
 """A difference must be so many times its own standard error: of Gaussian ones three in a thousand are by
 chance, and some ten figures are looked at in each pair."""
 
-MOVES_DB: Final = 0.2
+SURE_SHAPE_TIMES: Final = 4.5
+"""The same of a shape, which was looked for among hundreds: of 140 pairs of takes alike one was told by
+3.9 of its errors (measured, rooms of seeds from 40 000 on)."""
+
+MOVES_DB: Final = 0.12
 """A loudness whose difference is no surer than this is a sound's that moves by itself, a tremolo's: fifteen
-seconds of one leave 0.2 to 0.6 dB (measured, rooms of seeds below 1000), an amp that stands still 0.05."""
+seconds of one leave 0.14 to 0.6 dB (measured, rooms of seeds below 1000 and from 40 000 on), an amp that
+stands still 0.05."""
 
 SURE_MOVING_TIMES: Final = 6.0
 """The same of sounds that move by themselves: their stretches are no independent draws, and of shapes that
 were looked for among hundreds the errors were passed by up to five times (the same rooms)."""
 
 MOVING_NOISE_TIMES: Final = 2.0
-"""Noise of such sounds must differ by so much more, and a tail that only a stop or two tell: a rest, and
-the note before it, are as loud as they happen to swing there."""
+"""Noise of such sounds must differ by so much more: a rest is as loud as it happens to swing there."""
 
 SHORT_TIMES: Final = 2.0
 """Every threshold of a stretch too short to tell how far it is to be trusted is higher by this: within ten
@@ -49,17 +53,8 @@ NOISE_DB: Final = 6.0
 """Noise at equal loudness, twice the amplitude: an idle amp wanders by 1 to 3 dB as it warms up (common
 practice, no source)."""
 
-HUM_DB: Final = 9.0
-"""The same of hum alone: half a second tells its lines from the noise between them to some decibels; two
-takes of one room differed by up to 7 dB (measured in the same rooms)."""
-
 ECHO_STEP_DB: Final = 3.0
 """What of an echo's strength weighs as much as another difference at its threshold."""
-
-HUM_NOISE_DB: Final = 4.5
-"""And what all of the noise must have moved by then: hum through a tremolo is as loud as it swings in the
-half second that rests, and one room of 120 lost 3 dB of noise and 9 dB of hum so (measured, rooms of seeds
-from 40 000 on)."""
 
 HUM_STANDS_DB: Final = 6.0
 """Hum that only one of the two has is told where it makes the most of its noise: it lies at most so far
@@ -79,3 +74,7 @@ takes alike, or through a tremolo, is told to 0.03 s (measured, rooms of seeds f
 
 LONGER_TIMES: Final = 1.3
 """And longer by this share, so that of a long reverb not each tenth is told."""
+
+MOVING_LONGER_TIMES: Final = 2.0
+"""The same of what moves by itself: a swing of 8 dB moves the end of a fall of 30 dB by a quarter of it,
+and the two sounds may swing against each other."""

@@ -15,21 +15,21 @@ from audio.verdict.difference_thresholds import (
     ECHO_DB,
     ECHO_MS,
     ECHO_STEP_DB,
-    HUM_DB,
-    HUM_NOISE_DB,
     HUM_STANDS_DB,
     LONGER_S,
     LONGER_TIMES,
     MOST_LINES,
     MOVES_DB,
+    MOVING_LONGER_TIMES,
     MOVING_NOISE_TIMES,
     NOISE_DB,
     SHORT_TIMES,
     SURE_MOVING_TIMES,
+    SURE_SHAPE_TIMES,
     SURE_TIMES,
     TILT_DB,
 )
-from audio.verdict.thresholds import NOISE_TOLD_DBFS, SAME_LEVEL_DB, SAME_THIRD_DB
+from audio.verdict.thresholds import NOISE_TOLD_DBFS, SAME_LEVEL_DB, SAME_NOISE_DB, SAME_THIRD_DB
 from audio.vocab.differences import Apart, Differences, Shape, ShapeKind, SoundFigures
 from audio.vocab.results import Echo
 
@@ -66,7 +66,7 @@ def words(found: Differences) -> tuple[str, ...]:
     silent = [name for name, one in (("A", found.a), ("B", found.b)) if one.loudness_lufs is None]
     if silent:
         return (f"{' and '.join(silent)}: nothing loud enough to be compared",)
-    sure = _sure(found)
+    sure = SURE_MOVING_TIMES if _moves(found) else SURE_SHAPE_TIMES
     shapes = [one for one in found.shapes if _size(one.apart, _LEAST_DB[one.kind], sure)]
     lines = [*_level(found), *(_tone(one) for one in shapes), *_crest(found, shapes)]
     lines += [*_noise(found), *_echo(found.a, found.b), *_tail(found)]
@@ -148,7 +148,7 @@ def _noise(found: Differences) -> Iterator[_Line]:
         return
     up = b - a - (found.loudness.db if found.loudness else 0.0)
     times = MOVING_NOISE_TIMES if _moves(found) else 1.0
-    hum = _hum(found) if abs(up) >= times * HUM_NOISE_DB else None
+    hum = _hum(found, times * NOISE_DB) if abs(up) >= times * SAME_NOISE_DB else None
     if hum is not None:
         yield hum
     elif abs(up) >= times * NOISE_DB and max(a, b) > NOISE_TOLD_DBFS:
@@ -164,7 +164,7 @@ def _noisier(a: float, b: float, up: float) -> str:
     return f"{what} between the notes, by {abs(up):.0f} dB"
 
 
-def _hum(found: Differences) -> _Line | None:
+def _hum(found: Differences, least_db: float) -> _Line | None:
     a, b = _hum_dbfs(found.a), _hum_dbfs(found.b)
     if a is None and b is None:
         return None
@@ -178,7 +178,7 @@ def _hum(found: Differences) -> _Line | None:
         text = f"hum of {hz} Hz" if a is None else f"without the hum of {hz} Hz"
         return _Line(max(over / NOISE_DB, 1.0), f"{text}, {_dbfs(its or 0.0)}")
     up = b - a - (found.loudness.db if found.loudness else 0.0)
-    if abs(up) < HUM_DB or not _makes_the_noise(found.b if up > 0.0 else found.a, max(a, b)):
+    if abs(up) < least_db or not _makes_the_noise(found.b if up > 0.0 else found.a, max(a, b)):
         return None
     return _Line(
         abs(up) / NOISE_DB, f"{'more' if up > 0.0 else 'less'} hum of {hz} Hz, by {abs(up):.0f} dB"
@@ -243,9 +243,9 @@ def _tail(found: Differences) -> Iterator[_Line]:
     if a is None or b is None or longer is None or any(_echo(found.a, found.b)):
         return
     unsure = found.rings_plus_minus_s
-    once = MOVING_NOISE_TIMES * LONGER_S if _moves(found) else LONGER_S
-    least = once if unsure is None else max(LONGER_S, _sure(found) * unsure)
-    if abs(longer) < least or max(a, b) < LONGER_TIMES * min(a, b):
+    least = LONGER_S if unsure is None else max(LONGER_S, _sure(found) * unsure)
+    times = MOVING_LONGER_TIMES if _moves(found) else LONGER_TIMES
+    if abs(longer) < least or max(a, b) < times * min(a, b):
         return
     what = "longer" if longer > 0.0 else "shorter"
     yield _Line(abs(longer) / LONGER_S, f"{what} tail: {b:.2g} s in place of {a:.2g} s")

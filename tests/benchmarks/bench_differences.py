@@ -21,11 +21,13 @@ import numpy as np
 import pyloudnorm
 import report
 import soundfile
-from difference_plants import Pair, Plant, pair
+from difference_plants import REVERB_UNDER_DB, Pair, Plant, pair
 from likeness_rooms import RATE, Floats
 
 from audio.measure.differences import differences
 from audio.measure.heard_sound import RunningDi, RunningSound
+from audio.measure.rings import FALL_DB
+from audio.verdict.difference_thresholds import LONGER_S
 from audio.verdict.differences import NOTHING, words
 from audio.vocab.children import environment
 from audio.vocab.differences import Differences
@@ -72,7 +74,7 @@ def main() -> None:
     _filters("shelf", seeds)
     _filters("bell", seeds)
     _share("echo", seeds, "told as such, to 3 ms", _is_the_echo, 0.9)
-    _share("tail", seeds, "told as a longer tail or nothing of it", _tail_is_fair, 0.95)
+    _share("tail", seeds, "told as a longer tail where it is one", _tail_is_fair, 0.95)
     _share("noise", seeds, "told as noisier or as hum's", _is_noisier, 0.9)
     _share("noise", seeds, "nothing of tone, echo or tail told", _is_of_noise_alone, 0.95)
     _share("drive", seeds, "never told as noise, echo or tail", _is_no_other, 0.95)
@@ -152,10 +154,18 @@ def _is_the_echo(one: Pair, told: Differences) -> bool:
     return echo is not None and abs(echo.repeat_ms - one.ms) <= 3.0
 
 
-def _tail_is_fair(_: Pair, told: Differences) -> bool:
+def _tail_is_fair(one: Pair, told: Differences) -> bool:
+    """Return whether a longer tail is told; nothing of it where none can be told, or none was gained.
+
+    A reverb so far under what it repeats, 60 dB down after so long, is 30 dB down after `falls_s`; a sound
+    that rings as long by itself gains nothing by it.
+    """
     said = " ".join(words(told))
+    falls_s = (FALL_DB - REVERB_UNDER_DB) / 60.0 * one.ms / 1000.0
+    own_s = told.a.rings.falls_s
+    is_gained = own_s is not None and falls_s > own_s + LONGER_S
     is_measured = told.rings_longer_s is not None and told.a.echo is None
-    return "shorter tail" not in said and ("longer tail" in said or not is_measured)
+    return "shorter tail" not in said and ("longer tail" in said or not (is_measured and is_gained))
 
 
 def _is_noisier(_: Pair, told: Differences) -> bool:

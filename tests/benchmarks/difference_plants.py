@@ -22,6 +22,10 @@ PLANTS: tuple[Plant, ...] = (
 )
 
 
+REVERB_UNDER_DB = 8.0
+"""How far a reverb lies under what it is given, in all."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Pair:
     """Two takes, shape (frames,) each, on the DI's frames."""
@@ -137,9 +141,9 @@ def _repeated(sound: Floats, ms: float, db: float, feedback: float) -> Floats:
 
 
 def _reverberant(sound: Floats, ms: float, draw: np.random.Generator) -> Floats:
-    """Return a sound with a reverb, 60 dB down after so many milliseconds, 8 dB under it in all."""
+    """Return a sound with a reverb, 60 dB down after so many milliseconds."""
     frames = round(ms / 1000 * RATE)
     room_of = draw.standard_normal(frames) * 10 ** (-3.0 * np.arange(frames) / frames)
-    room_of *= 10 ** (-8.0 / 20) / np.sqrt(np.sum(room_of**2))
+    room_of *= 10 ** (-REVERB_UNDER_DB / 20) / np.sqrt(np.sum(room_of**2))
     room_of[: RATE // 100] = 0.0
     return sound + signal.oaconvolve(sound, room_of)[: sound.size]

@@ -20,7 +20,7 @@ from scipy import signal
 from audio.device.simulated.amp import Amplifier
 from audio.device.simulated.cabinet import random_cabinet
 from audio.device.simulated.filters import SINC_LATENCY, fractional_kernel, split_delay
-from audio.device.simulated.lines import hum
+from audio.device.simulated.lines import GROUND, MAINS, hum
 from audio.device.simulated.near import with_distance
 from audio.device.simulated.pedals.chain import Chain
 from audio.vocab.air import ROOM_CELSIUS, speed_of_sound_m_s
@@ -127,9 +127,16 @@ def take(room: LikenessRoom, number: int, change: Change = "nothing", sign: int 
     if room.near_field:
         near = with_distance(near, distance_cm=room.distances_cm[0], rate=RATE)
     microphones = zip((near, far), room.distances_cm, room.gains_db, strict=True)
+    mains_at = int(np.random.default_rng([room.seed, 13, number]).integers(RATE))
     returns = [
-        _heard(room, draw, delayed(convolved(loud, cabinet), late + _air_frames(cm)), gain_db=gain)
-        for cabinet, cm, gain in microphones
+        _heard(
+            room,
+            draw,
+            delayed(convolved(loud, cabinet), late + _air_frames(cm)),
+            gain_db=gain,
+            mains=(by, mains_at),
+        )
+        for by, (cabinet, cm, gain) in zip((MAINS, GROUND), microphones, strict=True)
     ]
     straight = delayed(room.di, late)[:frames]
     witness = straight + ratio_from_db(-110.0) * draw.standard_normal(frames)
@@ -163,15 +170,20 @@ def _air_frames(cm: float) -> float:
     return cm / 100.0 / speed_of_sound_m_s(ROOM_CELSIUS) * RATE
 
 
-def _heard(room: LikenessRoom, draw: Draw, sound: Floats, *, gain_db: float) -> Floats:
-    """Return what a microphone's input records of a sound."""
+def _heard(
+    room: LikenessRoom, draw: Draw, sound: Floats, *, gain_db: float, mains: tuple[int, int]
+) -> Floats:
+    """Return what a microphone's input records of a sound.
+
+    Hum comes to each microphone by a way of its own, the same in every take: mixed, it adds up alike.
+    """
+    by, mains_at = mains
     frames = sound.size
     sound = sound * ratio_from_db(gain_db)
     sound += ratio_from_db(room.noise_dbfs) * draw.standard_normal(frames)
     if room.hum_hz is not None:
-        seed = int(draw.integers(1 << 30))
-        lines = hum(hz=room.hum_hz, level_dbfs=room.hum_dbfs, rate=RATE, seed=seed)
-        sound += lines.take(int(draw.integers(RATE)), frames)
+        lines = hum(hz=room.hum_hz, level_dbfs=room.hum_dbfs, rate=RATE, seed=room.seed, by=by)
+        sound += lines.take(mains_at, frames)
     return _codes(sound)
 
 

@@ -101,6 +101,33 @@ def test_without_a_rest_there_is_no_noise_to_be_told() -> None:
     assert told.a.rings.reason == "the DI never stops and rests"
 
 
+def test_noise_of_both_is_heard_in_the_same_half_second() -> None:
+    """The rest is two seconds long: one hisses at its beginning, the other at its end."""
+    first, second = A.copy(), B.copy()
+    half = 3 * RATE // 4
+    first[-2 * RATE : -2 * RATE + half] += noise(-60.0, 4)[:half]
+    second[-half:] += noise(-40.0, 5)[:half]
+    told = compared(first, second)
+    assert told.a.noise_dbfs == pytest.approx(-75.0, abs=0.5)
+    assert told.b.noise_dbfs == pytest.approx(-75.0, abs=0.5)
+    assert words(told) == (NOTHING,)
+
+
+def test_where_each_is_still_in_another_rest_noise_is_not_told() -> None:
+    """In each tail the other one still dies away."""
+    dying = noise(-30.0, 4)[: 2 * RATE] * 10 ** (-np.arange(2 * RATE) / RATE)
+    played = np.concatenate((di(), di()))
+    first, second = (
+        np.concatenate((one, one)) + 1e-5 * np.random.default_rng(9).standard_normal(played.size)
+        for one in (A, B)
+    )
+    middle = slice(di().size - 2 * RATE, di().size)
+    first[middle] += dying
+    second[-2 * RATE :] += dying
+    told = compared(first, second, played=played)
+    assert (told.a.noise_dbfs, told.b.noise_dbfs) == (None, None)
+
+
 @pytest.mark.parametrize("is_resting", [True, False])
 def test_noise_is_not_told_as_tone(is_resting: bool) -> None:
     """The second sound hisses where the first has nothing: over the loudspeaker's upper end."""
