@@ -311,7 +311,7 @@ class Runner:
                 self._close_deck()
                 self._tell(news.StreamClosed())
             case RunStep():
-                self._step(asked)
+                self._measured(asked)
             case RunPass():
                 self._pass(asked)
             case Listen():
@@ -368,9 +368,6 @@ class Runner:
         if self._deck is None:
             raise UseError("the stream is not open; open it at the send first")
         return self._deck
-
-    def _step(self, asked: RunStep) -> None:
-        self._measured(asked)
 
     def _measured(self, asked: RunStep) -> SetupRecord | None:
         """Measure a step; None where the device failed, which is told."""

@@ -94,7 +94,7 @@ def test_two_sounds_of_a_session_are_compared_in_one_go(session: Session) -> Non
         told = sounds_apart(session, worker, PART, "001", "002", section=parse_section("2-8 s"))
         assert told.words == ("4.0 dB quieter",)
         with pytest.raises(UseError, match="are the same sound; name two"):
-            sounds_apart(session, worker, PART, "001", "1")
+            sounds_apart(session, worker, PART, "001", "001")
         with pytest.raises(UseError, match="riff has no variant 009"):
             sounds_apart(session, worker, PART, "001", "009")
 
