@@ -29,7 +29,7 @@ were looked for among hundreds the errors were passed by up to five times (the s
 
 MOVING_NOISE_TIMES: Final = 1.5
 """Noise of such sounds must differ by so much more: a rest is as loud as it happens to swing there. Of 74
-pairs through slow tremolos up to 8 dB deep the most was 4.9 dB (measured, rooms of seeds from 43 000 on)."""
+pairs through slow tremolos up to 8 dB deep the most was 4.9 dB (measured, rooms from seed 43 000 on)."""
 
 SHORT_TIMES: Final = 2.0
 """Every threshold of a stretch too short to tell how far it is to be trusted is higher by this: within ten
