@@ -24,6 +24,7 @@ from audio.verdict.difference_thresholds import (
     MOVING_NOISE_TIMES,
     NOISE_DB,
     SHORT_TIMES,
+    SURE_MOVING_SHAPE_TIMES,
     SURE_MOVING_TIMES,
     SURE_SHAPE_TIMES,
     SURE_TIMES,
@@ -66,7 +67,7 @@ def words(found: Differences) -> tuple[str, ...]:
     silent = [name for name, one in (("A", found.a), ("B", found.b)) if one.loudness_lufs is None]
     if silent:
         return (f"{' and '.join(silent)}: nothing loud enough to be compared",)
-    sure = SURE_MOVING_TIMES if _moves(found) else SURE_SHAPE_TIMES
+    sure = SURE_MOVING_SHAPE_TIMES if _moves(found) else SURE_SHAPE_TIMES
     shapes = [one for one in found.shapes if _size(one.apart, _LEAST_DB[one.kind], sure)]
     lines = [*_level(found), *(_tone(one) for one in shapes), *_crest(found, shapes)]
     lines += [*_noise(found), *_echo(found.a, found.b), *_tail(found)]

@@ -94,7 +94,7 @@ def test_what_is_not_heard_or_not_trusted_is_not_told(found: Differences) -> Non
 
 
 def test_of_sounds_that_move_by_themselves_more_is_asked() -> None:
-    shapes = (shape("above", 2000.0, 2.0, 0.4),)
+    shapes = (shape("above", 2000.0, 2.0, 0.27),)
     assert words(told(loudness=apart(0.0, 0.05), shapes=shapes)) != (NOTHING,)
     assert words(told(loudness=apart(0.0, 0.3), shapes=shapes)) == (NOTHING,)
 
