@@ -20,6 +20,7 @@ from audio.verdict.difference_thresholds import (
     LONGER_TIMES,
     MOST_LINES,
     MOVES_DB,
+    MOVING_ECHO_DB,
     MOVING_LONGER_TIMES,
     MOVING_NOISE_TIMES,
     NOISE_DB,
@@ -70,7 +71,7 @@ def words(found: Differences) -> tuple[str, ...]:
     sure = SURE_MOVING_SHAPE_TIMES if _moves(found) else SURE_SHAPE_TIMES
     shapes = [one for one in found.shapes if _size(one.apart, _LEAST_DB[one.kind], sure)]
     lines = [*_level(found), *(_tone(one) for one in shapes), *_crest(found, shapes)]
-    lines += [*_noise(found), *_echo(found.a, found.b), *_tail(found)]
+    lines += [*_noise(found), *_echo(found), *_tail(found)]
     lines.sort(key=lambda line: -line.weight)
     return tuple(line.text for line in lines[:MOST_LINES]) or (NOTHING,)
 
@@ -208,14 +209,12 @@ def _dbfs(level: float) -> str:
 # ------------------------------------------------------------------ in time
 
 
-def _echo(a: SoundFigures, b: SoundFigures) -> Iterator[_Line]:
-    mine, other = a.echo, b.echo
-    if other is None:
-        if mine is not None:
-            yield _echo_alone("without the echo", mine)
-        return
-    if mine is None:
-        yield _echo_alone("an echo", other)
+def _echo(found: Differences) -> Iterator[_Line]:
+    mine, other = found.a.echo, found.b.echo
+    if mine is None or other is None:
+        alone = mine or other
+        if alone and not (_moves(found) and alone.level_db < MOVING_ECHO_DB):
+            yield _echo_alone("an echo" if other else "without the echo", alone)
         return
     if abs(other.repeat_ms - mine.repeat_ms) > ECHO_MS:
         text = f"the echo at {other.repeat_ms:.0f} ms in place of {mine.repeat_ms:.0f} ms"
@@ -241,7 +240,7 @@ def _echo_weight(one: Echo) -> float:
 def _tail(found: Differences) -> Iterator[_Line]:
     """Return nothing where echoes differ: they are the tail."""
     a, b, longer = found.a.rings.falls_s, found.b.rings.falls_s, found.rings_longer_s
-    if a is None or b is None or longer is None or any(_echo(found.a, found.b)):
+    if a is None or b is None or longer is None or any(_echo(found)):
         return
     unsure = found.rings_plus_minus_s
     least = LONGER_S if unsure is None else max(LONGER_S, _sure(found) * unsure)

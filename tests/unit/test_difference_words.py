@@ -99,6 +99,14 @@ def test_of_sounds_that_move_by_themselves_more_is_asked() -> None:
     assert words(told(loudness=apart(0.0, 0.3), shapes=shapes)) == (NOTHING,)
 
 
+def test_a_faint_echo_of_sounds_that_move_by_themselves_is_not_told() -> None:
+    moving = apart(0.0, 0.3)
+    faint, clear = (replace(A, echo=echo(900.0, db)) for db in (-18.0, -12.0))
+    assert words(told(b=faint)) == ("an echo at 900 ms, 18 dB under",)
+    assert words(told(b=faint, loudness=moving)) == (NOTHING,)
+    assert words(told(a=clear, loudness=moving)) == ("without the echo at 900 ms, 12 dB under",)
+
+
 def test_noise_is_compared_at_equal_loudness() -> None:
     """B is the same sound 8 dB up: its noise came up with it."""
     louder = replace(A, noise_dbfs=-72.0)
