@@ -50,6 +50,8 @@ Happened = Literal[
     "blind begun",
     "blind answer",
     "blind ended",
+    "handed over",
+    "choices read",
 ]
 """What this program writes. ``claimed``, ``judged``, ``recovered`` and ``empty`` (claimed, but nothing
 rolled) have ``part`` and ``number``; what was added to a part ``part`` and ``file``; ``song added``
@@ -70,7 +72,9 @@ stand in ``plan.yaml``;
 ``findings accepted`` has ``part``, ``revision`` and ``codes`` of what is to be sent as it is. Of a blind
 sitting all have ``sitting``, its number; ``blind begun`` has ``part``, ``mode``, ``sounds``, ``listener``,
 ``planned`` and ``trials``, what lies behind the places of each; ``blind answer`` ``trial``, ``behind`` and
-``said``; ``blind ended`` ``early``."""
+``said``; ``blind ended`` ``early``.
+``handed over`` has ``name``, ``token`` and ``sounds``, the numbers of each part's; ``choices read``
+``name``, ``token``, ``listener``, ``blind`` and ``chosen``, the keys of each part's sounds."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
