@@ -45,6 +45,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.nodeid.startswith(AUDIO_SERVER):
             item.add_marker(pytest.mark.xdist_group("audio server"))
+        if item.nodeid.startswith("tests/browser/"):  # one browser at a time is started
+            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -53,6 +53,13 @@ def needs_jack() -> pytest.MarkDecorator:
     return _needs(found=found, what="the PortAudio library", package="libportaudio2")
 
 
+def needs_browser() -> pytest.MarkDecorator:
+    """Need a browser that can be led by a program."""
+    if shutil.which("chromium") is None:
+        return _needs(found=False, what="chromium", package="chromium")
+    return needs_program("chromedriver", package="chromium-driver")
+
+
 def _needs(*, found: bool, what: str, package: str) -> pytest.MarkDecorator:
     reason = f"{what} is not installed: apt-get install {package}"
     if not found and os.environ.get("CI") == "true":

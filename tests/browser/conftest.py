@@ -1,0 +1,26 @@
+"""One browser for all tests of this folder that run in one process."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from browsing import browser, complaints, requested
+from selenium.webdriver import Chrome
+
+
+@pytest.fixture(scope="session")
+def one_browser() -> Iterator[Chrome]:
+    """Give the browser, whatever an earlier test left in it."""
+    driver = browser()
+    yield driver
+    driver.quit()
+
+
+@pytest.fixture
+def chromium(one_browser: Chrome) -> Chrome:
+    """Give the browser with an empty page and empty logs. Its tests are marked `needs.needs_browser`."""
+    one_browser.get("about:blank")
+    requested(one_browser)
+    complaints(one_browser)
+    return one_browser
