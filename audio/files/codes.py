@@ -41,6 +41,28 @@ def from_device(block: Samples, fmt: WaveFormat) -> Samples:
     return _nearest_codes(floats) if fmt.depth == 24 else floats
 
 
+def as_device(sound: NDArray[np.float64], fmt: WaveFormat) -> Samples:
+    """Return a sound as `from_device` takes a block.
+
+    Parameters
+    ----------
+    sound
+        Shape (frames,), or (channels, frames), full scale 1.0.
+    fmt
+        Of the file it is for: at depth 24 codes stay what they are, and what lies between two is rounded.
+
+    Returns
+    -------
+    Samples
+        Shape (frames, channels).
+    """
+    sound = np.atleast_2d(sound).T
+    if fmt.depth == 32:
+        return sound.astype(np.float32)
+    codes = np.clip(np.rint(sound * _CODES), -_CODES, _CODES - 1)
+    return (codes.astype(np.int64) << 8).astype(np.int32)
+
+
 def to_bytes(samples: Samples, fmt: WaveFormat) -> bytes:
     """Return samples as the file's bytes: interleaved, little-endian, `fmt.frame_bytes` a frame."""
     if fmt.depth == 32:

@@ -7,6 +7,7 @@ import msgspec
 from audio.vocab.alignment import Alignment
 from audio.vocab.bursts import BurstReading, Bursts
 from audio.vocab.differences import Differences
+from audio.vocab.handover import FileDone
 from audio.vocab.joining import Joints
 from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
@@ -188,6 +189,12 @@ class SoundsMatched(Answer, frozen=True, kw_only=True):
     matched: Matched
 
 
+class Handed(Answer, frozen=True, kw_only=True):
+    """Answer to `HandSound`, `CompressHanded` and `ProveHanded`."""
+
+    done: FileDone
+
+
 class Failed(Answer, frozen=True, kw_only=True):
     """The request could not be met."""
 
@@ -198,7 +205,8 @@ class Failed(Answer, frozen=True, kw_only=True):
 
 
 Answered = (
-    JointsFound
+    Handed
+    | JointsFound
     | JoinedWritten
     | Facts
     | Heads

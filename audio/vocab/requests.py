@@ -6,6 +6,7 @@ import msgspec
 
 from audio.vocab.air import ROOM_CELSIUS
 from audio.vocab.bursts import Bursts
+from audio.vocab.handover import Piece
 from audio.vocab.layers import Layer
 from audio.vocab.likeness import Recorded, Takes
 from audio.vocab.results import ClickTrain
@@ -352,8 +353,58 @@ class MatchSounds(Request, frozen=True, kw_only=True):
     sample_rate: int
 
 
+class HandSound(Request, frozen=True, kw_only=True):
+    """Write one file of a hand-over, replacing what an earlier try left. Answer: `Handed`.
+
+    Nobody waits here until it has reached the disk: whoever asks says `SyncHanded` at the end, and proves
+    what an earlier try left.
+    """
+
+    session: str
+    """The session's folder, absolute."""
+    folder: str
+    """The hand-over's, absolute; what lies between it and the file is made."""
+    piece: Piece
+    description: str
+    """For the header of a file that is written anew."""
+    made_at: str
+    """The same; ISO 8601."""
+
+
+class CompressHanded(Request, frozen=True, kw_only=True):
+    """Write a file of a hand-over once more, as FLAC, without a loss. Answer: `Handed`."""
+
+    folder: str
+    path: str
+    """Relative to the folder."""
+    to: str
+    """The same."""
+    comment: str
+    """Goes into the file: FLAC has no place for a time stamp that all readers know."""
+
+
+class ProveHanded(Request, frozen=True, kw_only=True):
+    """Read a file of a hand-over through. Answer: `Handed`."""
+
+    folder: str
+    path: str
+    """Relative to the folder."""
+
+
+class SyncHanded(Request, frozen=True, kw_only=True):
+    """Wait until files of a hand-over and their folders have reached the disk. Answer: `Done`."""
+
+    folder: str
+    paths: tuple[str, ...]
+    """Relative to the folder."""
+
+
 Asked = (
-    FindJoints
+    HandSound
+    | CompressHanded
+    | ProveHanded
+    | SyncHanded
+    | FindJoints
     | WriteJoined
     | Inspect
     | ReadHeads

@@ -24,6 +24,7 @@ from audio.vocab.answers import (
     EditCompared,
     Facts,
     Failed,
+    Handed,
     Heads,
     HitsFound,
     JoinedWritten,
@@ -43,6 +44,7 @@ from audio.vocab.answers import (
 from audio.vocab.bursts import BurstReading, Bursts
 from audio.vocab.differences import Differences
 from audio.vocab.errors import DeviceError, UseError
+from audio.vocab.handover import FileDone
 from audio.vocab.joining import Joints
 from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import SoundsCompared
@@ -58,6 +60,7 @@ from audio.vocab.requests import (
     Compare,
     CompareEdit,
     CompareSounds,
+    CompressHanded,
     CutPhrase,
     Differ,
     FindHits,
@@ -65,6 +68,7 @@ from audio.vocab.requests import (
     FindLoudest,
     Finish,
     Follow,
+    HandSound,
     Inspect,
     MakeBursts,
     MakeClicks,
@@ -72,6 +76,7 @@ from audio.vocab.requests import (
     MakeTone,
     MatchSounds,
     Outline,
+    ProveHanded,
     ReadBursts,
     ReadClicks,
     ReadCopy,
@@ -81,6 +86,7 @@ from audio.vocab.requests import (
     ReadSteady,
     Repair,
     Round,
+    SyncHanded,
     WriteJoined,
 )
 from audio.vocab.results import (
@@ -395,6 +401,16 @@ class Worker:
     def differ(self, asked: Differ, *, timeout_s: float = 300.0) -> Differences:
         """Return what is different between two sounds of a part."""
         return self._ask(asked, Differed, timeout_s).differences
+
+    def hand(
+        self, asked: HandSound | CompressHanded | ProveHanded, *, timeout_s: float = 1200.0
+    ) -> FileDone:
+        """Write, compress or prove one file of a hand-over; return what it is."""
+        return self._ask(asked, Handed, timeout_s).done
+
+    def sync_handed(self, asked: SyncHanded, *, timeout_s: float = 3600.0) -> None:
+        """Wait until files of a hand-over have reached the disk."""
+        self._ask(asked, Done, timeout_s)
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

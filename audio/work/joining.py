@@ -11,6 +11,7 @@ import numpy as np
 
 from audio.files import platform
 from audio.files.capture import CaptureFile
+from audio.files.codes import as_device
 from audio.files.wave import DATA_AT, WaveFormat, parse_header
 from audio.measure.joints import apart, best_joint, correlation_at, gains, level_db_at
 from audio.vocab.errors import UseError
@@ -28,7 +29,6 @@ _PIECE = 1 << 18
 _LEVEL_S = 0.2
 """Either side of a joint: over so much its levels are compared."""
 
-_CODES = float(1 << 23)
 PART = ".part"
 """Ending of a file that is not whole yet: nobody takes it for a recording."""
 
@@ -76,7 +76,7 @@ def write_joined(asked: WriteJoined) -> Recorded:
     frames = base.frames if asked.leave else asked.section_at + section.frames
     for at in range(0, frames, _PIECE):
         sound = _rendered(asked, base, section, at, min(_PIECE, frames - at))
-        file.write(_as_device(sound, fmt))
+        file.write(as_device(sound, fmt))
     done = file.close()
     if file.failed is not None:
         with suppress(OSError):
@@ -123,14 +123,6 @@ def _fade(  # noqa: PLR0917 - two sounds, their gains, and where
     if first < last:
         rows, gains_ = slice(first, last), slice(first - at, last - at)
         out[rows] = goes[gains_] * one[rows] + comes[gains_] * other[rows]
-
-
-def _as_device(sound: Floats, fmt: WaveFormat) -> NDArray[np.int32] | NDArray[np.float32]:
-    """Return (frames, 1) as a capture takes it; codes stay what they are, what was faded is rounded."""
-    if fmt.depth == 32:
-        return sound.astype(np.float32)[:, None]
-    codes = np.clip(np.rint(sound * _CODES), -_CODES, _CODES - 1.0).astype(np.int64)
-    return (codes << 8).astype(np.int32)[:, None]
 
 
 def _joint(

@@ -33,6 +33,7 @@ from audio.vocab.answers import (
     EditCompared,
     Facts,
     Failed,
+    Handed,
     Heads,
     JoinedWritten,
     JointsFound,
@@ -57,6 +58,7 @@ from audio.vocab.requests import (
     Compare,
     CompareEdit,
     CompareSounds,
+    CompressHanded,
     CutPhrase,
     Differ,
     FindHits,
@@ -64,6 +66,7 @@ from audio.vocab.requests import (
     FindLoudest,
     Finish,
     Follow,
+    HandSound,
     Inspect,
     MakeBursts,
     MakeClicks,
@@ -71,6 +74,7 @@ from audio.vocab.requests import (
     MakeTone,
     MatchSounds,
     Outline,
+    ProveHanded,
     ReadBursts,
     ReadClicks,
     ReadCopy,
@@ -79,6 +83,7 @@ from audio.vocab.requests import (
     ReadNoise,
     ReadSteady,
     Repair,
+    SyncHanded,
     WriteJoined,
 )
 from audio.vocab.work import Reply, decode_envelope, encode
@@ -200,6 +205,8 @@ class Desk:
                     from audio.work.differing import differ  # noqa: PLC0415 - as above
 
                 return Differed(differences=differ(asked))
+            case HandSound() | CompressHanded() | ProveHanded() | SyncHanded():
+                return _of_a_handover(asked)
             case _:
                 assert_never(asked)
 
@@ -239,6 +246,24 @@ def _of_a_join(asked: FindJoints | WriteJoined) -> Answered:
     if isinstance(asked, FindJoints):
         return JointsFound(joints=find_joints(asked))
     return JoinedWritten(recorded=write_joined(asked))
+
+
+def _of_a_handover(asked: HandSound | CompressHanded | ProveHanded | SyncHanded) -> Answered:
+    with LOADING:
+        from audio.work import handing  # noqa: PLC0415 - rarely asked for
+
+    match asked:
+        case HandSound():
+            return Handed(done=handing.hand_sound(asked))
+        case CompressHanded():
+            return Handed(done=handing.compress(asked))
+        case ProveHanded():
+            return Handed(done=handing.prove(asked))
+        case SyncHanded():
+            handing.sync(asked)
+            return Done()
+        case _:
+            assert_never(asked)
 
 
 def _of_a_round(asked: FindLoudest | ReadCopy | ReadCycle) -> Answered:
