@@ -19,6 +19,7 @@ from tui.present.terminal import say
 from tui.words import checking, measuring, noting, planning, sessions
 from tui.words.blind_words import blind_words
 from tui.words.differ_words import differ_words
+from tui.words.handover_words import handover_words
 from tui.words.join_words import join_words
 from tui.words.run_words import run_words
 
@@ -86,6 +87,7 @@ def build_parser() -> argparse.ArgumentParser:
     differ_words(verbs)
     join_words(verbs)
     run_words(verbs)
+    handover_words(verbs)
     sessions.open_words(verbs)
     sessions.card_words(verbs)
     sessions.completion_words(verbs)

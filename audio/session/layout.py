@@ -61,6 +61,11 @@ def sounds(folder: Path) -> Path:
     return folder / SOUNDS
 
 
+def handovers(folder: Path) -> Path:
+    """Return the folder of hand-overs, where they were not put elsewhere; made on demand."""
+    return folder / "handover"
+
+
 def phrase_wav(sound_folder: Path) -> Path:
     """Return the stretch of the DI that a sound is told by."""
     return sound_folder / "phrase.wav"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 import threading
 
@@ -11,15 +10,14 @@ from audio.vocab.setup import Live
 from audio.vocab.status import Status
 from audio.vocab.units import clock_time, db_from_ratio, signed
 from audio.vocab.wiring import Wiring
-from tui.present.terminal import clean, is_terminal, put, say, width, wrapped
+from tui.present.moving import MovingLine
+from tui.present.terminal import clean, put, say, width, wrapped
 
 SHOW_EVERY = 4
 """Pictures of the engine between two lines of progress: about five lines a second."""
 
 NO_LEVEL_DBFS = -150.0
 """Under this, nothing arrives at all."""
-
-_CLEAR = "\r\x1b[K"
 
 
 def level(dbfs: float) -> str:
@@ -82,19 +80,19 @@ class Plain:
     def __init__(self, stop: threading.Event) -> None:
         self._stop = stop
         self._stop_said = False
-        self._moving = False
+        self._line = MovingLine()
         self._said = ""
         self._pictures = 0
         self._roll: Rolling | None = None
 
     def heading(self, text: str) -> None:
         """Write one line."""
-        self._end_moving_line()
+        self._line.end()
         say(text)
 
     def step(self, text: str) -> None:
         """Write it under the heading."""
-        self._end_moving_line()
+        self._line.end()
         lines = wrapped(text, columns=width(sys.stderr), indent=2)
         put(sys.stderr, "".join(f"{line}\n" for line in lines))
 
@@ -117,16 +115,17 @@ class Plain:
     def rolling(self, status: Status) -> None:
         """Move the line of progress along, where there is a terminal that can."""
         self._pictures += 1
-        if self._roll is None or self._pictures % SHOW_EVERY or not _moves():
+        columns = self._line.columns()
+        if self._roll is None or self._pictures % SHOW_EVERY or not columns:
             return
-        roll, columns = self._roll, width(sys.stderr) - 1
-        line = progress(status, wiring=roll.wiring, frames=roll.plays_until, columns=columns)
-        put(sys.stderr, f"{_CLEAR}{line}")
-        self._moving = True
+        roll = self._roll
+        self._line.show(
+            progress(status, wiring=roll.wiring, frames=roll.plays_until, columns=columns)
+        )
 
     def ends(self) -> None:
         """Take the line of progress away."""
-        self._end_moving_line()
+        self._line.end()
 
     def stop_asked(self) -> bool:
         """Return whether Ctrl+C was pressed, and say once that it was heard."""
@@ -135,12 +134,3 @@ class Plain:
             self._stop_said = True
             self.step("stopping; what was recorded is kept")
         return asked
-
-    def _end_moving_line(self) -> None:
-        if self._moving:
-            put(sys.stderr, _CLEAR)
-            self._moving = False
-
-
-def _moves() -> bool:
-    return is_terminal(sys.stderr) and os.environ.get("TERM", "") not in ("", "dumb")

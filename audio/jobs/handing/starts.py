@@ -1,0 +1,49 @@
+"""Where all files of a song begin, so that they can be put side by side at one place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from audio.vocab.errors import UseError
+from audio.vocab.handover import Piece, SongStart
+from audio.vocab.session_file import Song
+from audio.vocab.units import clock_time
+
+FARTHEST_S = 900.0
+"""No song plays a quarter of an hour before its first guitar: bar 1 that far ahead of every file is a
+mistake, and would be so much silence in each of them."""
+
+
+def begun_together(song: Song, pieces: Sequence[Piece]) -> SongStart:
+    """Return where all of some files begin.
+
+    Parameters
+    ----------
+    song
+        Bar 1 is where they begin, where the song has one.
+    pieces
+        Its files, at least one.
+
+    Returns
+    -------
+    SongStart
+        Bar 1; earlier where a file begins before it, because nothing that was recorded is cut off; where
+        the first one begins if nobody knows bar 1.
+
+    Raises
+    ------
+    UseError
+        If bar 1 lies further than `FARTHEST_S` before the first file.
+    """
+    first = min(Fraction(one.time_reference, one.sample_rate) for one in pieces)
+    if song.song_start_s is None:
+        return SongStart(song=song.name, at_s=float(first))
+    bar_1 = Fraction(song.song_start_s)
+    if first - bar_1 > FARTHEST_S:
+        raise UseError(
+            f"{song.name}: bar 1 lies at {clock_time(song.song_start_s)} of the recorder, the first file at"
+            f" {clock_time(float(first))}; set song_start_s in session.yaml right, or hand over as recorded"
+        )
+    at = min(first, bar_1)
+    return SongStart(song=song.name, at_s=float(at), before_bar_1_s=float(bar_1 - at))
