@@ -363,6 +363,13 @@ class Desk(App[SecondpassError | None]):
         self.runner_look(LookAtVariant(part=variant.part, number=variant.number))
         self.push_screen(EvidenceScreen(variant.part, variant.number))
 
+    def show_handover(self) -> None:
+        """Show what would be handed over."""
+        from tui.screens.handover import HandoverScreen  # noqa: PLC0415 - the end of an evening
+
+        if not self.model.busy:
+            self.push_screen(HandoverScreen())
+
     def show_differences(self, part: str, a: SoundName, b: SoundName = "") -> None:
         """Show what is different between two sounds; a second one is found where none is named."""
         from tui.screens.differ import DifferScreen, other_than  # noqa: PLC0415 - as above

@@ -21,6 +21,7 @@ from audio.vocab.chain import Chain
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.errors import UseError
+from audio.vocab.handover import HandoverAsked
 from audio.vocab.layers import DI, SoundName, original_key, variant_key
 from audio.vocab.listening import ListeningNow
 from audio.vocab.messages import Counters, Opened
@@ -53,6 +54,7 @@ Word = Literal[
     "tail",
     "closing click",
     "judging",
+    "handing over",
     "stopping",
 ]
 """One word for what happens now."""
@@ -60,7 +62,7 @@ Word = Literal[
 Outcome = Literal["verdict", "stopped", "failed"]
 """A variant was left; it was stopped before the DI rolled; it could not be done."""
 
-Doing = Literal["stream", "click", "step", "pass", "wiring", "session", "run", "sounds"]
+Doing = Literal["stream", "click", "step", "pass", "wiring", "session", "run", "sounds", "handover"]
 """What an order is about."""
 
 Sound = Literal["nothing sounds", "about to send", "SENDING", "listening", "send silent"]
@@ -96,6 +98,12 @@ class Model:
     """The variant that was last looked at closely."""
     apart: news.SoundsCompared | None = None
     """The two sounds that were last compared."""
+    handover: HandoverAsked = field(default_factory=HandoverAsked)
+    """What would be handed over, as told in this sitting."""
+    handover_to: str = ""
+    """The folder; empty for one of the session's own."""
+    handing: news.HandingOver | news.HandOverDone | None = None
+    """How far the newest hand-over of this sitting is, or what became of it."""
     opened: Opened | None = None
     stream_wiring: Wiring | None = None
     stream_lost: str = ""
@@ -185,6 +193,8 @@ class Model:
                     self.snapshot = replace(self.snapshot, plan=one.plan, run=one.run)
             case news.PassDone():
                 self.done, self.outcome = one, "verdict"
+            case news.HandingOver() | news.HandOverDone():
+                self.handing = one
             case news.Stopped():
                 self._stopped()
             case news.Trouble():
@@ -410,6 +420,8 @@ class Model:
     def _quiet_word(self) -> Word:
         if self.doing in ("pass", "click", "step"):
             return "judging" if self.rolled else "measuring"
+        if self.doing == "handover":
+            return "handing over"
         if self.doing is not None:
             return "opening"
         return "ready" if stream_state(self) == "open" else "no stream"

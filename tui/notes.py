@@ -18,6 +18,8 @@ class Notes:
     show_discarded: bool = False
     history: HistoryRead | None = None
     """Of the variant that was last asked about."""
+    keepers: int = 0
+    """Of all parts."""
     _all: _Variants = field(default_factory=dict)
     _kept: _Variants = field(default_factory=dict)
     _said: dict[tuple[str, int], Opinion] = field(default_factory=dict)
@@ -25,6 +27,7 @@ class Notes:
     def take(self, one: Snapshot) -> None:
         """Take what there is now."""
         self._said = {(said.part, said.number): said for said in one.opinions}
+        self.keepers = sum(said.keeper is not None for said in one.opinions)
         out = {key for key, said in self._said.items() if said.discarded}
         all_: dict[str, list[Summary]] = {}
         for variant in reversed(one.variants):

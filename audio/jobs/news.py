@@ -14,6 +14,7 @@ from audio.vocab.checked import Checked, HitsAsked
 from audio.vocab.delay import Delay
 from audio.vocab.devices import DeviceList
 from audio.vocab.differences import SoundsApart
+from audio.vocab.handover import HandedOver, HandoverNow
 from audio.vocab.layers import SoundName
 from audio.vocab.listening import ListeningNow
 from audio.vocab.messages import Counters, Opened
@@ -174,6 +175,19 @@ class PassDone(msgspec.Struct, frozen=True, kw_only=True):
     interrupted: bool
 
 
+class HandingOver(msgspec.Struct, frozen=True, kw_only=True):
+    """A hand-over goes on."""
+
+    now: HandoverNow
+
+
+class HandOverDone(msgspec.Struct, frozen=True, kw_only=True):
+    """A hand-over is over."""
+
+    done: HandedOver | None = None
+    """What it holds; None where it was stopped, to be gone on with."""
+
+
 class Stopped(msgspec.Struct, frozen=True, kw_only=True):
     """It was stopped before anything was recorded that is worth keeping."""
 
@@ -307,6 +321,8 @@ News = (
     | SoundsRead
     | BlindStands
     | PassDone
+    | HandingOver
+    | HandOverDone
     | Stopped
     | Trouble
     | Disk

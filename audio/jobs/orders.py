@@ -9,6 +9,7 @@ from audio.vocab.balance import Balance
 from audio.vocab.blind import Mode, Said
 from audio.vocab.chain import Chain
 from audio.vocab.checked import HitsAsked
+from audio.vocab.handover import HandoverAsked
 from audio.vocab.layers import SoundName
 from audio.vocab.listening import Steer
 from audio.vocab.section import Section
@@ -174,6 +175,14 @@ class DropIn(msgspec.Struct, frozen=True, kw_only=True):
     section: int
 
 
+class HandOver(msgspec.Struct, frozen=True, kw_only=True):
+    """Hand the session's keepers over, or all of it, into a folder; gone on with where it was begun."""
+
+    asked: HandoverAsked
+    out: str = ""
+    """The folder; empty for the next one of the session's own."""
+
+
 class ChooseWiring(msgspec.Struct, frozen=True, kw_only=True):
     """Save a wiring as a new file of the session and use it from now on, in an open stream at once."""
 
@@ -227,6 +236,7 @@ Asked = (
     | AnswerBlind
     | EndBlind
     | AcceptFindings
+    | HandOver
 )
 
 SOUNDING = (RunStep, RunPass, RunLine, Listen)

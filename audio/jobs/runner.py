@@ -36,6 +36,7 @@ from audio.jobs.orders import (
     CompareHits,
     CompareSounds,
     Count,
+    HandOver,
     Listen,
     Looked,
     OpenStream,
@@ -297,6 +298,8 @@ class Runner:
             self._runs.obey(asked)
         elif isinstance(asked, Changing):
             self._change(asked)
+        elif isinstance(asked, HandOver):
+            self._hand_over(asked)
         else:
             self._do(asked)
 
@@ -334,6 +337,19 @@ class Runner:
         self._show()
         self._runs.running.settle()
         self._tell(news.Said(text=said))
+
+    def _hand_over(self, asked: HandOver) -> None:
+        from audio.jobs.handing.desk import hand_over_here  # noqa: PLC0415 - the end of an evening
+
+        self._reread()
+        with self._awake.held("handing over"):
+            hand_over_here(
+                self._session,
+                self._worker,
+                asked,
+                tell=self._say,
+                stop=self._orders.stop_asked,
+            )
 
     def _open(self, wiring: Wiring) -> None:
         if self._left.still_play():

@@ -38,6 +38,7 @@ WORDS: dict[Word, CardWord] = {
     "closing click": "closing",
     "judging": "judging",
     "stopping": "judging",
+    "handing over": "stand by",
 }
 
 

@@ -13,7 +13,7 @@ OF_WAVE = ("zoom_in", "zoom_out", "whole", "scroll_left", "scroll_right")
 OF_CHAIN = ("note_values",)
 """Actions that mean something at the chain alone."""
 
-OF_VARIANTS = (*note_keys.ACTIONS, "discarded", "join", "differ")
+OF_VARIANTS = (*note_keys.ACTIONS, "discarded", "join", "differ", "hand_over")
 """Actions that mean something at the variants alone."""
 
 
@@ -40,6 +40,11 @@ class VariantList(NoteKeys):
         elsewhere |= {*(OF_CHAIN if self.here != "chain" else ())}
         elsewhere |= {*(OF_VARIANTS if self.here != "variants" else ())}
         return tuple(name for name in self.ACTIONS if name not in elsewhere)
+
+    def action_hand_over(self) -> None:
+        """Show what would be handed over."""
+        if self.here == "variants":
+            self.desk.show_handover()
 
     def action_discarded(self) -> None:
         """Show the variants that were discarded, or hide them; the cursor stays on its variant."""

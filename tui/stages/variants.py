@@ -36,6 +36,7 @@ KEYS = (
     ("words", ""),
     ("keep", ""),
     ("keys", ""),
+    ("hand_over", ""),
     ("differ", ""),
     ("note", ""),
     ("go", "pass"),
@@ -70,7 +71,7 @@ def lines(
     unread = model.snapshot.opinions_problem if model.snapshot else ""
     if not found and not broken and not hidden and not unread:
         return [text(), *paragraph(EMPTY.format(go=key("go")), columns, FAINT)]
-    out = _out_of_sight(model, hidden, key)
+    out = [*_out_of_sight(model, hidden, key), *_to_hand_over(model, key)]
     most = max(rows - 1 - len(out) - min(len(found), LEAST_LISTED), 0)
     below = _below(model, found[at], columns, most) if found else []
     below = [*_unread(unread, columns), *below, *_damaged(broken, columns, rows)][:most]
@@ -85,6 +86,17 @@ def _out_of_sight(model: Model, count: int, key: Callable[[str], str]) -> list[T
         return []
     does = "hides" if model.notes.show_discarded else "shows"
     words = f"    {count} discarded; {key('discarded')} {does} {'it' if count == 1 else 'them'}"
+    return [text((words, FAINT))]
+
+
+def _to_hand_over(model: Model, key: Callable[[str], str]) -> list[Text]:
+    """Return how many keepers the session has and which key hands them over; nothing where none is."""
+    count = model.notes.keepers
+    if not count:
+        return []
+    several = "" if count == 1 else "s"
+    them = "it" if count == 1 else "them"
+    words = f"    {count} keeper{several} in the session; {key('hand_over')} hands {them} over"
     return [text((words, FAINT))]
 
 

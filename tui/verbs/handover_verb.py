@@ -39,7 +39,7 @@ def run(arguments: argparse.Namespace, stop: threading.Event) -> int:
 
 
 def asked(arguments: argparse.Namespace) -> HandoverAsked:
-    """Return what is wanted; what goes along counts once, in whatever order it was said."""
+    """Return what is wanted; what goes along counts once, in the alphabet's order."""
     return HandoverAsked(
         everything=arguments.all,
         parts=tuple(dict.fromkeys(arguments.part)),

@@ -8,9 +8,9 @@ from typing import Literal
 from msgspec.structs import replace
 
 from audio.handover import places
-from audio.handover.naming import pattern_problem, told_apart
 from audio.jobs.handing.drafts import Chosen, Draft, Drafting
 from audio.jobs.handing.starts import begun_together
+from audio.plan.file_names import pattern_problem, told_apart
 from audio.plan.keepers import keepers_of
 from audio.session import records
 from audio.session.opened import Session

@@ -9,7 +9,7 @@ from typing import Literal
 from msgspec.structs import replace
 
 from audio.files.wave import DATA_AT, WaveFormat, parse_header
-from audio.handover.naming import file_name, plain_name
+from audio.plan.file_names import file_name, plain_name
 from audio.session.disk import said_plainly
 from audio.session.opened import Session
 from audio.vocab.balance import Balance, heard_db
