@@ -18,6 +18,15 @@ UNFINISHED = ".unfinished"
 """Folder that is there until everything else is; with what was decided and what is whole so far."""
 
 
+PART = ".part"
+"""Ending of a sound file that is not whole yet."""
+
+
+def part_of(path: Path) -> Path:
+    """Return under which name a sound file is written until it is whole."""
+    return path.with_name(path.name + PART)
+
+
 def unfinished(folder: Path) -> Path:
     """Return the folder that is there as long as a hand-over is not whole."""
     return folder / UNFINISHED

@@ -19,6 +19,7 @@ from audio.files.codes import as_device
 from audio.files.digest import CHUNK, copied
 from audio.files.source import SourceFile, open_sound
 from audio.files.wave import DATA_AT, parse_header
+from audio.handover.places import part_of
 from audio.vocab.errors import UseError
 from audio.vocab.handover import FileDone, Piece, Source
 from audio.vocab.units import db_from_ratio, ratio_from_db
@@ -29,9 +30,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audio.vocab.requests import CompressHanded, HandSound, ProveHanded, SyncHanded
-
-PART = ".part"
-"""Ending of a file that is not whole yet."""
 
 _AT_ONCE = 1 << 18
 """Frames in memory."""
@@ -230,7 +228,7 @@ def _refuse_other_rate(piece: Piece, files: list[SourceFile]) -> None:
 
 
 def _part(to: Path) -> Path:
-    part = to.with_name(to.name + PART)
+    part = part_of(to)
     part.unlink(missing_ok=True)
     return part
 

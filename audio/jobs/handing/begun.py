@@ -49,6 +49,13 @@ class Begun:
             return {}
         return {one.path: one for line in content(path).split(b"\n") for one in _done(line)}
 
+    def clear(self) -> None:
+        """Take away what an earlier try left half written."""
+        for piece in self.order.pieces:
+            for path in (piece.path, *([piece.flac] if piece.flac else [])):
+                with said_plainly(self.folder, doing="written"):
+                    places.part_of(self.folder / path).unlink(missing_ok=True)
+
     def note(self, done: FileDone) -> None:
         """Note that a file is whole; nobody waits until the note has reached the disk."""
         path = places.progress_jsonl(self.folder)

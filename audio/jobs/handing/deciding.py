@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from audio.handover import places
 from audio.jobs.handing.drafts import Chosen, Draft, Drafting
-from audio.jobs.handing.starts import begun_together
+from audio.jobs.handing.starts import begun_together, without_stamp
 from audio.plan.file_names import pattern_problem, told_apart
 from audio.plan.keepers import keepers_of
 from audio.session import records
@@ -20,6 +20,11 @@ from audio.vocab.handover import HandoverAsked, HandoverOrder, Piece, SongStart
 from audio.vocab.opinion import Opinion
 from audio.vocab.variant import Broken
 from audio.work.client import Worker
+
+NO_FLAC = "lies in floats, which FLAC does not hold: there is no FLAC of it"
+
+
+NO_STAMP = "has no time stamp to place it by; it goes along as it is"
 
 
 def decide(
@@ -71,7 +76,10 @@ def decide(
         raise UseError(f"nothing can be handed over: {drafting.left[0]}")
     starts: tuple[SongStart, ...] = ()
     if asked.start == "song":
-        drafts, starts = _together(session, drafts)
+        drafts, starts = _together(session, drafts, drafting.left)
+    pieces = _named(drafts, asked)
+    if asked.flac:
+        drafting.left.extend(f"{one.path} {NO_FLAC}" for one in pieces if one.depth == 32)
     return HandoverOrder(
         name=name,
         token=token,
@@ -79,7 +87,7 @@ def decide(
         made_at=made_at,
         asked=asked,
         sounds=tuple((one.part.name, one.variant.number) for one in chosen),
-        pieces=_named(drafts, asked),
+        pieces=pieces,
         starts=starts,
         left_out=tuple(drafting.left),
     )
@@ -135,15 +143,23 @@ def _along(drafting: Drafting, chosen: Sequence[Chosen]) -> Iterator[Draft]:
 
 
 def _together(
-    session: Session, drafts: Sequence[Draft]
+    session: Session, drafts: Sequence[Draft], left: list[str]
 ) -> tuple[list[Draft], tuple[SongStart, ...]]:
-    """Return the files as they are when all of a song begin at one place."""
-    starts = {}
+    """Return the files as they are when all of a song begin at one place; what has no place is said."""
+    starts, unplaced = [], set()
     for song in session.file.songs:
         pieces = [one.piece for one in drafts if one.piece.song == song.name]
-        if pieces:
-            starts[song.name] = begun_together(song, pieces)
-    return [_begun(one, starts[one.piece.song]) for one in drafts], tuple(starts.values())
+        if not pieces:
+            continue
+        lost = without_stamp(pieces)
+        left += [f"{one.sources[0].file} {NO_STAMP}" for one in lost]
+        unplaced |= {id(one) for one in lost}
+        starts.append(begun_together(song, [one for one in pieces if id(one) not in unplaced]))
+    by_song = {one.song: one for one in starts}
+    begun = [
+        one if id(one.piece) in unplaced else _begun(one, by_song[one.piece.song]) for one in drafts
+    ]
+    return begun, tuple(starts)
 
 
 def _begun(draft: Draft, start: SongStart) -> Draft:

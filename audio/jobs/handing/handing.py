@@ -13,7 +13,7 @@ from audio.handover.letter import letter
 from audio.handover.listing import Listed, record, table
 from audio.jobs.deck import StoppedError
 from audio.jobs.handing.begun import Begun, begin
-from audio.jobs.handing.deciding import decide
+from audio.jobs.handing.deciding import NO_FLAC, decide
 from audio.session import journal, records
 from audio.session.disk import local_now, said_plainly
 from audio.session.layout import pass_folder
@@ -118,6 +118,7 @@ class _Handing:
     def all(self) -> HandedOver:
         """Write everything; return what it is."""
         order = self.begun.order
+        self.begun.clear()
         self.left += order.left_out
         self._sounds()
         listed = self._listed()
@@ -152,8 +153,7 @@ class _Handing:
                 self.left.append(str(error))
                 continue
             if piece.flac and wide:
-                text = "is louder than full scale and lies in floats, which FLAC does not hold"
-                self.left.append(f"{piece.path} {text}: there is no FLAC of it")
+                self.left.append(f"{piece.path} is louder than full scale and {NO_FLAC}")
             elif piece.flac:
                 self._compressed(piece, before)
 

@@ -15,6 +15,26 @@ FARTHEST_S = 900.0
 mistake, and would be so much silence in each of them."""
 
 
+def without_stamp(pieces: Sequence[Piece]) -> list[Piece]:
+    """Return those of a song's files that nobody can place.
+
+    Parameters
+    ----------
+    pieces
+        Of one song.
+
+    Returns
+    -------
+    list of Piece
+        Files at the recorder's midnight, where a file without a stamp reads as lying, while all others lie
+        more than `FARTHEST_S` later.
+    """
+    rest = [one for one in pieces if one.time_reference]
+    if not rest or _first(rest) <= FARTHEST_S:
+        return []
+    return [one for one in pieces if not one.time_reference]
+
+
 def begun_together(song: Song, pieces: Sequence[Piece]) -> SongStart:
     """Return where all of some files begin.
 
@@ -36,7 +56,7 @@ def begun_together(song: Song, pieces: Sequence[Piece]) -> SongStart:
     UseError
         If bar 1 lies further than `FARTHEST_S` before the first file.
     """
-    first = min(Fraction(one.time_reference, one.sample_rate) for one in pieces)
+    first = _first(pieces)
     if song.song_start_s is None:
         return SongStart(song=song.name, at_s=float(first))
     bar_1 = Fraction(song.song_start_s)
@@ -47,3 +67,8 @@ def begun_together(song: Song, pieces: Sequence[Piece]) -> SongStart:
         )
     at = min(first, bar_1)
     return SongStart(song=song.name, at_s=float(at), before_bar_1_s=float(bar_1 - at))
+
+
+def _first(pieces: Sequence[Piece]) -> Fraction:
+    """Return where the first of some files begins, seconds."""
+    return min(Fraction(one.time_reference, one.sample_rate) for one in pieces)
