@@ -47,7 +47,7 @@ PICTURE_S = 0.02
 """Between two looks at a screen that waits for an engine or a worker."""
 
 KEYS = {"space": " ", "plus": "+", "minus": "-", "comma": ",", "full_stop": "."}
-KEYS |= {"question_mark": "?", "equals_sign": "=", "exclamation_mark": "!"}
+KEYS |= {"question_mark": "?", "equals_sign": "=", "exclamation_mark": "!", "at": "@"}
 """Keys of signs, and what they type."""
 
 CHARACTERS = {character: key for key, character in KEYS.items()}

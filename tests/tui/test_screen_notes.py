@@ -236,7 +236,7 @@ def test_all_keys_of_the_stage_can_be_read_on_a_small_screen(tmp_path: Path) -> 
             shown = await seat.sees(
                 "at this stage", "1 2 3 4 5", "rate a variant, 1 to 5", "↑↓ more"
             )
-            for _ in range(9):
+            for _ in range(10):
                 await seat.press("down")
             shown += await seat.sees("leave; a pass that rolls")
             assert "say words of a variant" in shown

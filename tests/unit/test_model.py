@@ -20,6 +20,7 @@ from audio.vocab.checked import HitsAsked
 from audio.vocab.delay import Delay, ReturnDelay
 from audio.vocab.devices import DeviceList
 from audio.vocab.findings import Finding
+from audio.vocab.handover import HandoverNow
 from audio.vocab.layers import Layer
 from audio.vocab.listening import ListeningNow
 from audio.vocab.messages import Counters, Opened, Span
@@ -207,6 +208,8 @@ EVERYTHING: tuple[News, ...] = (
     snapshot(),
     news.Ready(),
     news.Idle(),
+    news.HandingOver(now=HandoverNow(doing="a.wav", files=0, of_files=2, size=0, of_size=100)),
+    news.HandOverDone(),
     news.Said(text="said"),
     news.Mended(text="mended"),
     opened(),
