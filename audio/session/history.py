@@ -13,6 +13,7 @@ from audio.session.opinions import variant_of
 from audio.session.tail import Tail
 from audio.vocab import strict_json
 from audio.vocab.balance import balance_words, read_balance
+from audio.vocab.choice import choice_words, read_choice
 from audio.vocab.opinion import Happening
 from audio.vocab.saying import rating_problem
 
@@ -143,6 +144,8 @@ def _said(facts: dict[str, Any]) -> list[str]:
     if isinstance(facts.get("chain"), str):
         chain = _word(facts["chain"])
         pieces.append(f"made through {chain}" if chain else "the chain's correction taken back")
+    if (choice := read_choice(facts.get("choice"))) is not None:
+        pieces.append(choice_words(choice))
     pieces += _of_keeping(facts)
     if isinstance(discarded := facts.get("discarded"), bool):
         pieces.append("discarded" if discarded else "taken back into sight")

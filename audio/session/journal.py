@@ -65,7 +65,8 @@ and ``chain``; ``run bare`` (the bare path was measured) and ``run ended`` nothi
 `audio.vocab.opinion.Opinion` has it: ``rating`` (0 takes it back), ``words`` and ``photo`` (one each),
 ``called``, ``chain`` with ``chain_content`` where it has a file (empty ones take them back),
 ``discarded``, ``balance``; ``keeper`` is whether it is one from then on, ``reason`` why, and the
-``balance`` beside it the one it is kept with. Of the plan ``plan wanted`` has ``entry``, the fields as they
+``balance`` beside it the one it is kept with; ``choice`` is a listener's of a hand-over, place 0 takes it
+back. Of the plan ``plan wanted`` has ``entry``, the fields as they
 stand in ``plan.yaml``;
 ``plan ordered`` ``keys`` of lines in the order made by hand (none: the one that replugs least);
 ``line skipped`` ``key`` and ``skipped``; ``line again`` ``key``; ``chain saved`` ``name`` and ``file``.
@@ -74,7 +75,8 @@ sitting all have ``sitting``, its number; ``blind begun`` has ``part``, ``mode``
 ``planned`` and ``trials``, what lies behind the places of each; ``blind answer`` ``trial``, ``behind`` and
 ``said``; ``blind ended`` ``early``.
 ``handed over`` has ``name``, ``token`` and ``sounds``, the numbers of each part's; ``choices read``
-``name``, ``token``, ``listener``, ``blind`` and ``chosen``, the keys of each part's sounds."""
+``name``, ``token``, ``listener``, ``blind``, ``chosen``, the keys of each part's sounds in the order of
+preference, ``words`` to a part's, and the text's ``checksum``."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):

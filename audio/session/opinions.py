@@ -21,6 +21,7 @@ from audio.session.tail import Tail
 from audio.vocab import strict_json
 from audio.vocab.balance import Balance, read_balance
 from audio.vocab.characters import is_hidden
+from audio.vocab.choice import read_choice, with_choice
 from audio.vocab.errors import UseError
 from audio.vocab.opinion import Keeper, Opinion
 from audio.vocab.saying import (
@@ -236,6 +237,7 @@ class _Line(msgspec.Struct, frozen=True, kw_only=True):
     balance: Any = None
     keeper: Any = None
     reason: Any = None
+    choice: Any = None
 
 
 _LINE = msgspec.json.Decoder(_Line)
@@ -283,6 +285,8 @@ def _changes(before: Opinion, one: _Line) -> dict[str, Any]:
         changes["chain_content"] = content if chain and isinstance(content, dict) else None
     if (balance := read_balance(one.balance)) is not None:
         changes["balance"] = balance
+    if (choice := read_choice(one.choice)) is not None:
+        changes["choices"] = with_choice(before.choices, choice)
     keeper = _keeper(before, one, balance or before.balance)
     changes["keeper"] = keeper
     if keeper is not None:

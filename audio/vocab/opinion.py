@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from audio.vocab.balance import Balance, of_microphones
+from audio.vocab.choice import Choice
 
 
 class Keeper(msgspec.Struct, frozen=True, kw_only=True):
@@ -42,6 +43,9 @@ class Opinion(msgspec.Struct, frozen=True, kw_only=True):
     """How its microphones were last balanced while somebody listened."""
     keeper: Keeper | None = None
     """None where it was not chosen, or not any more; several of a part may be."""
+    choices: tuple[Choice, ...] = ()
+    """Who chose it of a hand-over, the newest last; of one listener and hand-over the last word. Nothing
+    becomes a keeper by it."""
 
     def held_to(self, names: Collection[str]) -> Opinion:
         """Return the same with balances of the variant's own microphones alone, whose names are given."""
