@@ -18,6 +18,7 @@ from tui.parsing import Manual, Parser, ShowVersion
 from tui.present.terminal import say
 from tui.words import checking, measuring, noting, planning, sessions
 from tui.words.blind_words import blind_words
+from tui.words.choices_words import choices_words
 from tui.words.differ_words import differ_words
 from tui.words.handover_words import handover_words
 from tui.words.join_words import join_words
@@ -84,6 +85,7 @@ def build_parser() -> argparse.ArgumentParser:
     planning.times_words(verbs)
     noting.note_words(verbs)
     blind_words(verbs)
+    choices_words(verbs)
     differ_words(verbs)
     join_words(verbs)
     run_words(verbs)

@@ -13,23 +13,28 @@ from pathlib import Path
 
 from audio.vocab.errors import UseError
 
-MOST_BYTES = 10_000_000
-"""Of a file; a mail with photos is smaller, what is larger is a mailbox or something else."""
+MOST_LINES = 200_000
+"""Ten megabytes of attached files have 130,000."""
 
-MOST_LINES = 300_000
 MOST_BOUNDARIES = 30
-"""A mail with its alternatives, attached files and answers has some ten; the library compares each line with
-each of them."""
+"""A mail with its alternatives, attached files and answers has some ten; the library compares each line
+with each of them."""
 
 _HEADER = re.compile(rb"[!-9;-~]+:")
 _TELLS = re.compile(
-    rb"^(?:from|date|received|return-path|mime-version|content-type)[ \t]*:", re.I | re.M
+    rb"^(?:from|date|received|return-path|mime-version|content-type)[ \t]*:",
+    re.IGNORECASE | re.MULTILINE,
 )
 _NEXT_MAIL = re.compile(rb"\r?\n\r?\nFrom [^\r\n]*\d\d:\d\d")
-_BOUNDARY = re.compile(rb"boundary", re.I)
+_LONG_TYPE = re.compile(
+    rb"^content-type[ \t]*:(?:[^\r\n]|(?:\r\n|\r|\n)[ \t]){2000}", re.IGNORECASE | re.MULTILINE
+)
+"""A line that says what a piece is; to take a long one apart takes the library minutes."""
+
+_BOUNDARY = re.compile(rb"boundary", re.IGNORECASE)
 _CHARSET = re.compile(
     r"iso-8859-\d{1,2}|windows-125\d|cp125\d|koi8-[ru]|gb\d{4,5}|gbk|big5|shift_jis|iso-2022-jp|euc-(?:jp|kr)",
-    re.I,
+    re.IGNORECASE,
 )
 """What is decoded as it says; all else is UTF-8, and what that cannot read shows as a replacement sign."""
 
@@ -52,13 +57,8 @@ def text_of(data: bytes, *, where: Path | str) -> str:
     Raises
     ------
     UseError
-        If it is too large or twisted to be one mail, or has no plain text.
+        If it is too twisted to be one mail, or has no plain text.
     """
-    if len(data) > MOST_BYTES:
-        raise UseError(
-            f"{where} is larger than {MOST_BYTES // 1_000_000} MB; save the mail without what is attached to it, or"
-            " copy its text into a file"
-        )
     if not _is_mail(data):
         return data.decode("utf-8-sig", "replace")
     _refuse_twisted(data, where)
@@ -86,8 +86,9 @@ def _refuse_twisted(data: bytes, where: Path | str) -> None:
     """Refuse what would keep the library busy for minutes, or hide what is in it."""
     if data.startswith(b"From ") and _NEXT_MAIL.search(data):
         raise UseError(f"{where} is a whole mailbox; save each mail as a file of its own")
-    lines = data.count(b"\n") + data.count(b"\r")
-    if lines > 2 * MOST_LINES or len(_BOUNDARY.findall(data)) > MOST_BOUNDARIES:
+    lines = max(data.count(b"\n"), data.count(b"\r"))
+    boundaries = len(_BOUNDARY.findall(data))
+    if lines > MOST_LINES or boundaries > MOST_BOUNDARIES or _LONG_TYPE.search(data):
         raise UseError(f"{where} is too twisted to be a mail; copy its text into a file")
 
 

@@ -5,26 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import islice
 from pathlib import Path
-from typing import BinaryIO
 
 import msgspec
 
-from audio.files.mail import MOST_BYTES, text_of
+from audio.files.mail import text_of
 from audio.files.text import read_whole
 from audio.session import layout
 from audio.session.choices import (
     choices_read,
     counting,
+    foreign_problem,
     handed_over,
     note_choice,
-    refuse_foreign,
 )
 from audio.session.disk import said_plainly
 from audio.session.folder import open_session
 from audio.session.lock import lock_session
 from audio.session.opened import Session
 from audio.vocab.choice import ChoiceText, HandedOver
-from audio.vocab.choice_text import Found, Known, read_choices
+from audio.vocab.choice_text import MOST_BYTES, Found, Known, read_choices
 from audio.vocab.errors import UseError
 from audio.vocab.layers import original_key, variant_key
 from audio.vocab.names import twin_key
@@ -43,8 +42,13 @@ class ChosenBy(msgspec.Struct, frozen=True, kw_only=True):
     place: int
     """1 is the first preference; 0 where nothing of the part was chosen."""
     blind: bool
+
+
+class Remark(msgspec.Struct, frozen=True, kw_only=True):
+    """What a listener said to the choice of a part."""
+
+    listener: str
     words: str
-    """What was said to the choice of the whole part; empty where nothing was."""
 
 
 class SoundChosen(msgspec.Struct, frozen=True, kw_only=True):
@@ -67,6 +71,7 @@ class PartChosen(msgspec.Struct, frozen=True, kw_only=True):
     """The variants that were handed over, and originals somebody chose; the most chosen first."""
     nothing: tuple[ChosenBy, ...]
     """Who chose nothing of it."""
+    said: tuple[Remark, ...]
 
 
 class RefusedChoice(msgspec.Struct, frozen=True, kw_only=True):
@@ -90,13 +95,14 @@ class ChoicesTold(msgspec.Struct, frozen=True, kw_only=True):
     parts: tuple[PartChosen, ...] = ()
 
 
-def choices(source: Path | BinaryIO | None, *, folder: Path | None = None) -> ChoicesTold:
+def choices(source: Path | bytes | None, *, folder: Path | None = None) -> ChoicesTold:
     """Note the choices of a file, and return them with all that were noted before.
 
     Parameters
     ----------
     source
-        A text or a saved mail; a stream is read to its end. None: only what was noted before is told.
+        The file of a text or a saved mail, or what came by standard input. None: only what was noted before
+        is told.
     folder
         The session's; where left out, the one the file lies in or under, else the current one.
 
@@ -126,13 +132,13 @@ def choices(source: Path | BinaryIO | None, *, folder: Path | None = None) -> Ch
     )
 
 
-def found_in(source: Path | BinaryIO, known: Known) -> Sequence[Found]:
+def found_in(source: Path | bytes, known: Known) -> Sequence[Found]:
     """Return the choices of a file, those that can be read and those that cannot; at least one.
 
     Parameters
     ----------
     source
-        A text or a saved mail.
+        The file of a text or a saved mail, or its content.
     known
         Of every part, the keys of its originals.
 
@@ -150,8 +156,8 @@ def found_in(source: Path | BinaryIO, known: Known) -> Sequence[Found]:
     found = list(islice(read_choices(text_of(data, where=where), known), MOST_CHOICES + 1))
     if not found:
         raise UseError(
-            f"{where}: there is no choice in it; one begins with a line ‘secondpass choice’ and ends with ‘end of"
-            " choice’: copy all of it from the page, or save the mail as text"
+            f"{where}: there is no choice in it; one begins with a line ‘secondpass choice’ and ends with"
+            " ‘end of choice’: copy all of it from the page, or save the mail as text"
         )
     if len(found) > MOST_CHOICES:
         raise UseError(f"{where} holds over {MOST_CHOICES} choices; split it into several files")
@@ -176,33 +182,39 @@ def _taken_in(
     refused: list[RefusedChoice] = []
     handovers = handed_over(session)
     for at, one in sorted(enumerate(found, start=1), key=lambda numbered: -numbered[1].quoted):
-        try:
-            if one.choice is None:
-                raise UseError(one.problem)
-            refuse_foreign(session, one.choice, handovers)
-        except UseError as error:
-            refused.append(RefusedChoice(at=at, reason=str(error)))
-            continue
-        (noted if note_choice(session, one.choice) else already).append(one.choice)
+        said = one.choice
+        problem = foreign_problem(session, said, handovers) if said else one.problem
+        if said is None or problem:
+            refused.append(RefusedChoice(at=at, reason=problem or one.problem))
+        else:
+            (noted if note_choice(session, said) else already).append(said)
     return noted, already, sorted(refused, key=lambda one: one.at)
 
 
-def _said_of(source: Path | BinaryIO, one: RefusedChoice) -> str:
+def _said_of(source: Path | bytes, one: RefusedChoice) -> str:
     return f"{_named(source)}, choice {one.at}: {one.reason}"
 
 
 # ------------------------------------------------------------------ where
 
 
-def _named(source: Path | BinaryIO) -> str:
+def _named(source: Path | bytes) -> str:
     return str(source) if isinstance(source, Path) else "standard input"
 
 
-def _content(source: Path | BinaryIO) -> bytes:
-    if not isinstance(source, Path):
-        return source.read(MOST_BYTES + 1)
-    with said_plainly(source, doing="read"):
-        return read_whole(source)
+def _content(source: Path | bytes) -> bytes:
+    data = source if isinstance(source, bytes) else _whole(source)
+    if len(data) > MOST_BYTES:
+        raise UseError(
+            f"{_named(source)} is larger than {MOST_BYTES // 1_000_000} MB; save the mail without what is"
+            " attached to it, or copy its text into a file"
+        )
+    return data
+
+
+def _whole(file: Path) -> bytes:
+    with said_plainly(file, doing="read"):
+        return read_whole(file)
 
 
 def _session_of(file: Path | None) -> Path:
@@ -214,7 +226,8 @@ def _session_of(file: Path | None) -> Path:
                 if layout.session_yaml(one).exists():
                     return one
     raise UseError(
-        "no session is told: neither the file nor the current folder lies in one; name it with --session DIR"
+        "no session is told: neither the file nor the current folder lies in one; name it with"
+        " --session DIR"
     )
 
 
@@ -244,19 +257,23 @@ def _of_handover(of: HandedOver, count: Sequence[ChoiceText]) -> Iterator[PartCh
                 name=of.name,
                 token=of.token,
                 sounds=tuple(sorted(sounds, key=_most_chosen)),
-                nothing=tuple(_by(one, part, 0) for one in mine if not one.chosen[part]),
+                nothing=tuple(_by(one, 0) for one in mine if not one.chosen[part]),
+                said=tuple(
+                    Remark(listener=one.listener, words=one.words[part])
+                    for one in mine
+                    if part in one.words
+                ),
             )
 
 
 def _chosen_by(part: str, key: str, said: Sequence[ChoiceText]) -> tuple[ChosenBy, ...]:
-    found = [_by(one, part, one.chosen[part].index(key) + 1) for one in said if key in one.chosen[part]]
+    mine = (one for one in said if key in one.chosen[part])
+    found = [_by(one, one.chosen[part].index(key) + 1) for one in mine]
     return tuple(sorted(found, key=lambda one: (one.place, twin_key(one.listener))))
 
 
-def _by(one: ChoiceText, part: str, place: int) -> ChosenBy:
-    return ChosenBy(
-        listener=one.listener, place=place, blind=one.blind, words=one.words.get(part, "")
-    )
+def _by(one: ChoiceText, place: int) -> ChosenBy:
+    return ChosenBy(listener=one.listener, place=place, blind=one.blind)
 
 
 def _most_chosen(one: SoundChosen) -> tuple[int, int]:

@@ -1,14 +1,14 @@
 """What listeners sent back of hand-overs, in the journal: noted variant by variant, then as a whole.
 
-A choice is "said" of each variant it names; of a variant that an earlier one of the same listener named it is
-taken back. Then follows one line with all of it, originals too. Whatever a crash leaves of these lines, reading
-the same text again adds those that are missing. What was read once counts as read: an old mail that is read
-again overrules no newer one.
+A choice is "said" of each variant it names; of a variant that an earlier one of the same listener named it
+is taken back. Then follows one line with all of it, originals too. Whatever a crash leaves of these lines,
+reading the same text again adds those that are missing. What was read once counts as read: an old mail that
+is read again overrules no newer one.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 import msgspec
@@ -22,7 +22,6 @@ from audio.vocab import strict_json
 from audio.vocab.blind import listener_problem
 from audio.vocab.characters import is_hidden, shown
 from audio.vocab.choice import Choice, ChoiceText, HandedOver, remark_problem
-from audio.vocab.errors import UseError
 from audio.vocab.layers import sound_problem, variant_number
 from audio.vocab.names import name_problem, twin_key
 
@@ -48,10 +47,10 @@ def counting(read: tuple[ChoiceText, ...]) -> tuple[ChoiceText, ...]:
     return tuple({(one.token, twin_key(one.listener)): one for one in read}.values())
 
 
-def refuse_foreign(
-    session: Session, said: ChoiceText, handovers: tuple[HandedOver, ...]
-) -> None:
-    """Raise `UseError` where a choice is not of a hand-over of this session, or names what was not in it.
+def foreign_problem(
+    session: Session, said: ChoiceText, handovers: Sequence[HandedOver]
+) -> str | None:
+    """Return why a choice cannot be noted here, with the way out; None when it can.
 
     Parameters
     ----------
@@ -60,30 +59,30 @@ def refuse_foreign(
     said
         The choice.
     handovers
-        Of the session.
+        Of the session; the choice must be of one of them, and name only what was in it.
 
-    Raises
-    ------
-    UseError
-        In one sentence.
+    Returns
+    -------
+    str or None
+        One sentence.
     """
     of = next((one for one in handovers if (one.name, one.token) == (said.name, said.token)), None)
     if of is None:
         names = ", ".join(dict.fromkeys(shown(one.name) for one in handovers))
         way_out = f"this session has handed over {names}" if names else "this one has none yet"
-        raise UseError(
-            f"it belongs to another session or hand-over, {shown(said.name)} {said.token}; {way_out}"
-        )
+        named = f"{shown(said.name)} {said.token}"
+        return f"it belongs to another session or hand-over, {named}; {way_out}"
+    there = {part.name for song in session.file.songs for part in song.parts}
     for part, keys in said.chosen.items():
-        session.part(part)
-        if part not in of.sounds:
-            raise UseError(f"{part} was not part of the hand-over {shown(of.name)}; ask who sent it")
-        for key in keys:
-            number = variant_number(key)
-            if number is not None and number not in of.sounds[part]:
-                raise UseError(
-                    f"{part} {key} was not part of the hand-over {shown(of.name)}; ask who sent it"
-                )
+        if part not in there:
+            return f"there is no part {shown(part)!r} any more; check its name in session.yaml"
+        handed = of.sounds.get(part)
+        numbers = map(variant_number, keys)
+        strange = next((one for one in numbers if one and one not in (handed or ())), None)
+        if handed is None or strange:
+            what = part if handed is None else f"{part} {strange:03d}"
+            return f"{what} was not in the hand-over {shown(of.name)}; ask who sent it to copy it again"
+    return None
 
 
 def note_choice(
@@ -96,7 +95,7 @@ def note_choice(
     session
         Locked by the caller.
     said
-        A choice of one of its hand-overs (`refuse_foreign`).
+        A choice of one of its hand-overs (`foreign_problem`).
     clock
         Gives the time.
 

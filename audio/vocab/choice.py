@@ -93,7 +93,7 @@ def read_choice(value: Any) -> Choice | None:
 
 
 def with_choice(choices: tuple[Choice, ...], said: Choice) -> tuple[Choice, ...]:
-    """Return a variant's choices with one more; it replaces the listener's earlier one of that hand-over."""
+    """Return a variant's choices with one more; the listener's earlier one of that hand-over goes."""
     others = tuple(one for one in choices if not one.is_of(said.listener, said.token))
     return (*others, said) if said.place else others
 

@@ -21,6 +21,7 @@ import re
 import unicodedata
 import zlib
 from collections.abc import Collection, Iterator, Mapping
+from itertools import groupby
 
 import msgspec
 
@@ -30,13 +31,20 @@ from audio.vocab.choice import MOST_PLACES, ChoiceText, remark_problem
 from audio.vocab.errors import UseError
 from audio.vocab.layers import original_key, variant_number
 
+MOST_BYTES = 10_000_000
+"""Of a file; a mail with photos is smaller, what is larger is a mailbox or something else."""
+
 LONGEST_TEXT = 40_000
 """Characters of one choice: a hundred parts, each with a name, some sounds and a remark."""
 
+MOST_MARKS = 30
+"""Combining marks in a row (Unicode Standard Annex 15, stream-safe text)."""
+
 NOTHING = "nothing"
 
+_MARK = "choice"
 _BEGINS = "secondpass choice"
-_ENDS = re.compile(r"end of choice(?: ([0-9a-f]{8}))?(?![\w-])", re.ASCII)
+_ENDS = re.compile(r"end of choice(?:$| ([0-9a-f]{8})(?![\w:-]))", re.ASCII)
 _LINE_END = re.compile(r"\r\n|\r|\n")
 _QUOTED = re.compile(r"[\s>|\ufeff]*")
 _HEAD = ("for", "by", "blind")
@@ -44,6 +52,8 @@ _WORDS = "words"
 _TOKEN = re.compile(r"[a-z2-7]{8}")
 _ORIGINAL = original_key("")
 _AGAIN = "copy it again from the page"
+_CUT_OFF = f"it has no line ‘end of choice’, so it was cut off on its way; {_AGAIN}"
+_TOO_LONG = f"it goes on for over {LONGEST_TEXT} characters, which no choice does; {_AGAIN}"
 
 _TURNED = str.maketrans(
     {**dict.fromkeys("‘’‚‛ʼ´`", "'"), **dict.fromkeys("‐‑‒–—―−", "-"), "…": "..."}
@@ -90,33 +100,34 @@ def read_choices(text: str, known: Known) -> Iterator[Found]:
         One for each line ``secondpass choice``.
     """
     lines: list[str] | None = None
-    quoted = 0
+    quoted = size = 0
     for raw in _LINE_END.split(text):
+        if lines is None and _MARK not in raw:
+            continue
         marks = _QUOTED.match(raw)
         line = raw[marks.end() :] if marks else raw
         words = " ".join(line.split())
-        end = _ENDS.match(words)
         if words == _BEGINS:
             if lines is not None:
-                yield _unread(quoted, _cut_off())
-            lines, quoted = [], marks.group().count(">") if marks else 0
-        elif lines is not None and end is not None:
-            yield _found(quoted, lines, end[1], known)
-            lines = None
+                yield _unread(quoted, _CUT_OFF)
+            lines, size, quoted = [], 0, marks.group().count(">") if marks else 0
         elif lines is not None:
+            end, size = _ENDS.match(words), size + len(line)
             lines.append(line)
+            if end is not None:
+                yield _found(quoted, lines[:-1], end[1], known)
+            elif size > LONGEST_TEXT:
+                yield _unread(quoted, _TOO_LONG)
+            if end is not None or size > LONGEST_TEXT:
+                lines = None
     if lines is not None:
-        yield _unread(quoted, _cut_off())
+        yield _unread(quoted, _CUT_OFF)
 
 
 def checksum_of(text: str) -> str:
     """Return what a text must end with: the CRC-32 of its letters and digits, eight hexadecimal digits."""
     kept = (c for c in unicodedata.normalize("NFC", text) if unicodedata.category(c)[0] in "LN")
     return f"{zlib.crc32(''.join(kept).encode('utf-8', 'replace')):08x}"
-
-
-def _cut_off() -> str:
-    return f"it has no line ‘end of choice’, so it was cut off on its way; {_AGAIN}"
 
 
 def _unread(quoted: int, problem: str) -> Found:
@@ -132,8 +143,8 @@ def _found(quoted: int, lines: list[str], checksum: str | None, known: Known) ->
 
 def _choice(lines: list[str], checksum: str | None, known: Known) -> ChoiceText:
     text = "\n".join(lines)
-    if len(text) > LONGEST_TEXT:
-        raise UseError(f"it is longer than {LONGEST_TEXT} characters, which no choice is; {_AGAIN}")
+    if _is_crowded(text):
+        raise UseError(f"more marks stand on one letter than any script has; {_AGAIN}")
     if checksum is None:
         raise UseError(f"its last line has no checksum, so it was cut off on its way; {_AGAIN}")
     if checksum_of(text) != checksum:
@@ -158,6 +169,12 @@ def _choice(lines: list[str], checksum: str | None, known: Known) -> ChoiceText:
         words=words,
         checksum=checksum,
     )
+
+
+def _is_crowded(text: str) -> bool:
+    """Return whether marks follow each other as in no script: to order them would take minutes."""
+    runs = groupby(text, key=lambda c: unicodedata.combining(c) > 0)
+    return any(marks and len(list(run)) > MOST_MARKS for marks, run in runs)
 
 
 def _handover(value: str) -> tuple[str, str]:
@@ -187,7 +204,7 @@ def _named(spelled: str, names: Mapping[str, str]) -> str | None:
 
 
 def _fields(lines: list[str], parts: Mapping[str, str]) -> list[_Field]:
-    """Return what the lines were before they were wrapped: what begins with no key continues the last one."""
+    """Return the lines as they were before they were wrapped: one that begins with no key goes on."""
     fields: list[_Field] = []
     waiting = ""  # a line that may be the first half of a part's name
     for line in filter(str.strip, lines):

@@ -27,7 +27,9 @@ from audio.session.folder import open_session
 pytestmark = needs_samples()
 
 VERBS = (
-    "demo", "new", "add", "devices", "delay", "pass", "note", "blind", "differ", "handover", "completion",
+VERBS = (
+    "demo", "new", "add", "devices", "delay", "pass", "note", "blind", "differ", "handover", "choices",
+    "completion",
 )  # fmt: skip
 PASS = ("pass", "tonight", "--part", "riff", "--chain", "crunch")
 NUMBER = (int, float)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rich.text import Text
 
 from audio.vocab.balance import balance_words
+from audio.vocab.choice import choice_words
 from audio.vocab.opinion import Happening, Opinion
 from audio.vocab.saying import BEST_RATING
 from audio.vocab.variant import Summary
@@ -39,9 +40,22 @@ def in_short(said: Opinion, recorded_chain: str) -> str:
         f"really made through {said.chain}, not {recorded_chain}" if said.chain else "",
         f"photos: {', '.join(said.photos)}" if said.photos else "",
         balanced(said),
+        chosen_by(said),
         "discarded" if said.discarded else "",
     ]
     return " · ".join(piece for piece in pieces if piece)
+
+
+def chosen_by(said: Opinion) -> str:
+    """Return who chose it of a hand-over, each once; empty where nobody did."""
+    names = dict.fromkeys(one.listener for one in said.choices)
+    return f"chosen by {', '.join(names)}" if names else ""
+
+
+def quoted(said: Opinion) -> list[str]:
+    """Return what was said in words, oldest first: here, then by those who chose it of a hand-over."""
+    chosen = map(choice_words, (one for one in said.choices if one.words))
+    return [*(f"“{words}”" for words in said.words), *chosen]
 
 
 def kept_as(said: Opinion) -> str:
@@ -65,8 +79,8 @@ def said_lines(said: Opinion, recorded_chain: str, columns: int) -> list[Text]:
     """Return what was said, the newest words first."""
     short = in_short(said, recorded_chain)
     shown = paragraph(short, columns, STRONG) if short else []
-    for words in reversed(said.words):
-        shown += paragraph(f"“{words}”", columns)
+    for words in reversed(quoted(said)):
+        shown += paragraph(words, columns)
     return shown
 
 
@@ -87,7 +101,7 @@ def sheet_lines(
     said: Opinion, happened: Sequence[Happening], recorded_chain: str, columns: int
 ) -> tuple[list[Text], list[Text]]:
     """Return both for a sheet of evidence: what was said, and the whole history, oldest first."""
-    words = [in_short(said, recorded_chain), *(f"“{words}”" for words in said.words)]
+    words = [in_short(said, recorded_chain), *quoted(said)]
     told = [line for one in words if one for line in wrapped_text(one, columns)]
     tales = [line for one in happened for line in wrapped_text(f"{when(one)}  {one.text}", columns)]
     return told, tales

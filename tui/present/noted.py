@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from audio.jobs.notes import Noted
-from tui.present.note_words import in_short, made_of, when
+from tui.present.note_words import in_short, made_of, quoted, when
 from tui.present.results import INDENT
 from tui.present.terminal import tell, width, wrapped
 
@@ -22,8 +22,8 @@ def tell_noted(known: Noted) -> None:
         lines = [head]
     said = known.opinion
     lines += _inside(in_short(said, recorded.chain.name if recorded else "what was said then"))
-    for words in said.words:
-        lines += _inside(f"“{words}”")
+    for words in quoted(said):
+        lines += _inside(words)
     for one in known.history:
         lines += _inside(f"{when(one)}  {one.text}")
     for line in lines:

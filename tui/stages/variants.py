@@ -25,7 +25,7 @@ from tui.present.looks import (
     paragraph,
     text,
 )
-from tui.present.note_words import history_lines, made_of, rating, said_lines
+from tui.present.note_words import chosen_by, history_lines, made_of, rating, said_lines
 from tui.present.plain import level
 
 KEYS = (
@@ -121,7 +121,7 @@ def _one(model: Model, one: Summary, columns: int, *, here: bool) -> Text:
     cells = min(max(columns - REST_CELLS, 20), 60)
     look = HERE if here else FAINT if said.discarded else STRONG
     name = _name(said.called or model.notes.chain_of(one), made_of(one), cells)
-    return text(
+    line = text(
         "  ▸ " if here else "    ",
         (f"{one.number:03d} {name}", look),
         "  ",
@@ -131,6 +131,13 @@ def _one(model: Model, one: Summary, columns: int, *, here: bool) -> Text:
         (f"  {level(peak)} dBFS  {one.made_at[11:16]}  ", FAINT),
         _state(one, said),
     )
+    return line + _chosen(said, columns - line.cell_len)
+
+
+def _chosen(said: Opinion, cells: int) -> Text:
+    """Return who chose it of a hand-over, where there is room; below, at the cursor, there always is."""
+    words = f"  {chosen_by(said)}"
+    return text((words, FAINT)) if said.choices and cells_of(words) <= cells else text()
 
 
 def _state(one: Summary, said: Opinion) -> tuple[str, Style]:
