@@ -68,9 +68,7 @@ def text_of(data: bytes, *, where: Path | str) -> str:
     except RecursionError:
         raise UseError(f"{where} is a mail nested too deep; copy its text into a file") from None
     if not texts:
-        raise UseError(
-            f"{where} is a mail without plain text in it; copy what it shows into a text file"
-        )
+        raise UseError(f"{where} is a mail without plain text; copy what it shows into a text file")
     return "\n".join(texts)
 
 
