@@ -157,14 +157,20 @@ def _choice(lines: list[str], checksum: str | None, known: Known) -> ChoiceText:
     name, token = _handover(head["for"])
     if problem := listener_problem(head["by"]):
         raise UseError(problem)
-    if head["blind"] not in ("yes", "no"):
-        raise UseError(f"‘blind: {shown(head['blind'])}’ is neither yes nor no; {_AGAIN}")
+    blind, _, behind = head["blind"].partition(" ")
+    if blind not in ("yes", "no"):
+        raise UseError(f"‘blind: {shown(blind)}’ is neither yes nor no; {_AGAIN}")
+    if behind:
+        raise UseError(
+            f"‘{shown(behind)}’ begins with no part of this session; it is a choice of {shown(name)}, name"
+            " the session that was handed over so"
+        )
     chosen, words = _of_parts(fields[len(_HEAD) :], known)
     return ChoiceText(
         name=name,
         token=token,
         listener=head["by"],
-        blind=head["blind"] == "yes",
+        blind=blind == "yes",
         chosen=chosen,
         words=words,
         checksum=checksum,

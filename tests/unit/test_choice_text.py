@@ -224,6 +224,10 @@ HEAD = f"for: {NAME} {TOKEN}\nby: Ana\nblind: yes\n"
         (HEAD.replace(TOKEN, "short") + "hook: 002", "‘for: harbour-lights-001 short’ names no"),
         (HEAD.replace(f"{NAME} ", "") + "hook: 002", "names no hand-over"),
         (HEAD.replace("yes", "maybe") + "hook: 002", "neither yes nor no"),
+        (
+            HEAD + "drums: 002",
+            "‘drums: 002’ begins with no part of this session; it is a choice of",
+        ),
         (HEAD.replace("Ana", "") + "hook: 002", "the listener has no name"),
         (HEAD.replace("Ana", "A" * 41) + "hook: 002", "longer than 40 characters"),
         (HEAD.replace("Ana", "An\u202ea") + "hook: 002", "hidden character"),

@@ -215,9 +215,10 @@ def test_a_line_that_cannot_be_a_choice_counts_for_nothing(
         ),
     )
 )
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=30)
 def test_any_line_is_passed_over(session: Session, line: dict[str, Any]) -> None:
     path = session.folder / "journal.jsonl"
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:3]))
     for event in "handed over", "choices read", "said":
         facts = {"part": PART, "number": 1, "choice": line} if event == "said" else line
         with path.open("a", encoding="utf-8") as file:

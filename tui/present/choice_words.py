@@ -44,12 +44,14 @@ def choice_lines(told: ChoicesTold, columns: int) -> list[str]:
         lines += ["", *_part(part, columns)]
     if not told.parts:
         return [*lines, *wrapped(NONE_YET, columns=columns)]
-    return [*lines, "", *wrapped(_way_on(told.session), columns=columns)]
+    return [*lines, "", *_way_on(told.session, columns)]
 
 
-def _way_on(session: str) -> str:
+def _way_on(session: str, columns: int) -> list[str]:
+    """Return how a sound is kept; the command in one line, however long, so that it can be copied."""
+    told = "nothing is kept by this, you decide: ! at the variants on the screen, or"
     keep = f'secondpass note {shlex.quote(session)} --part P --number N --keep "why"'
-    return f"nothing is kept by this, you decide: {keep}, or ! at the variants on the screen"
+    return [*wrapped(told, columns=columns), f"  {keep}"]
 
 
 def _in_short(one: ChoiceText) -> str:
