@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bad_choices
 import bad_json
 import bad_lines
 import bad_names
@@ -17,4 +18,5 @@ KINDS: tuple[Kind, ...] = (
     *bad_tempo.kinds(),
     *bad_lines.kinds(),
     *bad_names.kinds(),
+    *bad_choices.kinds(),
 )

@@ -15,7 +15,7 @@ import pytest
 from installed import COMMAND, Ran, environment, run
 from needs import needs_samples
 from told_sessions import PART, session_of
-from unit.choice_cases import NAME, TOKEN, choice_text, quoted, smart, wrapped
+from unit.choice_cases import NAME, OTHER_TOKEN, TOKEN, choice_text, quoted, smart, wrapped
 
 from audio.jobs.choices import choices as read_in
 from audio.session import journal
@@ -150,7 +150,7 @@ def test_what_was_chosen_stands_at_the_variant(session: Session) -> None:
 
 
 def test_of_good_and_bad_ones_the_good_are_noted_and_the_bad_are_told(session: Session) -> None:
-    foreign = choice_text({PART: ("001",)}, token="aaaaaaaa")
+    foreign = choice_text({PART: ("001",)}, token=OTHER_TOKEN)
     ran = choices(session, f"{BEN.replace('002', '001')}\n{ANA}\n{foreign}")
     assert ran.code == 1
     assert "noted: Ana" in ran.out

@@ -25,6 +25,7 @@ from audio.session import journal, layout
 from audio.session.opened import Session
 from audio.session.opinions import opinion_of, opinions, say
 from audio.vocab.balance import Balance, Fader
+from audio.vocab.choice import Choice
 from audio.vocab.opinion import Happening, Keeper, Opinion
 from audio.vocab.section import Covers
 from audio.vocab.variant import Joined
@@ -308,6 +309,9 @@ named = st.one_of(st.sampled_from(HOSTILE), st.text(max_size=30))
 
 
 faders = st.builds(Fader, name=named, db=st.none() | st.floats(-40, 0))
+chosen = st.builds(
+    Choice, listener=named, place=st.integers(1, 30), words=named, handover=named, token=named
+)
 blends = st.builds(Balance, faders=st.tuples(faders), solo=st.just(()) | st.tuples(named))
 
 
@@ -332,6 +336,7 @@ def test_whatever_was_said_every_line_fits_and_steers_no_terminal(
         discarded=st.booleans(),
         balance=blends,
         keeper=st.none() | st.builds(Keeper, reason=named, balance=blends),
+        choices=st.just(()) | st.tuples(chosen, chosen),
     )
     opinions_said = tuple(data.draw(st.lists(said, max_size=4)))
     first, *rest = evening(names, *many)
@@ -395,6 +400,31 @@ def test_a_keeper_is_marked_by_word_and_shape_and_its_blend_stands_below(columns
     assert "keeper" not in other
     told = " ".join(" ".join(below).split())
     assert "keeper: sits in the mix, close 0 dB, room −6 dB · balance now: room off" in told
+
+
+@pytest.mark.parametrize("columns", [80, 120])
+def test_who_chose_a_variant_stands_beside_it_where_there_is_room_and_always_below(
+    columns: int,
+) -> None:
+    model, names = Model(), Names(chain="a chain of pedals with quite a long name")
+    ana, ben = (
+        Choice(listener=by, place=1, blind=True, words=words, handover="x-001", token="a" * 8)
+        for by, words in (("Ana", "more bite"), ("Ben", ""))
+    )
+    said = (
+        Opinion(part=names.part, number=1, choices=(ana, ben)),
+        Opinion(part=names.part, number=2, choices=(ben,), keeper=Keeper(reason="", balance=BLEND)),
+    )
+    first, *rest = evening(names, variant(names, 1), variant(names, 2))
+    for one in (msgspec.structs.replace(first, opinions=said), *rest):
+        model.take(one)
+    lines = variants.lines(model, columns, 14, at=1, key=lambda name: name[0])
+    assert all(line.cell_len <= columns for line in lines)
+    kept, other, *below = [line.plain.rstrip() for line in lines]
+    assert kept.endswith("▙ keeper  chosen by Ben" if columns == 120 else "▙ keeper")
+    assert other.endswith("chosen by Ana, Ben") is (columns == 120)
+    told = " ".join(" ".join(below).split())
+    assert "chosen by Ana, Ben chosen first by Ana, blind: “more bite”" in told
 
 
 def test_a_journal_that_cannot_be_read_hides_no_variant_and_is_told(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from email.message import EmailMessage
 
@@ -89,7 +90,5 @@ def test_what_is_no_single_mail_with_text_is_refused_in_a_sentence() -> None:
 
 @given(st.binary(max_size=300), st.sampled_from([b"", b"From: a\n", b"MIME-Version: 1.0\n"]))
 def test_any_bytes_are_a_text_or_a_sentence(data: bytes, head: bytes) -> None:
-    try:
-        text_of(head + data, where="x")
-    except UseError as error:
-        assert str(error).startswith("x is ")
+    with contextlib.suppress(UseError):
+        assert isinstance(text_of(head + data, where="x"), str)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from choice_cases import NAME, TOKEN, choice_text
+from choice_cases import NAME, OTHER_TOKEN, TOKEN, choice_text
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from session_cases import NOON, noon, recording, session_with_a_part, tree
@@ -126,10 +126,10 @@ def test_nothing_takes_all_back(session: Session) -> None:
 
 
 def test_choices_of_two_hand_overs_stand_beside_each_other(session: Session) -> None:
-    hand_over(session, "harbour-lights-002", "aaaaaaaa")
+    hand_over(session, "harbour-lights-002", OTHER_TOKEN)
     note_choice(session, said("002"))
-    note_choice(session, said("002", "001", name="harbour-lights-002", token="aaaaaaaa"))
-    assert [one.token for one in held(session)[2]] == [TOKEN, "aaaaaaaa"]
+    note_choice(session, said("002", "001", name="harbour-lights-002", token=OTHER_TOKEN))
+    assert [one.token for one in held(session)[2]] == [TOKEN, OTHER_TOKEN]
 
 
 @pytest.mark.parametrize("lines", range(6))
@@ -159,7 +159,7 @@ def test_a_choice_of_another_hand_over_or_of_what_was_not_in_it_is_refused(
     assert foreign_problem(session, said("001", "original:close"), of) is None
     for strange, says in (
         (
-            said("001", token="aaaaaaaa"),
+            said("001", token=OTHER_TOKEN),
             "another session or hand-over, harbour-lights-001 aaaaaaaa",
         ),
         (said("001", name="other-001"), "this session has handed over harbour-lights-001"),

@@ -55,6 +55,9 @@ EMPTY = (
 REST_CELLS = 56
 """Cells of a line besides the name: its number, verdict, rating, level, time and state."""
 
+CHOSEN_CELLS = 24
+"""Cells kept behind that for who chose it, once a name has forty."""
+
 KEPT = "▙"
 """Stands before the word at a keeper: a corner, as of something set down to stay."""
 
@@ -118,7 +121,7 @@ def _one(model: Model, one: Summary, columns: int, *, here: bool) -> Text:
         FAINT if said.discarded else VERDICT_LOOKS[one.verdict],
     )
     peak = max((file.peak_dbfs for file in one.files), default=-200.0)
-    cells = min(max(columns - REST_CELLS, 20), 60)
+    cells = min(max(columns - REST_CELLS, 20), max(columns - REST_CELLS - CHOSEN_CELLS, 40), 60)
     look = HERE if here else FAINT if said.discarded else STRONG
     name = _name(said.called or model.notes.chain_of(one), made_of(one), cells)
     line = text(
