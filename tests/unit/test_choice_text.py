@@ -173,6 +173,21 @@ def test_long_names_are_put_together_again_where_they_were_wrapped() -> None:
         assert read(text, known).words == {"left": "I like the"}
 
 
+def test_a_wrapped_remark_may_begin_a_line_with_what_looks_like_a_key() -> None:
+    for start in (
+        "hook: it bites",
+        "words: none",
+        "by: the way",
+        "for: ever",
+        "drums: 002",
+        "a: b",
+    ):
+        text = sealed(HEAD + f"rhythm-left: 002\nwords: I like\n{start}\nhook: 001")
+        one = read(text)
+        assert one.words == {"rhythm-left": f"I like {start}"}
+        assert one.chosen == {"rhythm-left": ("002",), "hook": ("001",)}
+
+
 def test_several_choices_are_read_each_by_itself_with_their_depth() -> None:
     other = choice_text({"hook": ("003",)}, listener="Ben", blind=False)
     broken = PLAIN.replace("002", "001")
@@ -243,6 +258,7 @@ HEAD = f"for: {NAME} {TOKEN}\nby: Ana\nblind: yes\n"
         (HEAD + "hook: 002\nwords: a\x1b[2Jb", "hidden character"),
         (HEAD + "hook: 002\nwords: left\u202eright", "hidden character"),
         (HEAD + "hook: 002\nwords: a\u200db", "hidden character"),
+        (HEAD + "hook: 002\nwords: a" + "\u0300\u0316" * 16, "more marks stand on one letter"),
         (HEAD + f"hook: 002\nwords: {'x' * 201}", "201 characters long; say it in 200"),
         (HEAD + f"hook: 002\nwords: {'x ' * LONGEST_TEXT}", "over 40000 characters"),
     ],

@@ -146,6 +146,8 @@ def test_what_a_crash_left_is_completed_by_reading_again(session: Session, lines
     path.write_bytes(before + left + (written[lines][:40] if lines < 4 else b""))
     assert note_choice(session, wanted, clock=noon) is (lines < 4)
     assert held(session) == full
+    now = path.read_bytes()[len(before) :].splitlines()
+    assert len([one for one in now if journal.entry_of(one)]) == 4  # each once
     assert choices_read(session)[-1] == wanted
 
 
