@@ -13,7 +13,7 @@ from choice_cases import NAME, TOKEN, choice_text, quoted, sealed, smart, spaced
 from hypothesis import given
 from hypothesis import strategies as st
 
-from audio.vocab.choice import ChoiceText
+from audio.vocab.choice import ChoiceText, remark_problem
 from audio.vocab.choice_text import LONGEST_TEXT, Found, checksum_of, read_choices
 from audio.vocab.names import name_problem
 
@@ -132,7 +132,7 @@ SOUNDS = st.lists(st.integers(1, 2000).map("{:03d}".format), max_size=5, unique=
 )
 def test_whatever_was_chosen_comes_through_a_mail(chosen, said, listener, ways) -> None:
     chosen = {normalize("NFC", part): tuple(keys) for part, keys in chosen.items()}
-    words = dict(zip(chosen, (normalize("NFC", one.lstrip(">|")) for one in said), strict=False))
+    words = dict(zip(chosen, (normalize("NFC", one) for one in said), strict=False))
     words = {part: one for part, one in words.items() if _is_only_words(one)}
     text = choice_text(chosen, listener=normalize("NFC", listener), words=words)
     for way in ways:
@@ -144,8 +144,8 @@ def test_whatever_was_chosen_comes_through_a_mail(chosen, said, listener, ways) 
 
 
 def _is_only_words(text: str) -> bool:
-    """Return whether a remark is one: it is short enough, and no line of it can begin as a part's."""
-    return 0 < len(text.strip()) <= 200 and ":" not in text
+    """Return whether a remark can be, and no line of it can look like a part's or a quoted one."""
+    return remark_problem(text) is None and not {*text} & {*":>|"}
 
 
 def test_a_part_may_have_any_name_also_that_of_a_key() -> None:
