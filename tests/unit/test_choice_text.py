@@ -10,7 +10,7 @@ from unicodedata import normalize
 
 import pytest
 from choice_cases import NAME, TOKEN, choice_text, quoted, sealed, smart, spaced, wrapped
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audio.vocab.choice import ChoiceText, remark_problem
@@ -122,6 +122,7 @@ WORDS = st.text(st.characters(categories=("L", "N", "P", "S")), min_size=1, max_
 SOUNDS = st.lists(st.integers(1, 2000).map("{:03d}".format), max_size=5, unique=True)
 
 
+@settings(max_examples=40)
 @given(
     chosen=st.dictionaries(NAMES, SOUNDS, min_size=1, max_size=4),
     said=st.lists(st.lists(WORDS, min_size=1, max_size=12).map(" ".join), max_size=4),
