@@ -22,9 +22,10 @@ from audio.session.disk import said_plainly
 from audio.session.folder import open_session
 from audio.session.lock import lock_session
 from audio.session.opened import Session
-from audio.vocab.choice import ChoiceText, HandedOver
+from audio.vocab.choice import ChoiceText
 from audio.vocab.choice_text import MOST_BYTES, Found, Known, read_choices
 from audio.vocab.errors import UseError
+from audio.vocab.handover import HandoverNoted
 from audio.vocab.layers import original_key, variant_key
 from audio.vocab.names import twin_key
 
@@ -240,7 +241,7 @@ def _told(session: Session) -> ChoicesTold:
     return ChoicesTold(session=str(session.folder), parts=tuple(parts))
 
 
-def _of_handover(of: HandedOver, count: Sequence[ChoiceText]) -> Iterator[PartChosen]:
+def _of_handover(of: HandoverNoted, count: Sequence[ChoiceText]) -> Iterator[PartChosen]:
     """Yield what was chosen of each part of a hand-over; nothing where nobody has sent a choice."""
     said = [one for one in count if (one.name, one.token) == (of.name, of.token)]
     for part, numbers in of.sounds.items():

@@ -21,7 +21,8 @@ from audio.session.opinions import opinions
 from audio.vocab import strict_json
 from audio.vocab.blind import listener_problem
 from audio.vocab.characters import is_hidden, shown
-from audio.vocab.choice import Choice, ChoiceText, HandedOver, remark_problem
+from audio.vocab.choice import Choice, ChoiceText, remark_problem
+from audio.vocab.handover import HandoverNoted
 from audio.vocab.layers import sound_problem, variant_number
 from audio.vocab.names import name_problem, twin_key
 
@@ -30,9 +31,11 @@ _Wanted = dict[tuple[str, int], Choice]
 T = TypeVar("T")
 
 
-def handed_over(session: Session) -> tuple[HandedOver, ...]:
+def handed_over(session: Session) -> tuple[HandoverNoted, ...]:
     """Return every hand-over, oldest first; `UseError` if the journal cannot be read."""
-    found = (_read(entry, HandedOver) for entry in journal.told(session.folder, ("handed over",)))
+    found = (
+        _read(entry, HandoverNoted) for entry in journal.told(session.folder, ("handed over",))
+    )
     return tuple(one for one in found if one is not None)
 
 
@@ -48,7 +51,7 @@ def counting(read: tuple[ChoiceText, ...]) -> tuple[ChoiceText, ...]:
 
 
 def foreign_problem(
-    session: Session, said: ChoiceText, handovers: Sequence[HandedOver]
+    session: Session, said: ChoiceText, handovers: Sequence[HandoverNoted]
 ) -> str | None:
     """Return why a choice cannot be noted here, with the way out; None when it can.
 

@@ -21,6 +21,7 @@ _WORDS = {
     "claimed": "its number was claimed",
     "recovered": "recovered after the pass broke off",
     "empty": "nothing rolled",
+    "run pass": "in a run",
 }
 
 LONGEST_SAID = 200
@@ -35,13 +36,22 @@ class _About(msgspec.Struct, frozen=True, kw_only=True):
     number: Any = None
     base: Any = None
     section: Any = None
+    sounds: Any = None
 
     def variants(self) -> list[tuple[str, int]]:
         """Return them: of a joined one also those it was made of."""
+        if self.event == "handed over":
+            return self._handed()
         joined = self.event == "joined"
         numbers = (self.number, self.base, self.section) if joined else (self.number,)
         found = (variant_of(self.part, number) for number in numbers)
         return list(dict.fromkeys(one for one in found if one is not None))
+
+    def _handed(self) -> list[tuple[str, int]]:
+        parts = self.sounds.items() if isinstance(self.sounds, dict) else ()
+        named = ((part, numbers) for part, numbers in parts if isinstance(numbers, list))
+        found = (variant_of(part, number) for part, numbers in named for number in numbers)
+        return [one for one in found if one is not None]
 
 
 _ABOUT = msgspec.json.Decoder(_About)
@@ -109,18 +119,21 @@ def _text(entry: Entry, number: int) -> str:
     match event:
         case "said":
             return "; ".join(_said(facts)) or "something was said that this program cannot read"
-        case "judged":
-            verdict = _word(facts.get("verdict"))
-            return f"judged: {verdict}" if verdict else "judged"
+        case "judged" | "run pass" | "handed over":
+            return _ended(event, facts)
         case "joined" if facts.get("number") != number:
             return f"used for {_numbers(facts, 'number')}"
         case "joined":
             return f"made of {_numbers(facts, 'base', 'section')}"
-        case "run pass":
-            verdict = _word(facts.get("verdict"))
-            return f"in a run: {verdict}" if verdict else "in a run"
         case _:
             return _WORDS.get(event) or _word(event) or "something"
+
+
+def _ended(event: str, facts: dict[str, Any]) -> str:
+    """Return what came of it, where the line tells that."""
+    what = _word(facts.get("name" if event == "handed over" else "verdict"))
+    words = _WORDS.get(event, event)
+    return f"{words}: {what}" if what else words
 
 
 def _numbers(facts: dict[str, Any], *roles: str) -> str:

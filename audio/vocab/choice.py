@@ -59,15 +59,6 @@ class ChoiceText(msgspec.Struct, frozen=True, kw_only=True):
     """The one it ends with: letters and digits of two texts with the same one are alike."""
 
 
-class HandedOver(msgspec.Struct, frozen=True, kw_only=True):
-    """A hand-over as the journal has it."""
-
-    name: str
-    token: str
-    sounds: dict[str, tuple[int, ...]]
-    """Of each part the numbers of its variants."""
-
-
 def remark_problem(words: str) -> str | None:
     """Return why words cannot stand beside a choice, with the way out; None when they can, or are none."""
     if any(is_hidden(c) for c in words):

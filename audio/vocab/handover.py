@@ -116,6 +116,15 @@ class HandoverOrder(msgspec.Struct, frozen=True, kw_only=True):
     """What cannot be handed over, a sentence each."""
 
 
+class HandoverNoted(msgspec.Struct, frozen=True, kw_only=True):
+    """A hand-over as the journal has it."""
+
+    name: str
+    token: str
+    sounds: dict[str, tuple[int, ...]]
+    """Of each part the numbers of its variants."""
+
+
 class FileDone(msgspec.Struct, frozen=True, kw_only=True):
     """A file that is whole."""
 

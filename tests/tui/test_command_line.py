@@ -27,7 +27,6 @@ from audio.session.folder import open_session
 pytestmark = needs_samples()
 
 VERBS = (
-VERBS = (
     "demo", "new", "add", "devices", "delay", "pass", "note", "blind", "differ", "handover", "choices",
     "completion",
 )  # fmt: skip

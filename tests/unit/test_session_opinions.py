@@ -316,6 +316,15 @@ def test_the_history_of_a_variant_tells_every_line_about_it_in_words(session: Se
     say(session, PART, 1, discarded=False, clock=noon)
     note("run pass", number=1, verdict="look")
     note("joined", number=2, base=1, section=7)
+    handed = {PART: [2, 1], "other": [1, "x"], "torn": 3}
+    journal.append(
+        session.folder,
+        "handed over",
+        clock=noon,
+        name="harbour-lights-001",
+        token="",
+        sounds=handed,
+    )
     note("blessed", number=1)
     assert {one.at for one in history(session, PART, 1)} == {NOON}
     assert told(session, 1) == [
@@ -327,9 +336,14 @@ def test_the_history_of_a_variant_tells_every_line_about_it_in_words(session: Se
         "taken back into sight",
         "in a run: look",
         "used for 002",
+        "handed over: harbour-lights-001",
         "blessed",
     ]
-    assert told(session, 2) == ["its number was claimed", "made of 001 and 007"]
+    assert told(session, 2) == [
+        "its number was claimed",
+        "made of 001 and 007",
+        "handed over: harbour-lights-001",
+    ]
     assert told(session, 5) == []
 
 
