@@ -55,7 +55,8 @@ def handover_words(verbs: Verbs) -> None:
         nargs="+",
         choices=get_args(Also),
         default=[],
-        help="take these along, too",
+        metavar="WHAT",
+        help="what goes along, too: di, originals, backing",
     )
     parser.add_argument("--no-sheet", action="store_true", help="without the recall sheet")
     parser.add_argument("--no-page", action="store_true", help="without the listening page")
