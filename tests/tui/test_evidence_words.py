@@ -9,12 +9,12 @@ import pytest
 from evidences import LOST, REFUSED, along, bare, changed, click, full, shape, slipped
 from invented import RATE
 
+from audio.plan.evidence_proofs import proofs
+from audio.plan.evidence_words import distance, last_time, moment, placement, polarity, steadiness
 from audio.vocab.alignment import Alignment, Disturbance, Polarity
 from audio.vocab.findings import Finding
 from audio.vocab.messages import Dropout
 from audio.vocab.variant import Variant
-from tui.present.evidence_proofs import proofs
-from tui.present.evidence_words import distance, last_time, moment, placement, polarity, steadiness
 
 
 def told(one: Variant) -> list[tuple[str, str, str]]:

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from rich.style import Style
 from rich.text import Text
 
+from audio.plan.evidence_proofs import proofs
+from audio.plan.evidence_words import both_clicks, placement, reference_at, round_trip
 from audio.vocab.findings import Verdict
 from audio.vocab.variant import Variant
 from tui.present import click_picture, evidence_chart, evidence_tables
-from tui.present.evidence_proofs import proofs
 from tui.present.evidence_tables import NAME
-from tui.present.evidence_words import both_clicks, placement, reference_at, round_trip
 from tui.present.letters import large
 from tui.present.looks import (
     ACCENT,

@@ -4,11 +4,7 @@ from __future__ import annotations
 
 from rich.text import Text
 
-from audio.vocab.results import ClickReading
-from audio.vocab.units import with_sign
-from audio.vocab.variant import Variant, VariantFile
-from tui.present.click_picture import DOT
-from tui.present.evidence_words import (
+from audio.plan.evidence_words import (
     both_clicks,
     last_time,
     later_ms,
@@ -18,6 +14,10 @@ from tui.present.evidence_words import (
     reference_clicks,
     steadiness,
 )
+from audio.vocab.results import ClickReading
+from audio.vocab.units import with_sign
+from audio.vocab.variant import Variant, VariantFile
+from tui.present.click_picture import DOT
 from tui.present.glyphs import cut
 from tui.present.looks import ACCENT, FAINT, STRONG, paragraph, text
 from tui.present.plain import level

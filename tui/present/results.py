@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import PurePosixPath
 
 from audio.jobs.sessions import Added, TempoAdded
+from audio.plan.evidence_proofs import proofs
+from audio.plan.evidence_words import adds, distance
 from audio.vocab.delay import Delay, ReturnDelay
 from audio.vocab.devices import DeviceList
 from audio.vocab.findings import Finding
@@ -14,8 +16,6 @@ from audio.vocab.results import AudioFacts
 from audio.vocab.units import clock_time, ms_from_frames
 from audio.vocab.variant import Variant, VariantFile
 from tui.present.check_words import change_lines
-from tui.present.evidence_proofs import proofs
-from tui.present.evidence_words import adds, distance
 from tui.present.plain import level
 from tui.present.tempo import bpm_words
 from tui.present.terminal import clean, tell, width, wrapped

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from audio.plan.evidence_words import moment, moved, reference_clicks
 from audio.plan.path import StageState
 from audio.vocab.alignment import Alignment, Disturbance, Proof, Slip
 from audio.vocab.messages import Dropout
 from audio.vocab.results import ClickReading
 from audio.vocab.units import with_sign
 from audio.vocab.variant import Variant
-from tui.present.evidence_words import moment, moved, reference_clicks
 
 TOGETHER_FRAMES = 0.5
 """Clicks and places less than this apart lie on the same frame; what more means is for the findings."""

@@ -1,6 +1,6 @@
 """What a verdict rests on, in trade words: the placement, the clicks, the microphones.
 
-Words only: the screen and the command line say the same.
+Words only: the screen, the command line and the recall sheet say the same.
 """
 
 from __future__ import annotations
