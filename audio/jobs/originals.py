@@ -1,13 +1,25 @@
-"""Where a part's original lies against its DI: what `align_to: original` puts the returns to."""
+"""Where a part's originals lie against its DI, and how loud they are beside its sounds."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import msgspec
 
+from audio.jobs.sounds import layers_of
+from audio.plan.keepers import balance_of
+from audio.session.layout import pass_folder
 from audio.session.opened import Session
-from audio.vocab.errors import UseError
-from audio.vocab.results import AudioFacts
-from audio.vocab.session_file import Original, Part
+from audio.session.opinions import opinions
+from audio.session.records import read_variant
+from audio.vocab.alignment import Alignment
+from audio.vocab.errors import SecondpassError, UseError
+from audio.vocab.layers import original_key, variant_key
+from audio.vocab.matching import LONGEST_S
+from audio.vocab.requests import MatchSounds
+from audio.vocab.results import AudioFacts, SoundHead
+from audio.vocab.session_file import Original, Part, Revision
+from audio.vocab.sheet import OriginalTold
 from audio.vocab.units import ms_from_frames
 from audio.vocab.wiring import Wiring
 from audio.work.client import Worker
@@ -29,7 +41,7 @@ class Lies(msgspec.Struct, frozen=True, kw_only=True):
 def original_lies(
     worker: Worker, session: Session, part: Part, di: AudioFacts, wiring: Wiring
 ) -> Lies:
-    """Measure, by the music, how much later than the newest DI a part's original is.
+    """Measure how much later than the newest DI an original is: what `align_to: original` puts returns to.
 
     Parameters
     ----------
@@ -62,13 +74,7 @@ def original_lies(
     original = _of_reference(part, wiring)
     path = session.path(original.file)
     stamp = worker.inspect(path, channel=original.channel - 1).time_reference
-    revision = part.revisions[-1]
-    found = worker.compare(
-        session.path(revision.file),
-        path,
-        di_channel=revision.channel - 1,
-        channel=original.channel - 1,
-    ).alignment
+    found = _compared(worker, session, part, original)
     if found.delay_frames is None:
         raise UseError(f"align_to: original: {original.file}: {found.reason} Or {_USE_DI}")
     frames = found.delay_frames + stamp - di.time_reference
@@ -79,6 +85,160 @@ def original_lies(
             f" the same start, or {_USE_DI}"
         )
     return Lies(frames=frames, plus_minus_frames=found.plus_minus_frames or 0.0)
+
+
+def originals_told(
+    session: Session, worker: Worker, part: str, numbers: Sequence[int]
+) -> tuple[OriginalTold, ...]:
+    """Measure every original of a part: where it lies, and what makes it as loud as some sounds.
+
+    Parameters
+    ----------
+    session
+        Where the files are.
+    worker
+        Who measures.
+    part
+        Name of the part.
+    numbers
+        Its variants that the originals are matched to, each at its balance: as a keeper where it is one.
+
+    Returns
+    -------
+    tuple of OriginalTold
+        In the session's order. What cannot be told says so; nothing is raised for a file that cannot be
+        read.
+    """
+    of = session.part(part)[1]
+    if not of.originals:
+        return ()
+    try:
+        heads = worker.heads([str(session.path(_di(of).file))])
+        di = next(iter(heads.values()))
+        matches = _matches_db(session, worker, of, di, numbers)
+    except SecondpassError as error:
+        return tuple(_unknown(of, one, str(error)) for one in of.originals)
+    return tuple(
+        _told(session, worker, of, one, di, match_db=match_db)
+        for one, match_db in zip(of.originals, matches, strict=True)
+    )
+
+
+def later_words(ms: float) -> str:
+    """Return how much later than its DI something is, ``2.8 ms later than its DI``."""
+    if abs(ms) < 0.05:
+        return "where its DI is, to 0.1 ms"
+    size, way = abs(ms), "later" if ms > 0 else "earlier"
+    shown = f"{size:.1f} ms" if size < 1000.0 else f"{size / 1000.0:.2f} s"
+    return f"{shown} {way} than its DI"
+
+
+def _told(
+    session: Session,
+    worker: Worker,
+    part: Part,
+    one: Original,
+    di: SoundHead,
+    *,
+    match_db: float | None,
+) -> OriginalTold:
+    try:
+        path = str(session.path(one.file))
+        head = worker.heads([path])[path]
+        if head.problem:
+            return _unknown(part, one, head.problem)
+        found = _compared(worker, session, part, one)
+    except SecondpassError as error:
+        return _unknown(part, one, str(error))
+    if found.delay_frames is None:
+        return _unknown(part, one, found.reason or "the music does not tell", match_db=match_db)
+    frames = found.delay_frames + head.time_reference - di.time_reference
+    ms = ms_from_frames(frames, rate=di.sample_rate)
+    return OriginalTold(
+        part=part.name,
+        name=one.name,
+        offset_frames=frames,
+        plus_minus_frames=found.plus_minus_frames,
+        offset_ms=ms,
+        in_file_frames=found.delay_frames,
+        polarity=found.polarity,
+        match_db=match_db,
+        text=later_words(ms),
+    )
+
+
+def _unknown(
+    part: Part, one: Original, reason: str, *, match_db: float | None = None
+) -> OriginalTold:
+    return OriginalTold(
+        part=part.name,
+        name=one.name,
+        offset_frames=None,
+        plus_minus_frames=None,
+        offset_ms=None,
+        polarity="unsure",
+        match_db=match_db,
+        text=f"nobody knows where it lies: {reason}",
+        reason=reason,
+    )
+
+
+def _compared(worker: Worker, session: Session, part: Part, one: Original) -> Alignment:
+    return worker.compare(
+        session.path(_di(part).file),
+        session.path(one.file),
+        di_channel=_di(part).channel - 1,
+        channel=one.channel - 1,
+    ).alignment
+
+
+def _matches_db(
+    session: Session, worker: Worker, part: Part, di: SoundHead, numbers: Sequence[int]
+) -> list[float | None]:
+    """Return the gain of each original; None of all where a file of the sounds cannot be read."""
+    none: list[float | None] = [None] * len(part.originals)
+    if not numbers or di.problem:
+        return none
+    said = opinions(session)
+    try:
+        begin, frames = _stretch(session, part, di, numbers)
+        sounds = [
+            layers_of(session, part.name, variant_key(one), balance_of(said, part.name, one))
+            for one in numbers
+        ]
+        originals = [
+            layers_of(session, part.name, original_key(one.name)) for one in part.originals
+        ]
+        asked = MatchSounds(
+            sounds=(*sounds, *originals),
+            from_frame=begin,
+            frames=frames,
+            sample_rate=di.sample_rate,
+        )
+        told = [one.loudness_lufs for one in worker.match(asked).sounds]
+    except SecondpassError:
+        return none
+    heard = [lufs for lufs in told[: len(sounds)] if lufs is not None]
+    if not heard:
+        return none
+    mean = sum(heard) / len(heard)
+    return [None if lufs is None else mean - lufs for lufs in told[len(sounds) :]]
+
+
+def _stretch(
+    session: Session, part: Part, di: SoundHead, numbers: Sequence[int]
+) -> tuple[int, int]:
+    """Return what is compared: the whole DI, or the first section where there are sections alone."""
+    found = [read_variant(pass_folder(session.folder, part.name, one)) for one in numbers]
+    covers = [one.covers for one in found]
+    first = covers[0]
+    if first is None or None in covers:
+        return 0, min(di.frames, LONGEST_S * di.sample_rate)
+    return first.section_from_frame, first.section_to_frame - first.section_from_frame
+
+
+def _di(part: Part) -> Revision:
+    return part.revisions[-1]
 
 
 def _of_reference(part: Part, wiring: Wiring) -> Original:

@@ -16,6 +16,7 @@ WIRINGS = "wirings"
 SETUP = "setup"
 READINESS = "readiness"
 SOUNDS = "sounds"
+PHOTOS = "photos"
 
 VARIANT_JSON = "variant.json"
 """In a pass folder; for who looks at thousands of them and has no time for paths."""
@@ -34,6 +35,11 @@ def journal(folder: Path) -> Path:
 def chains(folder: Path) -> Path:
     """Return the folder of the session's chains."""
     return folder / "chains"
+
+
+def photos(folder: Path) -> Path:
+    """Return the folder of photos that people put in; it need not exist."""
+    return folder / PHOTOS
 
 
 def own_chains() -> Path:

@@ -24,6 +24,7 @@ from audio.vocab.results import (
     Repaired,
     SoundHead,
 )
+from audio.vocab.sheet import PhotoShown, SoundTold
 
 
 class Answer(
@@ -195,6 +196,18 @@ class Handed(Answer, frozen=True, kw_only=True):
     done: FileDone
 
 
+class Told(Answer, frozen=True, kw_only=True):
+    """Answer to `TellSound`."""
+
+    told: SoundTold
+
+
+class PhotoRead(Answer, frozen=True, kw_only=True):
+    """Answer to `ReadPhoto`."""
+
+    photo: PhotoShown
+
+
 class Failed(Answer, frozen=True, kw_only=True):
     """The request could not be met."""
 
@@ -231,5 +244,7 @@ Answered = (
     | Likened
     | SoundsMatched
     | Differed
+    | Told
+    | PhotoRead
     | Failed
 )

@@ -10,6 +10,7 @@ from audio.vocab.handover import Piece
 from audio.vocab.layers import Layer
 from audio.vocab.likeness import Recorded, Takes
 from audio.vocab.results import ClickTrain
+from audio.vocab.sheet import BarMark
 
 CLOSEUP_FRAMES = 131_072
 """Most frames of a `Closeup`."""
@@ -399,6 +400,30 @@ class SyncHanded(Request, frozen=True, kw_only=True):
     """Relative to the folder."""
 
 
+class TellSound(Request, frozen=True, kw_only=True):
+    """Measure the files of a sound over a phrase and draw them. Answer: `Told`.
+
+    Layers lie on the timeline of the DI the sound was made from: frame 0 is its first.
+    """
+
+    di: Layer
+    files: tuple[Layer, ...]
+    """Read whole, for their pictures."""
+    originals: tuple[Layer, ...] = ()
+    """Read over the phrase only; each lies where its playing meets the DI's."""
+    from_frame: int
+    """Where the phrase begins."""
+    frames: int
+    bars: tuple[BarMark, ...] = ()
+    """What is marked on the time axis."""
+
+
+class ReadPhoto(Request, frozen=True, kw_only=True):
+    """Make a photo ready for the sheet. Answer: `PhotoRead`."""
+
+    path: str
+
+
 Asked = (
     HandSound
     | CompressHanded
@@ -433,4 +458,6 @@ Asked = (
     | CompareSounds
     | MatchSounds
     | Differ
+    | TellSound
+    | ReadPhoto
 )

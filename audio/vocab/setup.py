@@ -18,6 +18,7 @@ from audio.vocab.levels import NoiseFloor
 from audio.vocab.likeness import Moved, SoundsCompared
 from audio.vocab.looped import CopyBack, CycleLevels, EditGain, Stretch
 from audio.vocab.step_names import StepName
+from audio.vocab.units import signed
 from audio.vocab.wiring import Wiring
 
 # ------------------------------------------------------------------ what is asked for
@@ -150,6 +151,12 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     """Differences of third-octave bands behind the figure, low to high, to be drawn; None where unknown."""
     latched: bool = False
     """Something happened that stays until the step begins anew, such as a clip."""
+
+    @property
+    def figure(self) -> str:
+        """The figure with its unit, a true minus sign, and a dash where nothing is known."""
+        shown = "−" if self.value is None else signed(self.value, digits=self.digits)
+        return f"{shown} {self.unit}"
 
     @property
     def is_inside(self) -> bool:

@@ -35,10 +35,12 @@ from audio.vocab.answers import (
     Mended,
     NoiseFloors,
     Outlined,
+    PhotoRead,
     Readings,
     Samples,
     SoundsMatched,
     SteadyLevels,
+    Told,
     Train,
 )
 from audio.vocab.bursts import BurstReading, Bursts
@@ -83,10 +85,12 @@ from audio.vocab.requests import (
     ReadCycle,
     ReadHeads,
     ReadNoise,
+    ReadPhoto,
     ReadSteady,
     Repair,
     Round,
     SyncHanded,
+    TellSound,
     WriteJoined,
 )
 from audio.vocab.results import (
@@ -98,6 +102,7 @@ from audio.vocab.results import (
     Repaired,
     SoundHead,
 )
+from audio.vocab.sheet import PhotoShown, SoundTold
 from audio.work.child import Child
 
 _A = TypeVar("_A", bound=Answer)
@@ -411,6 +416,14 @@ class Worker:
     def sync_handed(self, asked: SyncHanded, *, timeout_s: float = 3600.0) -> None:
         """Wait until files of a hand-over have reached the disk."""
         self._ask(asked, Done, timeout_s)
+
+    def tell_sound(self, asked: TellSound, *, timeout_s: float = 300.0) -> SoundTold:
+        """Return what a sound is over a phrase, and its pictures."""
+        return self._ask(asked, Told, timeout_s).told
+
+    def read_photo(self, path: Path, *, timeout_s: float = 60.0) -> PhotoShown:
+        """Return a photo upright, small enough for a sheet, with nothing in it but the picture."""
+        return self._ask(ReadPhoto(path=str(path)), PhotoRead, timeout_s).photo
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

@@ -43,10 +43,12 @@ from audio.vocab.answers import (
     Mended,
     NoiseFloors,
     Outlined,
+    PhotoRead,
     Readings,
     Samples,
     SoundsMatched,
     SteadyLevels,
+    Told,
     Train,
 )
 from audio.vocab.errors import SecondpassError, UseError
@@ -81,9 +83,11 @@ from audio.vocab.requests import (
     ReadCycle,
     ReadHeads,
     ReadNoise,
+    ReadPhoto,
     ReadSteady,
     Repair,
     SyncHanded,
+    TellSound,
     WriteJoined,
 )
 from audio.vocab.work import Reply, decode_envelope, encode
@@ -207,6 +211,8 @@ class Desk:
                 return Differed(differences=differ(asked))
             case HandSound() | CompressHanded() | ProveHanded() | SyncHanded():
                 return _of_a_handover(asked)
+            case TellSound() | ReadPhoto():
+                return _for_the_sheet(asked)
             case _:
                 assert_never(asked)
 
@@ -279,6 +285,16 @@ def _of_a_round(asked: FindLoudest | ReadCopy | ReadCycle) -> Answered:
             return CycleRead(cycle=read_cycle(asked))
         case _:
             assert_never(asked)
+
+
+def _for_the_sheet(asked: TellSound | ReadPhoto) -> Answered:
+    with LOADING:
+        from audio.work.photos import read_photo  # noqa: PLC0415 - rarely asked for
+        from audio.work.sheets import tell_sound  # noqa: PLC0415 - loads what draws
+
+    if isinstance(asked, TellSound):
+        return Told(told=tell_sound(asked))
+    return PhotoRead(photo=read_photo(asked))
 
 
 def serve(questions: BinaryIO, answers: BinaryIO) -> None:

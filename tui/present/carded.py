@@ -13,7 +13,6 @@ from audio.vocab.variant import Variant
 from tui.model import Model, Word
 from tui.present.chain_words import ALL_OUT, card_lines, notes
 from tui.present.run_cards import STANDBY, cautions, place
-from tui.present.set_words import figure
 from tui.present.top import next_words
 from tui.stages.variants import told
 
@@ -120,7 +119,7 @@ def _said(model: Model) -> str:
     live = model.live
     if model.doing != "step" or live is None:
         return model.said
-    figures = [f"{row.name} {figure(row)} {row.word}".strip() for row in live.rows[:FIGURES]]
+    figures = [f"{row.name} {row.figure} {row.word}".strip() for row in live.rows[:FIGURES]]
     return "; ".join(figures) or live.say
 
 

@@ -6,19 +6,12 @@ import sys
 from collections.abc import Sequence
 
 from audio.plan.setup import StepStatus
-from audio.vocab.setup import Row, SetupRecord
-from audio.vocab.units import signed
+from audio.vocab.setup import SetupRecord
 from tui.present.target import band_columns
 from tui.present.terminal import clean, tell, width, wrapped
 
 NAME_CELLS = 12
 STATE_CELLS = 8
-
-
-def figure(row: Row) -> str:
-    """Return a row's figure with its unit, a true minus sign, and a dash where nothing is known."""
-    shown = "−" if row.value is None else signed(row.value, digits=row.digits)
-    return f"{shown} {row.unit}"
 
 
 def tell_record(record: SetupRecord) -> None:
@@ -28,9 +21,9 @@ def tell_record(record: SetupRecord) -> None:
     state = "wrong" if record.verdict == "redo" else "look" if record.verdict == "look" else "set"
     _tell(f"{state.upper():5} {record.step}{of}: {outcome.headline}", 0)
     names = max((len(clean(row.name)) for row in outcome.rows), default=0)
-    figures = max((len(figure(row)) for row in outcome.rows), default=0)
+    figures = max((len(row.figure) for row in outcome.rows), default=0)
     for row in outcome.rows:
-        head = f"      {clean(row.name):{names}}  {figure(row):>{figures}}"
+        head = f"      {clean(row.name):{names}}  {row.figure:>{figures}}"
         tell(f"{head}  {clean(row.word)}".rstrip())
         if row.bands_db:
             tell(f"      {'':{names}}  {band_columns(row.bands_db)}  100 Hz to 5 kHz, ±3 dB")

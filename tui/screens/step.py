@@ -29,7 +29,6 @@ from tui.present.looks import (
     text,
     two_sided,
 )
-from tui.present.set_words import figure
 from tui.present.target import band_columns, target_bar
 from tui.present.top import key_line
 from tui.screens.asking import NameScreen
@@ -320,7 +319,7 @@ def _row(row: Row) -> Text:
     """Return one figure in a line: name, figure, bar, word."""
     aimed = row.low is not None or row.high is not None
     look = BAD if row.latched else PLAIN if not aimed else WELL if row.is_inside else CARE
-    line = text("  ", cut(row.name, 16), (f"{figure(row):>16}", STRONG), "  ")
+    line = text("  ", cut(row.name, 16), (f"{row.figure:>16}", STRONG), "  ")
     if row.bands_db:
         line += text((f"{band_columns(row.bands_db):<{BAR_CELLS}}", look), "  ")
     elif row.low is not None and row.high is not None:

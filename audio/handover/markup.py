@@ -1,0 +1,101 @@
+"""HTML that nothing from outside can break: whatever is no markup already is escaped where it is put in."""
+
+from __future__ import annotations
+
+import html
+from base64 import b64encode
+from collections.abc import Iterable, Sequence
+
+from audio.vocab.characters import escaped
+
+_NO_END = frozenset({"img", "meta", "col"})
+
+
+class Markup(str):
+    """Text that is HTML already; only this module makes it of anything else."""
+
+    __slots__ = ()
+
+
+def said(text: str) -> Markup:
+    """Return text as HTML; hidden characters stand as escapes."""
+    return text if isinstance(text, Markup) else Markup(html.escape(escaped(text), quote=True))
+
+
+def own(text: str) -> Markup:
+    """Return a name or words from outside, held apart so that their direction disturbs no neighbour."""
+    return tag("bdi", text)
+
+
+def joined(pieces: Iterable[str], between: str = "") -> Markup:
+    """Return pieces one after the other, as HTML."""
+    return Markup(said(between).join(said(one) for one in pieces))
+
+
+def tag(name: str, /, *inside: str, **attributes: str) -> Markup:
+    """Return an element.
+
+    Parameters
+    ----------
+    name
+        What it is called in HTML.
+    *inside
+        Markup stays, anything else is escaped.
+    **attributes
+        Escaped; an underscore at the end is left out, one inside becomes a dash.
+
+    Returns
+    -------
+    Markup
+        With its end, where it has one.
+    """
+    told = "".join(
+        f' {key.rstrip("_").replace("_", "-")}="{said(value)}"' for key, value in attributes.items()
+    )
+    if name in _NO_END:
+        return Markup(f"<{name}{told}>")
+    return Markup(f"<{name}{told}>{joined(inside)}</{name}>")
+
+
+def items(ordered: Iterable[str], **attributes: str) -> Markup:
+    """Return a list whose order means nothing; empty where it has nothing in it."""
+    rows = [tag("li", one) for one in ordered]
+    return tag("ul", *rows, **attributes) if rows else Markup("")
+
+
+def facts(pairs: Iterable[tuple[str, str]]) -> Markup:
+    """Return names with what is known of them; what is empty is left out."""
+    rows = [tag("div", tag("dt", name), tag("dd", what)) for name, what in pairs if what]
+    return tag("dl", *rows, class_="facts") if rows else Markup("")
+
+
+def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> Markup:
+    """Return a table that scrolls in a box of its own where it is wide; each row begins with its name.
+
+    Parameters
+    ----------
+    caption
+        What it shows.
+    head
+        Names of the columns.
+    rows
+        As many cells each.
+
+    Returns
+    -------
+    Markup
+        Its box can be reached and moved by keys.
+    """
+    top = tag("tr", *(tag("th", one, scope="col") for one in head))
+    body = [
+        tag("tr", tag("th", first, scope="row"), *(tag("td", one) for one in rest))
+        for first, *rest in rows
+    ]
+    whole = tag("table", tag("caption", caption), tag("thead", top), tag("tbody", *body))
+    return tag("div", whole, class_="wide", role="region", aria_label=caption, tabindex="0")
+
+
+def picture(data: bytes, kind: str, *, alt: str, caption: str, **attributes: str) -> Markup:
+    """Return a picture that lies in the page itself, with what stands under it."""
+    source = f"data:{kind};base64,{b64encode(data).decode()}"
+    return tag("figure", tag("img", src=source, alt=alt), tag("figcaption", caption), **attributes)
