@@ -69,7 +69,9 @@ def facts(pairs: Iterable[tuple[str, str]]) -> Markup:
     return tag("dl", *rows, class_="facts") if rows else Markup("")
 
 
-def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> Markup:
+def table(
+    caption: str, head: Sequence[str], rows: Iterable[Sequence[str]], *, kind: str = ""
+) -> Markup:
     """Return a table that scrolls in a box of its own where it is wide; each row begins with its name.
 
     Parameters
@@ -80,6 +82,8 @@ def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> M
         Names of the columns.
     rows
         As many cells each.
+    kind
+        One more class for the style.
 
     Returns
     -------
@@ -92,10 +96,26 @@ def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> M
         for first, *rest in rows
     ]
     whole = tag("table", tag("caption", caption), tag("thead", top), tag("tbody", *body))
-    return tag("div", whole, class_="wide", role="region", aria_label=caption, tabindex="0")
+    return wide(whole, caption, kind=kind)
 
 
-def picture(data: bytes, kind: str, *, alt: str, caption: str, **attributes: str) -> Markup:
-    """Return a picture that lies in the page itself, with what stands under it."""
-    source = f"data:{kind};base64,{b64encode(data).decode()}"
-    return tag("figure", tag("img", src=source, alt=alt), tag("figcaption", caption), **attributes)
+def wide(inside: Markup, name: str, *, kind: str = "") -> Markup:
+    """Return a box that scrolls by itself where the page is narrow, by keys, too."""
+    kinds = f"wide {kind}".strip()
+    return tag("div", inside, class_=kinds, role="region", aria_label=name, tabindex="0")
+
+
+def drawing(svg: str, *, alt: str, caption: str) -> Markup:
+    """Return a drawing that lies in the page itself, no smaller than it can be read."""
+    drawn = wide(_image(svg.encode(), "image/svg+xml", alt), alt)
+    return tag("figure", drawn, tag("figcaption", caption), class_="drawn")
+
+
+def photo(jpeg: bytes, *, alt: str, caption: str, at: str) -> Markup:
+    """Return a photo that lies in the page itself, with what stands under it."""
+    shown = _image(jpeg, "image/jpeg", alt)
+    return tag("figure", shown, tag("figcaption", caption), class_="photo", id=at)
+
+
+def _image(data: bytes, kind: str, alt: str) -> Markup:
+    return tag("img", src=f"data:{kind};base64,{b64encode(data).decode()}", alt=alt)

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from importlib.resources import files
 
-from audio.handover.markup import Markup, items, joined, own, table, tag
+from audio.handover.markup import Markup, facts, items, joined, own, tag
 from audio.handover.sheet_sound import sound_article, title_of
 from audio.handover.sheet_texts import CAUTIONS, HOW_TO_READ, MEASURED
-from audio.handover.words import UNKNOWN, day
+from audio.handover.words import day
 from audio.vocab.sheet import OriginalTold, Sheet, SheetPart
 from audio.vocab.units import with_sign
 
@@ -115,15 +115,26 @@ def _part(part: SheetPart, number: int, seen: dict[bytes, str]) -> Markup:
 def _originals(originals: tuple[OriginalTold, ...]) -> Markup:
     if not originals:
         return tag("p", "There is no original: no first recording of the amp to hold them against.")
-    head = ("original", "lies", "±, frames", "polarity", "as loud as these sounds at")
-    rows = [_original(one) for one in originals]
-    return table("The original: the first recording of the amp, against the newest DI", head, rows)
-
-
-def _original(one: OriginalTold) -> tuple[str, ...]:
-    sure = UNKNOWN if one.plus_minus_frames is None else f"{one.plus_minus_frames:.2f}"
-    frames = (
-        "" if one.offset_frames is None else f" ({with_sign(one.offset_frames, digits=1)} frames)"
+    told = [facts(_original(one)) for one in originals]
+    return tag(
+        "section",
+        tag("h3", "The original: the first recording of the amp"),
+        *told,
+        class_="original",
     )
-    match = UNKNOWN if one.match_db is None else f"{with_sign(one.match_db, digits=1)} dB"
-    return (own(one.name), joined([own(one.text), frames]), sure, one.polarity, match)
+
+
+def _original(one: OriginalTold) -> list[tuple[str, str]]:
+    sure = "" if one.plus_minus_frames is None else f" ± {one.plus_minus_frames:.2f}"
+    frames = one.offset_frames
+    lies = "" if frames is None else f" ({with_sign(frames, digits=1)}{sure} frames)"
+    polarity = {"normal": ", the same way round", "inverted": ", upside down"}
+    match = one.match_db
+    return [
+        ("Original", own(one.name)),
+        ("Lies", joined([own(one.text), lies, polarity.get(one.polarity, "")])),
+        (
+            "As loud as these sounds",
+            "not known" if match is None else f"at {with_sign(match, digits=1)} dB",
+        ),
+    ]

@@ -5,11 +5,11 @@ from __future__ import annotations
 import shlex
 from collections.abc import Sequence
 
-from audio.handover.markup import Markup, facts, items, joined, own, picture, table, tag
+from audio.handover.markup import Markup, drawing, facts, items, joined, own, table, tag
 from audio.handover.words import UNKNOWN, db
 from audio.plan.evidence_words import moment
 from audio.vocab.sheet import FileTold, Phrase, SheetSound, SoundTold
-from audio.vocab.units import signed
+from audio.vocab.units import shortest
 
 LOWEST_HZ, HIGHEST_HZ = 100.0, 5000.0
 """The bands that are told in figures: below lies the room, above hardly anything of a guitar amp."""
@@ -144,14 +144,20 @@ def _row(name: str, one: FileTold) -> tuple[str, ...]:
 
 
 def _thirds(told: SoundTold) -> Markup:
-    every = (*told.files, *told.originals)
-    head = ["Hz", *(own(one.name) for one in told.files), *map(_original, told.originals)]
-    rows = [
-        (signed(band.hz), *(db(one.levels.thirds[at].dbfs) for one in every))
-        for at, band in enumerate(told.di.levels.thirds)
-        if LOWEST_HZ <= band.hz <= HIGHEST_HZ
-    ]
-    return table("Third-octave levels over the phrase, dBFS", head, rows)
+    bands = [band.hz for band in told.di.levels.thirds if LOWEST_HZ <= band.hz <= HIGHEST_HZ]
+    head = ["Hz", *map(_hz, bands)]
+    rows = [_bands(own(one.name), one) for one in told.files]
+    rows += [_bands(_original(one), one) for one in told.originals]
+    return table("Third-octave levels over the phrase, dBFS", head, rows, kind="bands")
+
+
+def _bands(name: str, one: FileTold) -> tuple[str, ...]:
+    told = (band for band in one.levels.thirds if LOWEST_HZ <= band.hz <= HIGHEST_HZ)
+    return (name, *(db(band.dbfs) for band in told))
+
+
+def _hz(hz: float) -> str:
+    return shortest(hz) if hz < 1000.0 else f"{shortest(hz / 1000.0)}k"
 
 
 def _original(one: FileTold) -> Markup:
@@ -176,7 +182,7 @@ def _spectrum(told: SoundTold) -> Markup:
     caption = joined(
         ["Third octaves over the phrase, all at the same loudness: ", joined(keys, ", ")]
     )
-    return picture(told.thirds.encode(), "image/svg+xml", alt=alt, caption=caption)
+    return drawing(told.thirds, alt=alt, caption=caption)
 
 
 def _numbered(files: Sequence[FileTold]) -> list[tuple[int, FileTold]]:
@@ -186,4 +192,4 @@ def _numbered(files: Sequence[FileTold]) -> list[tuple[int, FileTold]]:
 def _wave(one: FileTold) -> Markup:
     alt = f"Waveform of {one.name}, over the seconds of the DI; the phrase is shaded"
     caption = joined([own(one.name), ", the whole recording; the phrase is shaded"])
-    return picture(one.wave.encode(), "image/svg+xml", alt=alt, caption=caption)
+    return drawing(one.wave, alt=alt, caption=caption)

@@ -27,7 +27,7 @@ def set_up(sound: SheetSound) -> Markup:
 
 def _send(sound: SheetSound) -> Iterator[tuple[str, str]]:
     trim = sound.variant.trim_db
-    yield "Trim", f"the DI leaves {with_sign(trim, digits=1)} dB against its file"
+    yield "Trim", _trim(trim)
     yield "The DI was recorded", _recorded(sound.recorded)
     full = sound.wiring.send_full_scale_dbu if sound.wiring else None
     if full is not None:
@@ -37,6 +37,13 @@ def _send(sound: SheetSound) -> Iterator[tuple[str, str]]:
             f" {signed(dbu, digits=1)} dBu ({volts_from_dbu(dbu):.3f} V RMS), before the reamp box"
         )
         yield "Level at the send", told
+
+
+def _trim(db: float) -> str:
+    if not db:
+        return "0 dB: the DI leaves as it is in its file"
+    way = "louder" if db > 0 else "quieter"
+    return f"{with_sign(db, digits=1)} dB: the DI leaves {abs(db):.1f} dB {way} than its file"
 
 
 def _recorded(known: Recorded | None) -> str:

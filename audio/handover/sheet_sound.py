@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audio.grid.note_values import nearest
-from audio.handover.markup import Markup, facts, items, joined, own, picture, table, tag
+from audio.handover.markup import Markup, facts, items, joined, own, photo, table, tag
 from audio.handover.sheet_chain import chain_card
 from audio.handover.sheet_figures import pictures, proof
 from audio.handover.sheet_setup import set_up
@@ -205,7 +205,7 @@ def _delays(sound: SheetSound) -> Markup:
         ("The chain adds", _adds(variant)),
         ("Echo", _echo(sound)),
         ("No frame is missing", joined(["by the ", joined([told[0]]), items(told[1:])])),
-        ("Time stamp", f"{variant.time_reference} frames: the DI's, where the files begin"),
+        ("Time stamp", f"{variant.time_reference} frames, as the DI has it where the files begin"),
     ]
     return joined([facts(pairs), tag("p", ANOTHER_ROOM, class_="hint")])
 
@@ -250,11 +250,4 @@ def _photo(one: PhotoLine, at: str, seen: dict[bytes, str]) -> Markup:
         link = tag("a", "shown above", href=f"#{there}")
         return tag("p", own(one.name), ": ", link)
     seen[one.shown.jpeg] = at
-    return picture(
-        one.shown.jpeg,
-        "image/jpeg",
-        alt=f"Photo {one.name}",
-        caption=own(one.name),
-        class_="photo",
-        id=at,
-    )
+    return photo(one.shown.jpeg, alt=f"Photo {one.name}", caption=own(one.name), at=at)

@@ -74,7 +74,7 @@ def original_lies(
     original = _of_reference(part, wiring)
     path = session.path(original.file)
     stamp = worker.inspect(path, channel=original.channel - 1).time_reference
-    found = _compared(worker, session, part, original)
+    found = _compared(worker, session, part.revisions[-1], original)
     if found.delay_frames is None:
         raise UseError(f"align_to: original: {original.file}: {found.reason} Or {_USE_DI}")
     frames = found.delay_frames + stamp - di.time_reference
@@ -113,24 +113,28 @@ def originals_told(
     if not of.originals:
         return ()
     try:
-        heads = worker.heads([str(session.path(_di(of).file))])
-        di = next(iter(heads.values()))
-        matches = _matches_db(session, worker, of, di, numbers)
+        heads = _heads(session, worker, of)
+        matches = _matches_db(session, worker, of, heads[-1], numbers)
+        told = zip(of.originals, matches, strict=True)
+        return tuple(_told(session, worker, of, one, heads, match_db=db) for one, db in told)
     except SecondpassError as error:
         return tuple(_unknown(of, one, str(error)) for one in of.originals)
-    return tuple(
-        _told(session, worker, of, one, di, match_db=match_db)
-        for one, match_db in zip(of.originals, matches, strict=True)
-    )
 
 
-def later_words(ms: float) -> str:
-    """Return how much later than its DI something is, ``2.8 ms later than its DI``."""
-    if abs(ms) < 0.05:
-        return "where its DI is, to 0.1 ms"
+def later_words(ms: float, *, than: str) -> str:
+    """Return how much later than something a recording is, ``2.8 ms later than its DI``."""
     size, way = abs(ms), "later" if ms > 0 else "earlier"
+    if size < 0.05:
+        return f"where {than} is, to 0.1 ms"
     shown = f"{size:.1f} ms" if size < 1000.0 else f"{size / 1000.0:.2f} s"
-    return f"{shown} {way} than its DI"
+    return f"{shown} {way} than {than}"
+
+
+def _heads(session: Session, worker: Worker, part: Part) -> list[SoundHead]:
+    """Return what the files of a part's edits say of themselves, the newest last."""
+    paths = [str(session.path(one.file)) for one in part.revisions]
+    found = worker.heads(paths)
+    return [found[path] for path in paths]
 
 
 def _told(
@@ -138,32 +142,65 @@ def _told(
     worker: Worker,
     part: Part,
     one: Original,
-    di: SoundHead,
+    heads: Sequence[SoundHead],
     *,
     match_db: float | None,
 ) -> OriginalTold:
-    try:
-        path = str(session.path(one.file))
-        head = worker.heads([path])[path]
-        if head.problem:
-            return _unknown(part, one, head.problem)
-        found = _compared(worker, session, part, one)
-    except SecondpassError as error:
-        return _unknown(part, one, str(error))
-    if found.delay_frames is None:
-        return _unknown(part, one, found.reason or "the music does not tell", match_db=match_db)
-    frames = found.delay_frames + head.time_reference - di.time_reference
+    """Return where an original lies against the newest edit that it follows."""
+    path = str(session.path(one.file))
+    head = worker.heads([path])[path]
+    if head.problem:
+        return _unknown(part, one, head.problem)
+    reason = ""
+    for number in range(len(heads), 0, -1):
+        try:
+            found = _compared(worker, session, part.revisions[number - 1], one)
+        except SecondpassError as error:
+            reason = reason or str(error)
+            continue
+        if found.delay_frames is None:
+            reason = reason or found.reason or "the music does not tell"
+            continue
+        return _lies(part, one, found, number, (head, *heads), match_db=match_db)
+    begins = head.time_reference - heads[-1].time_reference
+    ms = ms_from_frames(begins, rate=head.sample_rate)
+    by_stamp = later_words(ms, than="its DI") if begins else "where its DI begins"
+    return msgspec.structs.replace(
+        _unknown(part, one, reason, match_db=match_db),
+        at_frame=begins,
+        text=(
+            f"not known by the music ({reason}); after an edit the DI's notes lie elsewhere. By its time"
+            f" stamp its file begins {by_stamp}"
+        ),
+    )
+
+
+def _lies(
+    part: Part,
+    one: Original,
+    found: Alignment,
+    number: int,
+    heads: Sequence[SoundHead],
+    *,
+    match_db: float | None,
+) -> OriginalTold:
+    """Return where it lies against edit `number`; `heads` are its own, then those of all edits."""
+    head, di, newest = heads[0], heads[number], heads[-1]
+    in_file = found.delay_frames or 0.0
+    frames = in_file + head.time_reference - di.time_reference
     ms = ms_from_frames(frames, rate=di.sample_rate)
+    than = "its DI" if di is newest else f"edit {number} of its DI"
     return OriginalTold(
         part=part.name,
         name=one.name,
         offset_frames=frames,
         plus_minus_frames=found.plus_minus_frames,
         offset_ms=ms,
-        in_file_frames=found.delay_frames,
+        revision=number,
+        at_frame=di.time_reference - newest.time_reference - round(in_file),
         polarity=found.polarity,
         match_db=match_db,
-        text=later_words(ms),
+        text=later_words(ms, than=than),
     )
 
 
@@ -178,16 +215,16 @@ def _unknown(
         offset_ms=None,
         polarity="unsure",
         match_db=match_db,
-        text=f"nobody knows where it lies: {reason}",
+        text=f"not known: {reason}",
         reason=reason,
     )
 
 
-def _compared(worker: Worker, session: Session, part: Part, one: Original) -> Alignment:
+def _compared(worker: Worker, session: Session, di: Revision, one: Original) -> Alignment:
     return worker.compare(
-        session.path(_di(part).file),
+        session.path(di.file),
         session.path(one.file),
-        di_channel=_di(part).channel - 1,
+        di_channel=di.channel - 1,
         channel=one.channel - 1,
     ).alignment
 
@@ -235,10 +272,6 @@ def _stretch(
     if first is None or None in covers:
         return 0, min(di.frames, LONGEST_S * di.sample_rate)
     return first.section_from_frame, first.section_to_frame - first.section_from_frame
-
-
-def _di(part: Part) -> Revision:
-    return part.revisions[-1]
 
 
 def _of_reference(part: Part, wiring: Wiring) -> Original:

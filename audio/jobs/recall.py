@@ -248,19 +248,19 @@ class _Desk:
         )
 
     def _originals(self, of: _Of, variant: Variant) -> tuple[Layer, ...]:
-        """Return the originals whose playing is known to meet the DI the sound was made from."""
+        """Return the originals of a sound made from the newest DI; by that it is told where they lie."""
         if variant.revision != len(of.part.revisions):
             return ()
-        known = {one.name: one.in_file_frames for one in of.originals}
+        known = {one.name: one.at_frame for one in of.originals}
         return tuple(
             Layer(
                 name=one.name,
                 path=str(self._session.path(one.file)),
                 channel=one.channel - 1,
-                at_frame=-round(later),
+                at_frame=at,
             )
             for one in of.part.originals
-            if (later := known.get(one.name)) is not None
+            if (at := known.get(one.name)) is not None
         )
 
 

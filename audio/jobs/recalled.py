@@ -197,6 +197,8 @@ def _bars(grid: BarGrid | None, at: int, frames: int) -> str:
     if grid is None:
         return ""
     first, last = grid.bar_at(at), grid.bar_at(at + frames - 1)
+    if first < 1 <= last:
+        return f"from before bar 1 to bar {last}"
     return f"bar {first}" if first == last else f"bars {first} to {last}"
 
 

@@ -78,13 +78,16 @@ class OriginalTold(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     """The original's."""
     offset_frames: float | None
-    """How much later than the newest DI its first arrival is, by the files' time stamps; None where
+    """How much later than its DI its first arrival is, time stamps taken into account; None where
     `reason` is set."""
     plus_minus_frames: float | None
     """Half width of the 95 % interval."""
     offset_ms: float | None
-    in_file_frames: float | None = None
-    """The same with the time stamps left aside: frame of its file less frame of the DI's."""
+    revision: int | None = None
+    """Which edit of the DI that is told against: the newest that it follows."""
+    at_frame: int | None = None
+    """Frame of the newest DI's timeline at which its file begins once its playing is brought onto the
+    DI's: by the music, or by its time stamp where the music does not tell. None where it cannot be read."""
     polarity: Polarity
     match_db: float | None
     """Gain that makes it as loud as the part's sounds are on the average; None where either is silent, or
