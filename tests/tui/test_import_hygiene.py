@@ -12,8 +12,11 @@ from installed import environment, make_bench
 from needs import needs_samples
 from unit.tempo_cases import END, midi, tempo_event
 
-HEAVY = ("numpy", "scipy", "soundfile", "sounddevice", "pyloudnorm", "textual")
-"""What computes, loads PortAudio, or draws the full screen."""
+HEAVY = (
+    *("numpy", "scipy", "soundfile", "sounddevice", "pyloudnorm"),
+    *("matplotlib", "PIL", "textual"),
+)
+"""What computes, loads PortAudio, draws pictures or the full screen."""
 
 LOOK = """
 import json, sys
