@@ -32,7 +32,7 @@ logging.getLogger("matplotlib").setLevel(logging.ERROR)  # it tells a terminal o
 
 WIDTH_IN, WAVE_IN, THIRDS_IN = 7.2, 1.35, 3.0
 
-_WAVE_BOX = (0.115, 0.2, 0.83, 0.58)
+_WAVE_BOX = (0.13, 0.2, 0.815, 0.58)
 _THIRDS_BOX = (0.085, 0.14, 0.9, 0.82)
 """Where the axes lie in a picture: left, bottom, width, height, shares of it. What stands beside them is
 known beforehand, and to lay it out each time would take as long as to draw it."""

@@ -104,16 +104,20 @@ def _records(records: tuple[SetupRecord, ...]) -> Markup:
 
 
 def _figures(rows: tuple[Row, ...]) -> Iterator[Markup]:
-    if rows:
-        yield items([_figure(one) for one in rows], class_="figures")
+    told, name = [], ""
+    for row in rows:
+        name = row.name or name
+        told.append(_figure(name, row))
+    yield items(told, class_="figures")
 
 
-def _figure(row: Row) -> Markup:
+def _figure(name: str, row: Row) -> Markup:
+    """Return a figure with its name; a row without one belongs to the one above it."""
     target = ""
     if row.low is not None and row.high is not None:
         low, high = (signed(one, digits=row.digits) for one in (row.low, row.high))
         target = f" (target {low} to {high})"
-    return joined([own(row.name), " ", tag("b", row.figure), target, " ", own(row.word)])
+    return joined([own(name), " ", tag("b", row.figure), target, " ", own(row.word)])
 
 
 def _unset(steps: tuple[str, ...]) -> Markup:

@@ -66,7 +66,7 @@ def sound_article(sound: SheetSound, *, at: str, where: Markup, seen: dict[bytes
         ("The chain", chain_card(sound)),
         ("How the send was set", set_up(sound)),
         ("What came back", _returns(sound)),
-        ("Where it lies", _delays(sound)),
+        ("Delay and place in time", _delays(sound)),
         ("To prove it", proof(sound)),
         ("What it looks like", pictures(sound)),
         ("Photos", _photos(sound.photos, at, seen)),

@@ -6,8 +6,9 @@ from html.parser import HTMLParser
 from typing import Any
 
 import msgspec
-from session_cases import NOON, READING, WIRING, variant
+from unit.session_cases import NOON, READING, WIRING, variant
 
+from audio.measure.thirds import NOMINAL_HZ
 from audio.vocab.alignment import Alignment
 from audio.vocab.balance import Balance, Fader
 from audio.vocab.chain import AmpAsSet, Chain, MicAsSet, Pedal
@@ -31,7 +32,6 @@ from audio.vocab.sheet import (
 from audio.vocab.variant import ChainAsSet, DiUsed, VariantFile
 from audio.vocab.wiring import PortAudioDevice, Return, Wiring
 
-BANDS = (80.0, 100.0, 1000.0, 5000.0, 6300.0)
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"></svg>'
 
 
@@ -45,7 +45,7 @@ def levels(rms_dbfs: float = -20.0) -> SoundLevels:
         a_dbfs=rms_dbfs - 1.0,
         loudness_lufs=rms_dbfs + 0.4,
         speakers=1,
-        thirds=tuple(ThirdLevel(hz=hz, dbfs=rms_dbfs - 10.0) for hz in BANDS),
+        thirds=tuple(ThirdLevel(hz=hz, dbfs=rms_dbfs - 10.0) for hz in NOMINAL_HZ),
         clipped_runs=0,
         first_clipped=(),
     )

@@ -76,7 +76,7 @@ def hits(seed: int, *, seconds: float = SECONDS) -> np.ndarray:
 
 @pytest.fixture(scope="module")
 def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A part of 120 bpm, its DI 6 s from frame 1000 of the recorder, bar 1 half a second behind its start."""
+    """A part of 120 bpm, its DI 6 s from frame 1000 of the recorder; bar 1 begins half a second in."""
     folder = tmp_path_factory.mktemp("recall")
     source = write_stamped(folder / "a.wav", codes(hits(1)), rate=RATE, time_reference=1000)
     start = 1000 / RATE + 0.5
