@@ -46,37 +46,34 @@ def wave() -> str:
     )
 
 
-def crowded(sound: SheetSound, number: int) -> SheetSound:
-    """Return a sound with many microphones and real pictures."""
-    files = tuple(file_told(name, -20.0 - at, wave="") for at, name in enumerate(NAMES))
-    hz = tuple(one.hz for one in files[0].levels.thirds)
-    curves = [Curve(str(at), hz, (at - 12.0,) * len(hz)) for at in range(1, 9)]
-    thirds = draw_thirds(curves, [Curve("a", hz, (-30.0,) * len(hz))])
-    told = sound.told
+def drawn(told: SoundTold | None, names: tuple[str, ...]) -> SoundTold:
+    """Return a sound of these microphones with real pictures."""
     assert told is not None
+    files = tuple(file_told(name, -20.0 - at, wave=wave()) for at, name in enumerate(names))
+    hz = tuple(one.hz for one in files[0].levels.thirds)
+    curves = [Curve(str(at), hz, (at - 12.0,) * len(hz)) for at, _ in enumerate(files, 1)]
+    thirds = draw_thirds(curves, [Curve("a", hz, (-30.0,) * len(hz))])
+    return replace(told, files=files, thirds=thirds)
+
+
+def crowded(sound: SheetSound, number: int) -> SheetSound:
+    files = tuple(microphone(name, 2 + at) for at, name in enumerate(NAMES))
     return replace(
         sound,
         chain_name=f"chain {number}",
-        variant=replace(
-            sound.variant,
-            number=number,
-            files=tuple(microphone(name, 2 + at) for at, name in enumerate(NAMES)),
-        ),
-        told=SoundTold(
-            di=told.di,
-            files=tuple(replace(one, wave=wave()) for one in files),
-            originals=told.originals,
-            thirds=thirds,
-        ),
+        variant=replace(sound.variant, number=number, files=files),
+        told=drawn(sound.told, NAMES),
         photos=(),
     )
 
 
 def sheet() -> Sheet:
+    """Return three sounds, two of them with many microphones; some names are as long as they can be."""
     whole = everything(lambda name: f"{name} {LONG}" if name in ("drive", "knob", "song") else name)
     part = whole.parts[0]
-    plain = replace(part.sounds[0], photos=part.sounds[0].photos[1:])
-    sounds = (plain, *(crowded(part.sounds[0], number) for number in (4, 5)))
+    first = part.sounds[0]
+    plain = replace(first, told=drawn(first.told, ("close", "room")), photos=first.photos[1:])
+    sounds = (plain, *(crowded(first, number) for number in (4, 5)))
     return replace(whole, parts=(replace(part, sounds=sounds),))
 
 
