@@ -236,7 +236,8 @@ def test_pictures_and_tables_stay_in_one_piece(printed: tuple[Path, tuple[float,
     """The level in a waveform stands on the page of its caption; a table's rows on that of its head."""
     pages = told_by("pdftotext", "-raw", str(printed[0]), "-").split("\f")
     for text in pages:
-        assert text.count("the whole recording; the phrase is shaded") == text.count("−6.0 dBFS")
+        caption = closed_up("the whole recording; the phrase is shaded")
+        assert closed_up(text).count(caption) == text.count("−6.0 dBFS")
     whole = [text for text in pages if "The microphones, whole recording" in text]
     assert len(whole) == 3
     for text in whole[1:]:
