@@ -64,8 +64,8 @@ MEASURED = (
     ),
     (
         "Originals: first arrival by the music against the newest DI, time stamps taken into"
-        " account; loudness over the whole part against the average of its sounds on this sheet,"
-        " each at its balance."
+        " account; loudness over the part's loudest minute against the average of its sounds on"
+        " this sheet, each at its balance."
     ),
     "dBu: over 0.7746 V RMS.",
 )

@@ -15,7 +15,6 @@ from audio.session.records import read_variant
 from audio.vocab.alignment import Alignment
 from audio.vocab.errors import SecondpassError, UseError
 from audio.vocab.layers import original_key, variant_key
-from audio.vocab.matching import LONGEST_S
 from audio.vocab.requests import MatchSounds
 from audio.vocab.results import AudioFacts, SoundHead
 from audio.vocab.session_file import Original, Part, Revision
@@ -27,6 +26,9 @@ from audio.work.client import Worker
 FARTHEST_S = 0.2
 """An original further than this from its DI is another take or another start, not the air and the
 converters of the evening it was recorded; the lead-in of a pass is longer."""
+
+MATCHED_S = 60.0
+"""How much of a part is compared in loudness: enough for any gate, and read in a second."""
 
 _USE_DI = "use align_to: di, which puts the returns on the DI's attacks"
 
@@ -238,7 +240,7 @@ def _matches_db(
         return none
     said = opinions(session)
     try:
-        begin, frames = _stretch(session, part, di, numbers)
+        begin, frames = _stretch(session, worker, part, di, numbers)
         sounds = [
             layers_of(session, part.name, variant_key(one), balance_of(said, part.name, one))
             for one in numbers
@@ -263,15 +265,24 @@ def _matches_db(
 
 
 def _stretch(
-    session: Session, part: Part, di: SoundHead, numbers: Sequence[int]
+    session: Session, worker: Worker, part: Part, di: SoundHead, numbers: Sequence[int]
 ) -> tuple[int, int]:
-    """Return what is compared: the whole DI, or the first section where there are sections alone."""
+    """Return what is compared: the DI's loudest minute; where there are sections alone, of the first."""
     found = [read_variant(pass_folder(session.folder, part.name, one)) for one in numbers]
     covers = [one.covers for one in found]
     first = covers[0]
-    if first is None or None in covers:
-        return 0, min(di.frames, LONGEST_S * di.sample_rate)
-    return first.section_from_frame, first.section_to_frame - first.section_from_frame
+    begin, frames = 0, di.frames
+    if first is not None and None not in covers:
+        begin = first.section_from_frame
+        frames = first.section_to_frame - begin
+    loudest = worker.find_loudest(
+        session.path(part.revisions[-1].file),
+        channel=part.revisions[-1].channel - 1,
+        seconds=MATCHED_S,
+        from_frame=begin,
+        frames=frames,
+    )
+    return loudest.at_frame, loudest.frames
 
 
 def _of_reference(part: Part, wiring: Wiring) -> Original:
