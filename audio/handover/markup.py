@@ -102,12 +102,12 @@ def table(
 def wide(inside: Markup, name: str, *, kind: str = "") -> Markup:
     """Return a box that scrolls by itself where the page is narrow, by keys, too."""
     kinds = f"wide {kind}".strip()
-    return tag("div", inside, class_=kinds, role="region", aria_label=name, tabindex="0")
+    return tag("div", inside, class_=kinds, role="group", aria_label=name, tabindex="0")
 
 
 def drawing(svg: str, *, alt: str, caption: str) -> Markup:
     """Return a drawing that lies in the page itself, no smaller than it can be read."""
-    drawn = wide(_image(svg.encode(), "image/svg+xml", alt), alt)
+    drawn = wide(_image(svg.encode(), "image/svg+xml", alt), "Picture")
     return tag("figure", drawn, tag("figcaption", caption), class_="drawn")
 
 

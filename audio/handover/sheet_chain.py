@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from audio.handover.markup import Markup, joined, own, tag
 from audio.vocab.chain import AmpAsSet, Chain, MicAsSet, Pedal
 from audio.vocab.sheet import SheetSound
+from audio.vocab.variant import VariantFile
 from audio.vocab.wiring import Wiring
 
 NOBODY = "Nobody wrote the settings of this chain down; only its name is known. Ask whoever set it."
@@ -69,23 +70,35 @@ def _amp(amp: AmpAsSet) -> Markup:
 
 def _ends(wiring: Wiring | None, sound: SheetSound, mics: tuple[MicAsSet, ...]) -> Iterator[Markup]:
     """Yield each microphone: those of the chain's file, then those that only the recording knows."""
-    inputs = {one.return_name: one.input for one in sound.variant.files}
+    files = {one.return_name: one for one in sound.variant.files}
     amps = {one.name: one.amp for one in wiring.returns} if wiring else {}
-    for mic in mics:
-        yield _mic(mic, inputs.get(mic.return_name), amps.get(mic.return_name, ""))
-    for name, number in inputs.items():
-        if name not in {mic.return_name for mic in mics}:
-            bare = MicAsSet(return_name=name)
-            yield _mic(bare, number, amps.get(name, ""))
+    written = {one.return_name: one for one in mics}
+    for name in dict.fromkeys((*written, *files)):
+        mic = written.get(name) or MicAsSet(return_name=name)
+        yield _mic(mic, files.get(name), amps.get(name, ""))
 
 
-def _mic(mic: MicAsSet, number: int | None, amp: str) -> Markup:
+def _mic(mic: MicAsSet, file: VariantFile | None, amp: str) -> Markup:
     keys = ("preamp", "gain", "pad", "filters", "outboard")
-    first = (mic.mic, mic.place, f"at amp {amp}" if amp else "")
     settings = {key: getattr(mic, key) for key in keys if getattr(mic, key)}
-    to = (f"into input {number}",) if number is not None else ("its input is not known",)
-    placed = tuple(one for one in first if one) or ("nobody wrote its place down",)
-    return _row(f"microphone {mic.return_name}", placed, settings, "", to)
+    words = (
+        mic.mic,
+        mic.place or "nobody wrote its place down",
+        _measured(file),
+        f"at amp {amp}" if amp else "",
+    )
+    to = "its input is not known" if file is None else f"into input {file.input}"
+    told = tuple(one for one in words if one)
+    return _row(f"microphone {mic.return_name}", told, settings, "", (to,))
+
+
+def _measured(file: VariantFile | None) -> str:
+    """Return how far it stood by the click; empty of the reference, and where it is not known."""
+    cm = file.extra_air_cm if file else None
+    if not cm:
+        return ""
+    way = "further away" if cm > 0 else "nearer"
+    return f"measured {abs(cm):.0f} cm {way} than the reference"
 
 
 def _row(

@@ -39,8 +39,9 @@ ANOTHER_ROOM = (
 
 
 def title_of(sound: SheetSound) -> Markup:
-    """Return number and chain of a sound, as the table of contents and its heading have it."""
-    return joined([f"{sound.variant.number:03d} ", own(sound.chain_name)])
+    """Return number and chain of a sound, and what it is called: its heading."""
+    called = [" · ", own(sound.opinion.called)] if sound.opinion.called else []
+    return joined([f"{sound.variant.number:03d} ", own(sound.chain_name), *called])
 
 
 def sound_article(sound: SheetSound, *, at: str, where: Markup, seen: dict[bytes, str]) -> Markup:
@@ -89,7 +90,6 @@ def _head(sound: SheetSound) -> Markup:
     kept = said.keeper
     verdict = joined([tag("b", variant.verdict), _findings(variant.findings)])
     pairs: list[tuple[str, str]] = [
-        ("Called", own(said.called) if said.called else ""),
         ("Chosen", (own(kept.reason) if kept.reason else "yes, no reason given") if kept else ""),
         ("Rating", f"{said.rating} of 5" if said.rating else ""),
         ("Words", items([own(one) for one in said.words])),

@@ -120,7 +120,8 @@ def originals_told(
         told = zip(of.originals, matches, strict=True)
         return tuple(_told(session, worker, of, one, heads, match_db=db) for one, db in told)
     except SecondpassError as error:
-        return tuple(_unknown(of, one, str(error)) for one in of.originals)
+        why = session.inside(str(error))
+        return tuple(_unknown(of, one, why) for one in of.originals)
 
 
 def later_words(ms: float, *, than: str) -> str:
@@ -152,13 +153,13 @@ def _told(
     path = str(session.path(one.file))
     head = worker.heads([path])[path]
     if head.problem:
-        return _unknown(part, one, head.problem)
+        return _unknown(part, one, session.inside(head.problem))
     reason = ""
     for number in range(len(heads), 0, -1):
         try:
             found = _compared(worker, session, part.revisions[number - 1], one)
         except SecondpassError as error:
-            reason = reason or str(error)
+            reason = reason or session.inside(str(error))
             continue
         if found.delay_frames is None:
             reason = reason or found.reason or "the music does not tell"

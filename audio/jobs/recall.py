@@ -128,7 +128,7 @@ class _Desk:
         records, kept = setups(session), kept_sounds(session)
         self._records: tuple[SetupRecord, ...] = records.found
         self._kept: tuple[Sound, ...] = kept.found
-        self.left_out = [one.reason for one in (*records.broken, *kept.broken)]
+        self.left_out = [session.inside(one.reason) for one in (*records.broken, *kept.broken)]
 
     def part(self, name: str, numbers: Sequence[int]) -> SheetPart:
         song, part = self._session.part(name)
@@ -149,7 +149,8 @@ class _Desk:
             try:
                 return read_variant(pass_folder(self._session.folder, part.name, number))
             except UseError as error:
-                self.left_out.append(f"{part.name} {number:03d} is not on the sheet: {error}")
+                why = self._session.inside(str(error))
+                self.left_out.append(f"{part.name} {number:03d} is not on the sheet: {why}")
                 return None
 
         return read
@@ -214,7 +215,7 @@ class _Desk:
             )
             return phrase, self._worker.tell_sound(self._asked(of, variant, phrase, grid)), ""
         except SecondpassError as error:
-            return None, None, str(error)
+            return None, None, self._session.inside(str(error))
 
     def _grid(self, song: Song, variant: Variant) -> BarGrid | None:
         path = str(self._session.path(variant.di.path))

@@ -227,4 +227,4 @@ def _photo(session: Session, worker: Worker, variant: Variant, name: str) -> Pho
         path = find_photo(session, variant.part, variant.number, name)
         return PhotoLine(name=name, shown=worker.read_photo(path))
     except SecondpassError as error:
-        return PhotoLine(name=name, problem=str(error))
+        return PhotoLine(name=name, problem=session.inside(str(error)))

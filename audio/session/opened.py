@@ -6,6 +6,7 @@ names them: a crash in between leaves a file nobody names, never a name without 
 
 from __future__ import annotations
 
+import os
 import unicodedata
 from collections.abc import Callable
 from contextlib import suppress
@@ -54,6 +55,10 @@ class Session:
     def path(self, relative: str) -> Path:
         """Return where a file of the session lies, from its path relative to the folder."""
         return self.folder.joinpath(*PurePosixPath(relative).parts)
+
+    def inside(self, text: str) -> str:
+        """Return a message for somebody elsewhere: its paths begin at the session's folder."""
+        return text.replace(f"{self.folder}{os.sep}", "")
 
     def wiring(self) -> Wiring:
         """Return the session's wiring; `UseError` if there is none or it is wrong."""

@@ -90,8 +90,8 @@ class OriginalTold(msgspec.Struct, frozen=True, kw_only=True):
     DI's: by the music, or by its time stamp where the music does not tell. None where it cannot be read."""
     polarity: Polarity
     match_db: float | None
-    """Gain that makes it as loud as the part's sounds are on the average; None where either is silent, or
-    a file cannot be read."""
+    """Gain that makes it as loud as the part's sounds are on the average, over the DI's loudest minute;
+    None where either is silent, or a file cannot be read."""
     text: str
     """Such as ``2.8 ms later than its DI``; else why it is not known."""
     reason: str | None = None

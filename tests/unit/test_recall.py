@@ -283,6 +283,7 @@ def test_what_cannot_be_read_is_left_out_with_a_sentence(session: Session) -> No
         "riff 002 has neither figures n",
     ]
     text = text_of(session)
+    assert str(session.folder) not in text + " ".join(told.left_out)
     assert "There are no figures" in text
     assert "002 crunch" in text
     assert "003 crunch" not in text
@@ -406,6 +407,7 @@ def test_a_lost_original_is_told_and_harms_nothing(session: Session, tmp_path: P
     told = made(session, 1)
     assert told.originals[0].reason is not None
     assert told.originals[0].at_frame is None
+    assert str(session.folder) not in text_of(session) + told.originals[0].text
     assert "neither figures" not in " ".join(told.left_out)
 
 

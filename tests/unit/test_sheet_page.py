@@ -173,7 +173,13 @@ def test_signal_order_is_the_order_of_the_card() -> None:
 def test_a_chain_without_settings_is_said_to_have_none() -> None:
     text = text_of(of_sound(chain=None))
     assert NOBODY in text
-    assert "into input 2" in text
+    assert "microphone close nobody wrote its place down at amp left into input 2" in text
+
+
+def test_a_distance_that_was_measured_stands_at_its_microphone() -> None:
+    text = text_of(everything())
+    assert "measured 211 cm further away than the reference" in text
+    assert text.count("than the reference at amp") == 1
 
 
 def test_settings_that_are_no_chain_stand_as_they_were_found() -> None:
