@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from audio.handover.markup import Markup, drawing, facts, items, joined, own, table, tag
 from audio.handover.words import UNKNOWN, db
 from audio.plan.evidence_words import moment
-from audio.vocab.sheet import FileTold, Phrase, SheetSound, SoundTold
+from audio.vocab.sheet import FileTold, ReferencePhrase, SheetSound, SoundTold
 from audio.vocab.units import shortest
 
 LOWEST_HZ, HIGHEST_HZ = 100.0, 5000.0
@@ -42,7 +42,7 @@ def pictures(sound: SheetSound) -> Markup:
 # ------------------------------------------------------------------ where and how
 
 
-def _where(sound: SheetSound, phrase: Phrase) -> Markup:
+def _where(sound: SheetSound, phrase: ReferencePhrase) -> Markup:
     first, last = _seconds(sound, phrase)
     why = "that of the kept sound " if phrase.sound else "the loudest stretch"
     lies = [f"{moment(first)} to {moment(last)} of the DI"]
@@ -57,18 +57,18 @@ def _where(sound: SheetSound, phrase: Phrase) -> Markup:
     )
 
 
-def _floor(phrase: Phrase) -> Markup:
+def _floor(phrase: ReferencePhrase) -> Markup:
     if phrase.floors:
         return items([own(one) for one in phrase.floors])
     return tag("span", "not known: nobody kept this sound with secondpass set --step sound")
 
 
-def _seconds(sound: SheetSound, phrase: Phrase) -> tuple[float, float]:
+def _seconds(sound: SheetSound, phrase: ReferencePhrase) -> tuple[float, float]:
     rate = sound.variant.sample_rate
     return phrase.from_frame / rate, (phrase.from_frame + phrase.frames) / rate
 
 
-def _how(sound: SheetSound, phrase: Phrase) -> Markup:
+def _how(sound: SheetSound, phrase: ReferencePhrase) -> Markup:
     first, last = _seconds(sound, phrase)
     steps = [
         "Set the chain as on the card and let the amp warm up: valves need 20 to 30 minutes.",
@@ -84,7 +84,7 @@ def _how(sound: SheetSound, phrase: Phrase) -> Markup:
     return tag("ol", *(tag("li", one) for one in steps), class_="how")
 
 
-def _with_the_program(sound: SheetSound, phrase: Phrase) -> list[Markup]:
+def _with_the_program(sound: SheetSound, phrase: ReferencePhrase) -> list[Markup]:
     variant = sound.variant
     if why := _cannot(sound, phrase):
         return [tag("span", f"The program cannot compare it by itself: {why}.")]
@@ -102,7 +102,7 @@ def _with_the_program(sound: SheetSound, phrase: Phrase) -> list[Markup]:
     ]
 
 
-def _cannot(sound: SheetSound, phrase: Phrase) -> str:
+def _cannot(sound: SheetSound, phrase: ReferencePhrase) -> str:
     """Return why `set --step sound` has nothing to hold this sound against; empty where it has."""
     variant = sound.variant
     if variant.revision != sound.newest_revision:

@@ -204,7 +204,7 @@ def _delays(sound: SheetSound) -> Markup:
         ("Placed", placement(variant)),
         ("The chain adds", _adds(variant)),
         ("Echo", _echo(sound)),
-        ("No frame is missing", joined(["by the ", joined([told[0]]), items(told[1:])])),
+        ("Proof of the frames", joined(["by the ", joined([told[0]]), items(told[1:])])),
         ("Time stamp", f"{variant.time_reference} frames, as the DI has it where the files begin"),
     ]
     return joined([facts(pairs), tag("p", ANOTHER_ROOM, class_="hint")])

@@ -28,7 +28,7 @@ from audio.vocab.session_file import Part, Song
 from audio.vocab.setup import SetupRecord
 from audio.vocab.sheet import (
     OriginalTold,
-    Phrase,
+    ReferencePhrase,
     Sheet,
     SheetMade,
     SheetPart,
@@ -200,7 +200,7 @@ class _Desk:
 
     def _told(
         self, of: _Of, variant: Variant, chain: str
-    ) -> tuple[Phrase | None, SoundTold | None, str]:
+    ) -> tuple[ReferencePhrase | None, SoundTold | None, str]:
         """Return the phrase of a sound, what it is over it, and why that cannot be told."""
         try:
             grid = self._grid(of.song, variant)
@@ -229,7 +229,9 @@ class _Desk:
             rate=head.sample_rate,
         )
 
-    def _asked(self, of: _Of, variant: Variant, phrase: Phrase, grid: BarGrid | None) -> TellSound:
+    def _asked(
+        self, of: _Of, variant: Variant, phrase: ReferencePhrase, grid: BarGrid | None
+    ) -> TellSound:
         at, rate = recalled.file_at(variant), variant.sample_rate
         longest = max((one.frames for one in variant.files), default=0)
         return TellSound(

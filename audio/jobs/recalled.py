@@ -17,7 +17,7 @@ from audio.vocab.likeness import Likeness
 from audio.vocab.names import twin_key
 from audio.vocab.opinion import Opinion
 from audio.vocab.setup import SetupRecord, SoundResult, StepUsed
-from audio.vocab.sheet import BarMark, PhotoLine, Phrase
+from audio.vocab.sheet import BarMark, PhotoLine, ReferencePhrase
 from audio.vocab.sounds import Sound
 from audio.vocab.units import signed
 from audio.vocab.variant import Variant
@@ -105,7 +105,7 @@ def phrase_of(
     kept: Sequence[Sound],
     records: Sequence[SetupRecord],
     grid: BarGrid | None,
-) -> Phrase:
+) -> ReferencePhrase:
     """Return the stretch of the DI by which a sound is proven.
 
     Parameters
@@ -127,7 +127,7 @@ def phrase_of(
 
     Returns
     -------
-    Phrase
+    ReferencePhrase
         That of the newest kept sound of this part, edit and chain; else the loudest 15 s of what the
         variant holds.
     """
@@ -136,7 +136,7 @@ def phrase_of(
     if sound is not None:
         at, many = sound.phrase.from_frame, sound.phrase.frames
         floors = _floors(sound, records)
-        return Phrase(
+        return ReferencePhrase(
             from_frame=at, frames=many, bars=_bars(grid, at, many), sound=sound.name, floors=floors
         )
     found = worker.find_loudest(
@@ -146,7 +146,7 @@ def phrase_of(
         from_frame=first,
         frames=frames,
     )
-    return Phrase(
+    return ReferencePhrase(
         from_frame=found.at_frame,
         frames=found.frames,
         bars=_bars(grid, found.at_frame, found.frames),

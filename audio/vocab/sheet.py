@@ -98,7 +98,7 @@ class OriginalTold(msgspec.Struct, frozen=True, kw_only=True):
     """Why there is no offset: one sentence with the way out."""
 
 
-class Phrase(msgspec.Struct, frozen=True, kw_only=True):
+class ReferencePhrase(msgspec.Struct, frozen=True, kw_only=True):
     """The stretch of the DI by which a sound is proven."""
 
     from_frame: int
@@ -142,7 +142,7 @@ class SheetSound(msgspec.Struct, frozen=True, kw_only=True):
     """The records it was made under, in their order."""
     unset: tuple[str, ...] = ()
     """Steps that were not set, or not any more, then; in words."""
-    phrase: Phrase | None = None
+    phrase: ReferencePhrase | None = None
     told: SoundTold | None = None
     untold: str = ""
     """Why there are no figures and pictures."""

@@ -23,7 +23,7 @@ from audio.vocab.sheet import (
     OriginalTold,
     PhotoLine,
     PhotoShown,
-    Phrase,
+    ReferencePhrase,
     Sheet,
     SheetPart,
     SheetSound,
@@ -165,7 +165,7 @@ def _sound(words: Any, wiring: Wiring) -> SheetSound:
         bpm=108.0,
         setup=(_record(words, wiring),),
         unset=(words("unset"),),
-        phrase=Phrase(
+        phrase=ReferencePhrase(
             from_frame=480,
             frames=480,
             bars=words("bars"),

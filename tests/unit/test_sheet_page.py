@@ -12,6 +12,7 @@ from sheet_cases import Page, everything, microphone
 
 from audio.handover.sheet import sheet_page
 from audio.handover.sheet_chain import NOBODY
+from audio.vocab.alignment import Alignment, Slip
 from audio.vocab.characters import escaped
 from audio.vocab.section import Covers
 from audio.vocab.sheet import Sheet, SheetSound
@@ -265,6 +266,13 @@ def test_without_wiring_setup_and_clicks_a_sheet_is_made_all_the_same() -> None:
     assert "its record cannot be read" in text
     assert "not placed" in text
     assert "nobody noted how" in text
+
+
+def test_frames_that_are_missing_are_told_with_their_place() -> None:
+    slip = Slip(at_frame=48_000, within_frames=10, frames=-64)
+    loop = Alignment(delay_frames=-4.6, slips=(slip,))
+    text = text_of(of_sound(variant=replace(the_sound().variant, proof="loop", loop=loop)))
+    assert "by the loop: 64 frames lost at 0:01.00" in text
 
 
 def test_a_photo_of_two_sounds_lies_in_the_page_once() -> None:
