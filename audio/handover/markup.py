@@ -7,6 +7,7 @@ from base64 import b64encode
 from collections.abc import Iterable, Sequence
 
 from audio.vocab.characters import escaped
+from audio.vocab.sheet import PhotoShown
 
 _NO_END = frozenset({"img", "meta", "col"})
 
@@ -111,11 +112,12 @@ def drawing(svg: str, *, alt: str, caption: str) -> Markup:
     return tag("figure", drawn, tag("figcaption", caption), class_="drawn")
 
 
-def photo(jpeg: bytes, *, alt: str, caption: str, at: str) -> Markup:
+def photo(shown: PhotoShown, *, alt: str, caption: str, at: str) -> Markup:
     """Return a photo that lies in the page itself, with what stands under it."""
-    shown = _image(jpeg, "image/jpeg", alt)
-    return tag("figure", shown, tag("figcaption", caption), class_="photo", id=at)
+    size = {"width": str(shown.width), "height": str(shown.height)}
+    drawn = _image(shown.jpeg, "image/jpeg", alt, **size)
+    return tag("figure", drawn, tag("figcaption", caption), class_="photo", id=at)
 
 
-def _image(data: bytes, kind: str, alt: str) -> Markup:
-    return tag("img", src=f"data:{kind};base64,{b64encode(data).decode()}", alt=alt)
+def _image(data: bytes, kind: str, alt: str, **size: str) -> Markup:
+    return tag("img", src=f"data:{kind};base64,{b64encode(data).decode()}", alt=alt, **size)

@@ -250,4 +250,4 @@ def _photo(one: PhotoLine, at: str, seen: dict[bytes, str]) -> Markup:
         link = tag("a", "shown above", href=f"#{there}")
         return tag("p", own(one.name), ": ", link)
     seen[one.shown.jpeg] = at
-    return photo(one.shown.jpeg, alt=f"Photo {one.name}", caption=own(one.name), at=at)
+    return photo(one.shown, alt=f"Photo {one.name}", caption=own(one.name), at=at)

@@ -25,11 +25,6 @@ def day(iso: str) -> str:
     return f"{at.day} {_MONTHS[at.month - 1]} {at.year}, {at:%H:%M}"
 
 
-def listed(words: list[str]) -> str:
-    """Return words as a sentence has them: ``a, b and c``."""
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
-
-
 _MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
     *("July", "August", "September", "October", "November", "December"),

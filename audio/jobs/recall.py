@@ -180,7 +180,6 @@ class _Desk:
         )
         self.left_out += [f"{what}, photo: {one.problem}" for one in photos if one.problem]
         return SheetSound(
-            part=of.part.name,
             variant=variant,
             opinion=opinion.held_to([one.return_name for one in variant.files]),
             chain=chain,

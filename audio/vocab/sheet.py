@@ -124,7 +124,6 @@ class PhotoLine(msgspec.Struct, frozen=True, kw_only=True):
 class SheetSound(msgspec.Struct, frozen=True, kw_only=True):
     """One sound: all that is known of how it was made."""
 
-    part: str
     variant: Variant
     opinion: Opinion
     chain: Chain | None

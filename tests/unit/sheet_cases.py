@@ -153,7 +153,6 @@ def _sound(words: Any, wiring: Wiring) -> SheetSound:
         setup={},
     )
     return SheetSound(
-        part=words("part"),
         variant=recorded,
         opinion=_opinion(words, close, room),
         chain=_chain(words, close, room),
