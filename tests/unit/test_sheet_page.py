@@ -62,24 +62,8 @@ TAGS = frozenset(
     ]
 )
 ATTRIBUTES = frozenset(
-    [
-        "lang",
-        "charset",
-        "name",
-        "content",
-        "http-equiv",
-        "class",
-        "id",
-        "href",
-        "aria-label",
-        "aria-labelledby",
-        "role",
-        "tabindex",
-        "scope",
-        "src",
-        "alt",
-        "dir",
-    ]
+    "lang charset name content http-equiv class id href aria-label aria-labelledby role tabindex scope src alt"
+    " dir width height".split()
 )
 HOSTILE = "</style></title><script src=x>alert(\"1\")</script><img onerror='y'> ]]> & &lt; \u202egnp\u0007"
 
