@@ -19,51 +19,19 @@ from audio.vocab.sheet import Sheet, SheetSound
 from audio.vocab.variant import Joined
 
 TAGS = frozenset(
-    [
-        "html",
-        "head",
-        "meta",
-        "title",
-        "style",
-        "body",
-        "header",
-        "main",
-        "nav",
-        "section",
-        "article",
-        "h1",
-        "h2",
-        "h3",
-        "h4",
-        "p",
-        "ul",
-        "ol",
-        "li",
-        "dl",
-        "div",
-        "dt",
-        "dd",
-        "a",
-        "b",
-        "bdi",
-        "span",
-        "code",
-        "pre",
-        "table",
-        "caption",
-        "thead",
-        "tbody",
-        "tr",
-        "th",
-        "td",
-        "figure",
-        "figcaption",
-        "img",
-    ]
+    (
+        *("html", "head", "meta", "title", "style", "body", "header", "main", "nav", "section"),
+        *("article", "h1", "h2", "h3", "h4", "p", "ul", "ol", "li", "dl", "div", "dt", "dd"),
+        *("a", "b", "bdi", "span", "code", "pre", "table", "caption", "thead", "tbody", "tr"),
+        *("th", "td", "figure", "figcaption", "img"),
+    )
 )
 ATTRIBUTES = frozenset(
-    "lang charset name content http-equiv class id href aria-label aria-labelledby role tabindex scope src alt"
-    " dir width height".split()
+    (
+        *("lang", "charset", "name", "content", "http-equiv", "class", "id", "href", "role"),
+        *("aria-label", "aria-labelledby", "tabindex", "scope", "src", "alt", "dir"),
+        *("width", "height"),
+    )
 )
 HOSTILE = "</style></title><script src=x>alert(\"1\")</script><img onerror='y'> ]]> & &lt; \u202egnp\u0007"
 
