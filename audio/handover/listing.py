@@ -39,10 +39,8 @@ class Listed(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def balance(self) -> Balance:
-        """The balance that counts: the one it is kept with."""
-        if self.opinion is None:
-            return Balance()
-        return self.opinion.keeper.balance if self.opinion.keeper else self.opinion.balance
+        """The one that counts."""
+        return self.opinion.blend if self.opinion is not None else Balance()
 
     @property
     def recorded(self) -> VariantFile | None:

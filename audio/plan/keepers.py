@@ -44,6 +44,4 @@ def balance_of(said: Iterable[Opinion], part: str, number: int) -> Balance:
         Every microphone at 0 dB where nobody said anything.
     """
     one = next((one for one in said if (one.part, one.number) == (part, number)), None)
-    if one is None:
-        return Balance()
-    return one.keeper.balance if one.keeper is not None else one.balance
+    return one.blend if one is not None else Balance()

@@ -47,6 +47,11 @@ class Opinion(msgspec.Struct, frozen=True, kw_only=True):
     """Who chose it of a hand-over, the newest last; of one listener and hand-over the last word. Nothing
     becomes a keeper by it."""
 
+    @property
+    def blend(self) -> Balance:
+        """The balance that counts: the one it is kept with, else the one it was listened to at last."""
+        return self.keeper.balance if self.keeper is not None else self.balance
+
     def held_to(self, names: Collection[str]) -> Opinion:
         """Return the same with balances of the variant's own microphones alone, whose names are given."""
         balance, keeper = of_microphones(self.balance, names), self.keeper

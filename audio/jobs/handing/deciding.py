@@ -104,7 +104,11 @@ def _chosen(session: Session, asked: HandoverAsked, left: list[str]) -> Iterator
             of = {one.number: one for one in said if one.part == part.name}
             kept = keepers_of(said, part.name)
             read = records.variants(session, part.name)
-            left += [one.reason for one in read.broken if asked.everything or _number(one) in kept]
+            left += [
+                session.inside(one.reason)
+                for one in read.broken
+                if asked.everything or _number(one) in kept
+            ]
             for variant in read.found:
                 opinion = of.get(variant.number, Opinion(part=part.name, number=variant.number))
                 opinion = opinion.held_to([one.return_name for one in variant.files])

@@ -12,7 +12,7 @@ from audio.files.wave import DATA_AT, WaveFormat, parse_header
 from audio.plan.file_names import file_name, plain_name
 from audio.session.disk import said_plainly
 from audio.session.opened import Session
-from audio.vocab.balance import Balance, heard_db
+from audio.vocab.balance import heard_db
 from audio.vocab.errors import UseError
 from audio.vocab.handover import BLEND, HandoverAsked, Piece, Source
 from audio.vocab.opinion import Opinion
@@ -33,12 +33,6 @@ class Chosen:
     part: Part
     variant: Variant
     opinion: Opinion
-
-    @property
-    def balance(self) -> Balance:
-        """The one that counts: a keeper's is that of the moment it was kept."""
-        keeper = self.opinion.keeper
-        return keeper.balance if keeper is not None else self.opinion.balance
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +68,8 @@ class Drafting:
 
     def _blend(self, sound: Chosen, fmt: WaveFormat) -> Iterator[Draft]:
         """Yield a sound's microphones in one file; none where that is one of them as it was recorded."""
-        gains = {
-            one.return_name: heard_db(sound.balance, one.return_name) for one in sound.variant.files
-        }
+        blend = sound.opinion.blend
+        gains = {one.return_name: heard_db(blend, one.return_name) for one in sound.variant.files}
         heard = tuple(one for one in sound.variant.files if gains[one.return_name] is not None)
         if not heard or (len(heard) == 1 and gains[heard[0].return_name] == 0.0):
             return
@@ -131,10 +124,10 @@ class Drafting:
             with said_plainly(path, doing="read"), path.open("rb") as file:
                 return parse_header(file.read(DATA_AT))[0]
         except UseError as error:
-            self.left.append(str(error))
+            self.left.append(self.session.inside(str(error)))
         except ValueError:
             text = "is no recording of this program any more; restore it from a copy"
-            self.left.append(f"{path} {text}")
+            self.left.append(f"{one.path} {text}")
         return None
 
     # ------------------------------------------------------------ what was brought in
@@ -169,7 +162,7 @@ class Drafting:
         try:
             facts = self.worker.inspect(self.session.path(one.file), channel=channel or 0)
         except UseError as error:
-            self.left.append(str(error))
+            self.left.append(self.session.inside(str(error)))
             return
         piece = _brought_piece(facts, one, whole=channel is None or facts.channels == 1)
         suffix = f".{one.file.rpartition('.')[2].lower()}" if piece.copied else ".wav"

@@ -14,6 +14,8 @@ from audio.handover.listing import Listed, record, table
 from audio.jobs.deck import StoppedError
 from audio.jobs.handing.begun import Begun, begin
 from audio.jobs.handing.deciding import NO_FLAC, decide
+from audio.jobs.originals import originals_told
+from audio.jobs.recall import make_sheet
 from audio.session import journal, records
 from audio.session.disk import local_now, said_plainly
 from audio.session.layout import pass_folder
@@ -30,6 +32,7 @@ from audio.vocab.handover import (
 )
 from audio.vocab.opinion import Opinion
 from audio.vocab.requests import CompressHanded, HandSound, ProveHanded, SyncHanded
+from audio.vocab.sheet import OriginalTold
 from audio.vocab.variant import Variant
 from audio.work.client import Worker
 
@@ -121,9 +124,9 @@ class _Handing:
         self.begun.clear()
         self.left += order.left_out
         self._sounds()
-        listed = self._listed()
-        if not listed:
+        if not self.done:
             raise UseError(f"nothing could be handed over: {self.left[-1]}")
+        listed = self._listed(self._sheet())
         self._papers(listed)
         paths = self._paths()
         self._show("the checksums")
@@ -150,7 +153,7 @@ class _Handing:
             try:
                 wide = self._sound(piece, before).depth == 32
             except UseError as error:
-                self.left.append(str(error))
+                self.left.append(self.session.inside(str(error)))
                 continue
             if piece.flac and wide:
                 self.left.append(f"{piece.path} is louder than full scale and {NO_FLAC}")
@@ -203,8 +206,9 @@ class _Handing:
         found = self._asked(done.path)
         return (found.sha256, found.size) == (done.sha256, done.size)
 
-    def _listed(self) -> list[Listed]:
+    def _listed(self, originals: Sequence[OriginalTold]) -> list[Listed]:
         """Return what is to be said of the sound files that are there."""
+        later = {(one.part, one.name): one.offset_ms for one in originals}
         variants = dict(_variants(self.session, self.begun.order))
         said = {(one.part, one.number): one for one in opinions(self.session)}
         listed = []
@@ -215,14 +219,45 @@ class _Handing:
                 key = (variant.part, variant.number)
                 opinion = said.get(key, Opinion(part=variant.part, number=variant.number))
                 opinion = opinion.held_to([one.return_name for one in variant.files])
+            offset = later.get((piece.part, piece.microphone)) if piece.kind == "original" else None
             listed += [
-                Listed(piece=piece, done=self.done[path], variant=variant, opinion=opinion)
+                Listed(
+                    piece=piece,
+                    done=self.done[path],
+                    variant=variant,
+                    opinion=opinion,
+                    offset_ms=offset,
+                )
                 for path in (piece.path, piece.flac)
                 if path in self.done
             ]
         return listed
 
     # ------------------------------------------------------------ papers
+
+    def _sheet(self) -> tuple[OriginalTold, ...]:
+        """Write the recall sheet where it is wanted and not there; return where the originals lie."""
+        order, to = self.begun.order, places.sheet(self.begun.folder)
+        if not order.asked.sheet or to.exists():
+            return self._originals()
+        made = make_sheet(
+            self.session,
+            self.worker,
+            order.sounds,
+            to=to,
+            name=order.name,
+            say=lambda text: self._show(f"recall sheet: {text}"),
+            stop=self.stop,
+        )
+        self.left += made.left_out
+        return made.originals
+
+    def _originals(self) -> tuple[OriginalTold, ...]:
+        told: list[OriginalTold] = []
+        for part, numbers in _by_part(self.begun.order).items():
+            self._show(f"where the originals of {part} lie")
+            told += originals_told(self.session, self.worker, part, numbers)
+        return tuple(told)
 
     def _papers(self, listed: Sequence[Listed]) -> None:
         order = self.begun.order
