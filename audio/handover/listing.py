@@ -16,6 +16,7 @@ import msgspec
 
 from audio.vocab.balance import Balance, balance_words, heard_db
 from audio.vocab.characters import escaped
+from audio.vocab.choice import choice_words
 from audio.vocab.handover import FileDone, HandoverOrder, Piece
 from audio.vocab.opinion import Opinion
 from audio.vocab.session_file import Song
@@ -144,6 +145,7 @@ COLUMNS = (
     "rating",
     "keeper",
     "words",
+    "listeners",
     "made_at",
     "delay_frames",
     "plus_minus_frames",
@@ -210,6 +212,7 @@ def _of_opinion(one: Listed) -> dict[str, Any]:
         "rating": said.rating,
         "keeper": None if said.keeper is None else said.keeper.reason or "yes",
         "words": "; ".join(said.words) or None,
+        "listeners": "; ".join(map(choice_words, said.choices)) or None,
     }
     return row | ({"chain": said.chain} if said.chain else {})
 

@@ -19,6 +19,7 @@ from audio.plan.evidence_words import (
     steadiness,
 )
 from audio.vocab.balance import heard_db
+from audio.vocab.choice import choice_words
 from audio.vocab.findings import Finding, heaviest_first
 from audio.vocab.results import ClickReading
 from audio.vocab.sheet import PhotoLine, SheetSound
@@ -90,9 +91,10 @@ def _head(sound: SheetSound) -> Markup:
     kept = said.keeper
     verdict = joined([tag("b", variant.verdict), _findings(variant.findings)])
     pairs: list[tuple[str, str]] = [
-        ("Chosen", (own(kept.reason) if kept.reason else "yes, no reason given") if kept else ""),
+        ("Kept", (own(kept.reason) if kept.reason else "yes, no reason given") if kept else ""),
         ("Rating", f"{said.rating} of 5" if said.rating else ""),
         ("Words", items([own(one) for one in said.words])),
+        ("Listeners", items([own(choice_words(one)) for one in said.choices])),
         ("Made", f"{day(variant.made_at)}; {_STATES.get(variant.state, _made_of(variant))}"),
         ("Chain corrected", _corrected(sound)),
         ("Section", _section(variant)),

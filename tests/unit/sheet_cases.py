@@ -12,6 +12,7 @@ from audio.measure.thirds import NOMINAL_HZ
 from audio.vocab.alignment import Alignment
 from audio.vocab.balance import Balance, Fader
 from audio.vocab.chain import AmpAsSet, Chain, MicAsSet, Pedal
+from audio.vocab.choice import Choice
 from audio.vocab.findings import Finding
 from audio.vocab.levels import SoundLevels, ThirdLevel
 from audio.vocab.opinion import Keeper, Opinion
@@ -197,6 +198,16 @@ def _opinion(words: Any, close: str, room: str) -> Opinion:
         called=words("called"),
         chain=words("corrected chain"),
         keeper=Keeper(reason=words("reason"), balance=balance),
+        choices=(
+            Choice(
+                listener=words("listener"),
+                place=1,
+                blind=True,
+                words=words("more bite"),
+                handover="harbour-lights-001",
+                token="",
+            ),
+        ),
     )
 
 
