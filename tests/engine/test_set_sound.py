@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from needs import needs_samples
 from playing import write_phrase
 from sitting import RATE, wired
+from unit.session_cases import variant
 
 from audio.files.inspect import inspect
 from audio.jobs.deck import Deck, StoppedError
@@ -21,9 +22,12 @@ from audio.jobs.placing import Known
 from audio.jobs.setting.steps import run_step
 from audio.jobs.talk import Silent
 from audio.session.folder import create
+from audio.session.layout import pass_folder
 from audio.session.opened import Session
+from audio.session.records import write_variant
 from audio.session.sounds import sound_named
 from audio.vocab.errors import UseError
+from audio.vocab.section import Covers
 from audio.vocab.setup import AskKeepSound, AskSound, Live, SetupRecord, SoundResult
 from audio.vocab.wiring import Amp, Microphone, SimulatedDevice, Wiring
 from audio.vocab.wiring_text import wiring_text
@@ -176,6 +180,22 @@ def test_a_variant_or_an_original_that_is_not_there_sounds_nothing(session: Sess
             run_step(deck, session, AskSound(name="riff 099"))
         with pytest.raises(UseError, match="its parts are: riff"):
             run_step(deck, session, AskSound(name="original hook"))
+
+
+def test_a_variant_of_a_section_is_refused_because_the_phrase_may_lie_elsewhere(
+    session: Session,
+) -> None:
+    folder = pass_folder(session.folder, "riff", 50)
+    folder.mkdir(parents=True)
+    covers = Covers(
+        text="bars 5-8", from_frame=10, frames=90, section_from_frame=20, section_to_frame=80
+    )
+    write_variant(folder, replace(variant(50, part="riff"), covers=covers))
+    with (
+        Deck(a_room(), Silent()) as deck,
+        pytest.raises(UseError, match=r"riff 050 holds a section \(bars 5-8\).*the whole part"),
+    ):
+        run_step(deck, session, AskSound(name="riff 050"))
 
 
 class Stops(Silent):
