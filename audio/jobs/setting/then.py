@@ -161,8 +161,8 @@ def _of_variant(ground: Ground, part: str, number: int, scratch: Path) -> Then:
     variant = read_variant(pass_folder(session.folder, name, number))
     if variant.covers is not None:
         raise UseError(
-            f"{name} {number:03d} holds a section ({variant.covers.text}), which may not have the loudest of"
-            " the part in it; name a variant of the whole part"
+            f"{name} {number:03d} holds a section ({variant.covers.text}), which may not have the loudest"
+            " of the part in it; name a variant of the whole part"
         )
     found = cut(ground, name, from_s=None, to=scratch / "phrase.wav")
     if variant.revision != len(found.part.revisions):
