@@ -5,8 +5,11 @@ from __future__ import annotations
 import html
 from base64 import b64encode
 from collections.abc import Iterable, Sequence
+from hashlib import sha256
 
-from audio.vocab.characters import escaped
+import msgspec
+
+from audio.vocab.characters import escaped, is_hidden
 from audio.vocab.sheet import PhotoShown
 
 _NO_END = frozenset({"img", "meta", "col"})
@@ -56,6 +59,17 @@ def tag(name: str, /, *inside: str, **attributes: str) -> Markup:
     if name in _NO_END:
         return Markup(f"<{name}{told}>")
     return Markup(f"<{name}{told}>{joined(inside)}</{name}>")
+
+
+def data(value: object) -> str:
+    """Return a value as JSON that may stand inside a script element: without tags and hidden characters."""
+    plain = msgspec.json.encode(value).decode()
+    return "".join(_coded(one) if one in "<>&" or is_hidden(one) else one for one in plain)
+
+
+def hashed(content: str) -> str:
+    """Return a style's or script's text as a Content-Security-Policy names it."""
+    return f"'sha256-{b64encode(sha256(content.encode()).digest()).decode()}'"
 
 
 def items(ordered: Iterable[str], **attributes: str) -> Markup:
@@ -119,5 +133,11 @@ def photo(shown: PhotoShown, *, alt: str, caption: str, at: str) -> Markup:
     return tag("figure", drawn, tag("figcaption", caption), class_="photo", id=at)
 
 
-def _image(data: bytes, kind: str, alt: str, **size: str) -> Markup:
-    return tag("img", src=f"data:{kind};base64,{b64encode(data).decode()}", alt=alt, **size)
+def _coded(character: str) -> str:
+    """Return a character of a JSON string by its UTF-16 codes, as JSON writes them."""
+    codes = character.encode("utf-16-be")
+    return "".join(f"\\u{codes[at]:02x}{codes[at + 1]:02x}" for at in range(0, len(codes), 2))
+
+
+def _image(content: bytes, kind: str, alt: str, **size: str) -> Markup:
+    return tag("img", src=f"data:{kind};base64,{b64encode(content).decode()}", alt=alt, **size)

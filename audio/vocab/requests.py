@@ -424,6 +424,31 @@ class ReadPhoto(Request, frozen=True, kw_only=True):
     path: str
 
 
+class MakePiece(Request, frozen=True, kw_only=True):
+    """Write a piece of a sound as the listening page loads it. Answer: `Done`.
+
+    The same request leaves the same bytes. The file appears under its name once it is whole.
+    """
+
+    channels: tuple[tuple[Layer, ...], ...]
+    """What is added up for each channel of the piece: one, or two."""
+    from_frame: int
+    """Of the piece, on the layers' timeline; where a file has no frames it is silent."""
+    frames: int
+    """How many of the files' frames it covers; a multiple of `by`."""
+    sample_rate: int
+    """Of the files."""
+    by: int = 1
+    """Of so many frames one is left, behind a filter that leaves no alias: 1 or a power of two."""
+    gain_db: float = 0.0
+    to: str
+    """File to write; its folder is there."""
+    track: str
+    """Letters and digits that name the sound to the page."""
+    number: int
+    """Of the piece, from 0."""
+
+
 Asked = (
     HandSound
     | CompressHanded
@@ -457,6 +482,7 @@ Asked = (
     | ReadNoise
     | CompareSounds
     | MatchSounds
+    | MakePiece
     | Differ
     | TellSound
     | ReadPhoto

@@ -75,6 +75,7 @@ from audio.vocab.requests import (
     MakeBursts,
     MakeClicks,
     MakeCountIn,
+    MakePiece,
     MakeTone,
     MatchSounds,
     Outline,
@@ -424,6 +425,10 @@ class Worker:
     def read_photo(self, path: Path, *, timeout_s: float = 60.0) -> PhotoShown:
         """Return a photo upright, small enough for a sheet, with nothing in it but the picture."""
         return self._ask(ReadPhoto(path=str(path)), PhotoRead, timeout_s).photo
+
+    def make_piece(self, asked: MakePiece, *, timeout_s: float = 120.0) -> None:
+        """Write a piece of a sound for the listening page."""
+        self._ask(asked, Done, timeout_s)
 
     def _ask(self, asked: Asked, kind: type[_A], timeout_s: float) -> _A:
         answered = self.ask(asked, timeout_s)

@@ -73,6 +73,7 @@ from audio.vocab.requests import (
     MakeBursts,
     MakeClicks,
     MakeCountIn,
+    MakePiece,
     MakeTone,
     MatchSounds,
     Outline,
@@ -204,6 +205,12 @@ class Desk:
                 return Likened(compared=compare_recorded(asked))
             case MatchSounds():
                 return self._match(asked)
+            case MakePiece():
+                with LOADING:
+                    from audio.work.pieces import make_piece  # noqa: PLC0415 - rarely asked for
+
+                make_piece(asked)
+                return Done()
             case Differ():
                 with LOADING:
                     from audio.work.differing import differ  # noqa: PLC0415 - as above
