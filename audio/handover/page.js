@@ -618,9 +618,9 @@
         for (const one of $$(".told", row)) one.hidden = this.blind;
         const rank = this.chosen.indexOf(k);
         const choose = $(".choose", row);
-        choose.textContent = rank < 0 ? "choose" : `${ordinal(rank)} choice`;
+        choose.textContent = rank < 0 ? "choose" : ordinal(rank);
         choose.setAttribute("aria-pressed", String(rank >= 0));
-        choose.setAttribute("aria-label", `${choose.textContent}: ${this.title(k)}`);
+        choose.setAttribute("aria-label", `${choose.textContent}${rank < 0 ? "" : " choice"}: ${this.title(k)}`);
       });
       this.mark();
     }
@@ -990,7 +990,9 @@
       const { name, token } = this.data;
       // While names are hidden the text would tell them.
       const hidden = this.views.some((view) => view.blind && view.chosen.length);
-      $("#text").value = named && !hidden ? choiceText({ name, token, by, parts }) : "";
+      const text = $("#text");
+      text.value = named && !hidden ? choiceText({ name, token, by, parts }) : "";
+      text.rows = Math.max(8, text.value.split("\n").length + 1);
       $("#ask").textContent = hidden
         ? "Names are still hidden: show them in every part you chose in, then the text is here. It says that you chose blind."
         : named

@@ -6,7 +6,7 @@ from importlib.resources import files
 from itertools import chain, count
 from typing import Any
 
-from audio.handover.markup import data, hashed, own, said
+from audio.handover.markup import apart, data, hashed, text
 from audio.vocab.layers import variant_number
 from audio.vocab.page import (
     BACKING_DB,
@@ -43,7 +43,7 @@ def index_html(page: Page) -> str:
     style = _own("page.css")
     numbers = count()
     songs = "".join(
-        f'<section aria-labelledby="song-{at}"><h2 id="song-{at}">{own(song.name)}</h2>'
+        f'<section aria-labelledby="song-{at}"><h2 id="song-{at}">{apart(song.name)}</h2>'
         f"{''.join(_part(part, next(numbers)) for part in song.parts)}</section>"
         for at, song in enumerate(page.songs)
     )
@@ -56,8 +56,8 @@ def index_html(page: Page) -> str:
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="{said(policy)}">
-<title>{said(page.session)}: listen and choose</title>
+<meta http-equiv="Content-Security-Policy" content="{text(policy)}">
+<title>{text(page.session)}: listen and choose</title>
 <link rel="icon" href="data:,">
 <style>{style}</style>
 <script type="application/json" id="data">{data(_told(page))}</script>
@@ -65,9 +65,9 @@ def index_html(page: Page) -> str:
 </head>
 <body>
 <header>
-<h1>{own(page.session)}: listen and choose</h1>
-<p>All sounds of a part play together, in step and equally loud, and you hear one of them. Flip between them
-while it plays, choose what you like, and send your choice back.</p>
+<h1>{apart(page.session)}: listen and choose</h1>
+<p>The sounds of a part play in step and equally loud, and you hear one of them. Flip while it plays, choose,
+send your choice back.</p>
 <p class="first">Turn your headphones down first, then up while it plays.</p>
 <noscript><p class="first">This page needs JavaScript to play: allow it for this page, or open the page in
 another browser.</p></noscript>
@@ -79,7 +79,7 @@ another browser.</p></noscript>
 {songs}
 {_CHOICE}
 {_help()}
-<p class="soft small">{own(page.name)}, {said(page.token)}</p>
+<p class="soft small">{apart(page.name)}, {text(page.token)}</p>
 </main>
 {_PLAYER}
 </div>
@@ -97,47 +97,47 @@ def _own(name: str) -> str:
 
 
 def _part(part: PagePart, at: int) -> str:
-    rows = "".join(_row(part, one, f"p{at}s{k}") for k, one in enumerate(part.sounds))
-    cut = -part.cut_matched_db
-    turned = (
-        f" All of them are turned down by {shortest(round(cut, 1))} dB more, so that nothing clips."
-        if round(cut, 1) > 0
-        else ""
-    )
+    rows = "".join(_row(one, f"p{at}s{k}") for k, one in enumerate(part.sounds))
+    matched = f'<p class="hint">{_matched(part)}</p>\n' if len(part.sounds) > 1 else ""
     return f"""
 <section class="part" aria-labelledby="part-{at}">
-<div class="top"><h3 id="part-{at}">{own(part.name)}</h3>
+<div class="top"><h3 id="part-{at}">{apart(part.name)}</h3>
 <button type="button" class="hide needs-script" aria-describedby="part-{at}">Hide the names</button></div>
 <ol class="sounds" aria-labelledby="part-{at}">{rows}</ol>
-<label class="remark">A remark on {own(part.name)}
+{matched}<label class="remark needs-script">A remark on {apart(part.name)}
 <input type="text" class="words" maxlength="200" autocomplete="off"></label>
-<p class="hint">{len(part.sounds)} sounds, matched in loudness to the quietest.{turned}</p>
 </section>"""
 
 
-def _row(part: PagePart, one: PageSound, mark: str) -> str:
+def _matched(part: PagePart) -> str:
+    down = shortest(round(-part.cut_matched_db, 1) + 0.0)
+    more = f", and all are turned down by {down} dB, so that nothing clips" if down != "0" else ""
+    return f"Matched in loudness to the quietest of them{more}."
+
+
+def _row(one: PageSound, mark: str) -> str:
     number = variant_number(one.key)
-    told = f'<span class="number told">variant {said(one.key)}</span>' if number else ""
+    told = f'<span class="number told">variant {text(one.key)}</span>' if number else ""
     notes = "".join(f'<span class="notes told">{note}</span>' for note in _notes(one))
     return f"""
 <li class="row"><button type="button" class="sound" aria-pressed="false"
  aria-labelledby="{mark} {mark}s" aria-describedby="{mark}n"><span class="digit" aria-hidden="true"></span>
-<span><bdi class="name" id="{mark}">{said(one.title)}</bdi> {told}</span><span class="state" id="{mark}s"></span>
+<span><bdi class="name" id="{mark}">{text(one.title)}</bdi> {told}</span><span class="state" id="{mark}s"></span>
 <span id="{mark}n" class="notes">{notes}</span></button>
 <button type="button" class="choose needs-script" aria-pressed="false">choose</button></li>"""
 
 
 def _notes(one: PageSound) -> list[str]:
     """Return what is said of a sound, a line each, ready for the page."""
-    found = [f"“{own(one.reason)}”"] if one.reason else []
-    found += [own(told) for told in (one.lies, one.trouble) if told]
+    found = [f"“{apart(one.reason)}”"] if one.reason else []
+    found += [apart(said) for said in (one.lies, one.trouble) if said]
     if one.covers:
-        found.append(f"{own(one.covers)} only, silent elsewhere")
+        found.append(f"{apart(one.covers)} only, silent elsewhere")
     if one.loudness_lufs is None:
         return [*found, "silent, or too short to be matched in loudness"]
-    down = shortest(round(-one.match_db, 1))
-    turned = f"turned down by {down} dB" if round(-one.match_db, 1) > 0 else "as loud as it is"
-    return [*found, f"{signed(one.loudness_lufs, digits=1)} LUFS by itself, {turned}"]
+    down = shortest(round(-one.match_db, 1) + 0.0)  # never −0
+    turned = f", turned down by {down} dB to match" if down != "0" else ""
+    return [*found, f"{signed(one.loudness_lufs, digits=1)} LUFS by itself{turned}"]
 
 
 # ---------------------------------------------------------------- what the script is told
@@ -207,8 +207,8 @@ def _stepper(which: str, word: str) -> str:
 
 _PLAYER = f"""<section class="player needs-script" aria-label="Player">
 <div class="bar"><button type="button" id="play"><span id="play-word">Play</span></button>
-<div class="what"><p><bdi id="heard-name"></bdi></p>
-<p class="soft small"><bdi id="heard-part"></bdi>, <span id="place"></span></p></div></div>
+<div class="what"><p><bdi id="heard-part"></bdi>: <bdi id="heard-name"></bdi></p>
+<p class="soft small" id="place"></p></div></div>
 <details id="more"><summary>Place, loop, backing, loudness</summary>
 <fieldset><legend>Place</legend>
 <label class="unseen" for="seek">Place in the part</label><input type="range" id="seek" min="0" step="1" value="0">
@@ -229,7 +229,7 @@ _PLAYER = f"""<section class="player needs-script" aria-label="Player">
 <p class="hint">Without it, every sound is as loud as it is.</p></fieldset>
 </details></section>"""
 
-_CHOICE = """<section aria-labelledby="choice"><h2 id="choice">My choice</h2>
+_CHOICE = """<section class="needs-script" aria-labelledby="choice"><h2 id="choice">My choice</h2>
 <p>Press “choose” beside the sounds you like, in the order you like them; press again to take one out. Choose in
 as many parts as you want.</p>
 <label class="field">My name<input type="text" id="by" maxlength="40" autocomplete="name"></label>

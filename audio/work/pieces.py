@@ -94,7 +94,7 @@ def decimator(rate: int, *, by: int) -> Floats:
         from scipy import signal  # noqa: PLC0415 - only what is over 48 kHz needs it
 
     half = rate / by / 2.0
-    passes = min(_PASS_HZ, 0.9 * half)
+    passes = min(_PASS_HZ, half * 10.0 / 11.0)
     taps, beta = signal.kaiserord(STOP_DB, (half - passes) / (rate / 2.0))
     middle = (half + passes) / 2.0
     found = signal.firwin(taps | 1, middle, window=("kaiser", beta), fs=rate)
