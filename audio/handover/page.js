@@ -15,6 +15,7 @@
   const BUDGET = 150e6; // bytes of decoded sound that are kept
   const SHORTEST_S = 0.5; // of a loop
   const LOWEST_DB = -40; // a backing track lower than that is off
+  const NO_WEB_AUDIO = "This browser has no Web Audio: open this page in a newer one to hear it.";
 
   // ------------------------------------------------------------ the text that is sent back
 
@@ -655,6 +656,7 @@
       this.backingDb = -6;
       this.backingOn = true;
       this.waiting = false;
+      this.cannot = window.AudioContext && window.OfflineAudioContext ? "" : NO_WEB_AUDIO;
       this.store = new Store({ changed: () => this.changed() });
       this.memory = new Memory(`secondpass ${data.name} ${data.token}`);
       this.views = $$(".part").map((element, k) => new PartView(this, data.parts[k], element, k));
@@ -663,6 +665,8 @@
       this.recall();
       this.choiceChanged();
       this.turnTo(this.current);
+      this.trouble(this.cannot);
+      $("#play").disabled = this.cannot !== "";
       setInterval(() => this.tick(), TICK_MS);
     }
 
@@ -702,6 +706,7 @@
     }
 
     async toggle() {
+      if (this.cannot) return;
       if (this.playing || this.waiting) {
         this.halt();
         return;
@@ -744,8 +749,7 @@
 
     // A piece came, or did not.
     changed() {
-      const why = [...this.store.missing.values()][0] ?? "";
-      this.trouble(why);
+      this.trouble([...this.store.missing.values()][0] ?? this.cannot);
       if (this.waiting && this.player) this.begin();
       if (this.playing) this.player.tick();
       this.current.mark();
@@ -778,7 +782,7 @@
     // Load the first moments of what will be heard, before anything is pressed.
     preload() {
       const { part, heard, loop } = this.current;
-      if (this.playing || !window.OfflineAudioContext) return;
+      if (this.playing || this.cannot) return;
       const at = this.player?.position ?? loop.from;
       const ids = [part.sounds[heard], ...part.sounds, ...(part.backing ? [part.backing] : [])];
       const wanted = ids.map((one) => {
@@ -1144,13 +1148,9 @@
   };
   window.secondpass = api;
 
-  document.addEventListener("DOMContentLoaded", () => {
+  // Not sooner: a page is not called loaded while scripts it asked for before are on their way.
+  window.addEventListener("load", () => {
     document.documentElement.classList.add("scripted");
-    const page = new Page(JSON.parse($("#data").textContent));
-    api.page = page;
-    if (!window.AudioContext || !window.OfflineAudioContext) {
-      page.trouble("This browser has no Web Audio: open this page in a newer one to hear it.");
-      $("#play").disabled = true;
-    }
+    api.page = new Page(JSON.parse($("#data").textContent));
   });
 })();
