@@ -160,9 +160,11 @@ def flac_of(path: Path) -> bytes:
 
 
 def decoded(folder: Path, track: str) -> tuple[np.ndarray, int]:
-    """Return all pieces of a track one behind the other, codes of 16 bits, (frames, channels), and the rate."""
+    """Return all pieces of a track joined, codes of 16 bits, (frames, channels), and the rate."""
     paths = sorted(folder.glob(f"sounds/{track}-*.js"), key=lambda one: int(one.stem.split("-")[1]))
-    pieces = [soundfile.read(io.BytesIO(flac_of(one)), dtype="int16", always_2d=True) for one in paths]
+    pieces = [
+        soundfile.read(io.BytesIO(flac_of(one)), dtype="int16", always_2d=True) for one in paths
+    ]
     return np.concatenate([one for one, _ in pieces]), pieces[0][1]
 
 

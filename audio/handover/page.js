@@ -634,7 +634,7 @@
         const heard = mine && k === this.heard;
         const button = $(".sound", row);
         button.setAttribute("aria-pressed", String(heard));
-        let word = heard ? (page.playing ? "playing" : "ready") : "";
+        let word = heard ? (page.playing ? "playing" : "selected") : "";
         if (mine && page.playing) {
           const state = page.player.state(k);
           if (state === "loading") word = "loading…";
@@ -865,7 +865,7 @@
       const { from, to } = this.current.loop;
       const [a, b] = this.loopLines();
       if (from === 0 && to === frames) return "the whole part";
-      if (bars.length > 1) return a === b ? `bar ${firstBar + a}` : `bars ${firstBar + a} to ${firstBar + b}`;
+      if (bars.length > 1) return a === b ? `bar ${minus(firstBar + a)}` : `bars ${minus(firstBar + a)} to ${minus(firstBar + b)}`;
       return `${clock(from / rate)} to ${clock(to / rate)}`;
     }
 
@@ -887,6 +887,7 @@
       $("#loop-words").textContent = this.loopWords();
       $("#whole").disabled = this.current.loop.from === 0 && this.current.loop.to === frames;
       const seek = $("#seek");
+      seek.step = this.rate / 2;
       seek.max = frames;
     }
 
@@ -931,7 +932,7 @@
       if (part.bars.length > 1) {
         let bar = 0;
         while (bar < part.bars.length - 2 && part.bars[bar + 1] <= at) bar++;
-        words += `, bar ${part.firstBar + bar}`;
+        words += `, bar ${minus(part.firstBar + bar)}`;
       }
       const place = $("#place");
       if (place.textContent !== words) {

@@ -66,8 +66,8 @@ def index_html(page: Page) -> str:
 <body>
 <header>
 <h1>{apart(page.session)}: listen and choose</h1>
-<p>The sounds of a part play in step and equally loud, and you hear one of them. Flip while it plays, choose,
-send your choice back.</p>
+<p>The sounds of a part play in step and equally loud, and you hear one of them. Flip while it plays,
+choose, send your choice back.</p>
 <p class="first">Turn your headphones down first, then up while it plays.</p>
 <noscript><p class="first">This page needs JavaScript to play: allow it for this page, or open the page in
 another browser.</p></noscript>
@@ -122,7 +122,8 @@ def _row(one: PageSound, mark: str) -> str:
     return f"""
 <li class="row"><button type="button" class="sound" aria-pressed="false"
  aria-labelledby="{mark} {mark}s" aria-describedby="{mark}n"><span class="digit" aria-hidden="true"></span>
-<span><bdi class="name" id="{mark}">{text(one.title)}</bdi> {told}</span><span class="state" id="{mark}s"></span>
+<span><bdi class="name" id="{mark}">{text(one.title)}</bdi> {told}</span>
+<span class="state" id="{mark}s"></span>
 <span id="{mark}n" class="notes">{notes}</span></button>
 <button type="button" class="choose needs-script" aria-pressed="false">choose</button></li>"""
 
@@ -193,8 +194,8 @@ def _help() -> str:
     return f"""<section aria-labelledby="help"><h2 id="help">Keys, and when it is silent</h2>
 <dl class="keys">{keys}</dl>
 <p class="soft small">A phone plays nothing while its silent switch is on. If a sound is missing, copy the
-whole folder again, with everything in it. This page asks nothing of the network, and keeps what you choose in
-this browser alone.</p></section>"""
+whole folder again, with everything in it. This page asks nothing of the network, and keeps what you
+choose in this browser alone.</p></section>"""
 
 
 def _stepper(which: str, word: str) -> str:
@@ -211,7 +212,8 @@ _PLAYER = f"""<section class="player needs-script" aria-label="Player">
 <p class="soft small" id="place"></p></div></div>
 <details id="more"><summary>Place, loop, backing, loudness</summary>
 <fieldset><legend>Place</legend>
-<label class="unseen" for="seek">Place in the part</label><input type="range" id="seek" min="0" step="1" value="0">
+<label class="unseen" for="seek">Place in the part</label>
+<input type="range" id="seek" min="0" step="1" value="0">
 <div class="buttons"><button type="button" id="start">to the loop’s start</button></div></fieldset>
 <fieldset><legend>Loop: <span id="loop-words">the whole part</span></legend>
 <p class="unseen" id="loop-unit">in <span class="unit">bar</span>s</p>
@@ -220,8 +222,8 @@ _PLAYER = f"""<section class="player needs-script" aria-label="Player">
 <div class="buttons"><button type="button" id="whole">whole part</button></div></fieldset>
 <fieldset><legend>Backing track</legend>
 <p id="no-backing" class="soft small" hidden>This song has none here.</p>
-<div id="backing-row"><label class="check"><input type="checkbox" id="backing-on" checked> play it under the sounds,
-<span id="backing-words"></span></label>
+<div id="backing-row"><label class="check"><input type="checkbox" id="backing-on" checked>
+<span>play it under the sounds, <span id="backing-words"></span></span></label>
 <label class="unseen" for="backing-db">Level of the backing track</label>
 <input type="range" id="backing-db" min="-40" max="0" step="1" value="{BACKING_DB:g}"></div></fieldset>
 <fieldset><legend>Loudness</legend>
@@ -230,8 +232,8 @@ _PLAYER = f"""<section class="player needs-script" aria-label="Player">
 </details></section>"""
 
 _CHOICE = """<section class="needs-script" aria-labelledby="choice"><h2 id="choice">My choice</h2>
-<p>Press “choose” beside the sounds you like, in the order you like them; press again to take one out. Choose in
-as many parts as you want.</p>
+<p>Press “choose” beside the sounds you like, in the order you like them; press again to take one out.
+Choose in as many parts as you want.</p>
 <label class="field">My name<input type="text" id="by" maxlength="40" autocomplete="name"></label>
 <p id="ask" class="hint"></p>
 <label for="text" class="unseen">The text to send back</label>

@@ -1,7 +1,7 @@
 """The listening page of a hand-over: which sounds stand on it, matched in loudness, cut into pieces.
 
-What a killed try left is used: a piece's name is made of all that its sound is made of, so one that is there
-is the one that is wanted. ``index.html`` comes last.
+What a killed try left is used: a piece's name follows from all that its sound is made of, so one that is
+there is the one that is wanted. ``index.html`` comes last.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ from audio.work.client import Worker
 SOUNDS = "sounds"
 
 RAISED_DB = -12.0
-"""What never comes near full scale is turned up until its peaks may reach this, so that 16 bits hold it with
-80 dB over their dither; what is louder stays as it is, because more level weighs more."""
+"""What never comes near full scale is turned up until its peaks may reach this: 16 bits then hold it 80 dB
+over their dither. What is louder stays as it is, because level weighs."""
 
 
 @dataclass(frozen=True, slots=True)

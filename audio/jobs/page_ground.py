@@ -138,7 +138,7 @@ def page_grounds(
     for name, of in numbers.items():
         song, part = session.part(name)
         laid = _variants(session, part, of, said, left) + _originals(session, part, offsets, left)
-        ground = _ground(session, worker, song, part, laid, left)
+        ground = _ground(session, worker, song, part, laid, left=left)
         found += [ground] if ground else []
     if not found:
         why = left[0] if left else "no sound was named; keep one, or name all"
@@ -229,6 +229,7 @@ def _ground(
     song: Song,
     part: Part,
     sounds: Sequence[GroundSound],
+    *,
     left: list[str],
 ) -> PartGround | None:
     """Return a part with those of its sounds that can be played; None where none can."""
@@ -259,7 +260,7 @@ def _ground(
         frames=frames,
         sounds=tuple(fit),
         lengths={path: head.frames for path, head in heads.items()},
-        backing=_backing(heads, di, track, rate, song.name, left),
+        backing=_backing(heads, di=di, track=track, song=song.name, left=left),
         first_bar=first,
         bars=bars,
     )
@@ -280,9 +281,9 @@ def _unfit(layers: Sequence[Layer], heads: Mapping[str, SoundHead], rate: int) -
 
 def _backing(
     heads: Mapping[str, SoundHead],
+    *,
     di: str,
     track: str | None,
-    rate: int,
     song: str,
     left: list[str],
 ) -> tuple[Layer, ...]:
@@ -295,7 +296,7 @@ def _backing(
         Layer(name=BACKING, path=track, channel=channel, at_frame=at)
         for channel in range(min(max(head.channels, 1), _MOST_CHANNELS))
     )
-    if why := _unfit(layers, heads, rate):
+    if why := _unfit(layers, heads, heads[di].sample_rate):
         text = f"the backing track of {song} is not on the listening page: {why}"
         left += [] if text in left else [text]
         return ()

@@ -1,10 +1,11 @@
-"""The listening page in a browser: in sync to the frame, from disk and from a server, by keyboard, blind."""
+"""The listening page in a browser: in step to the frame, from disk and from servers, by keyboard, blind."""
 
 from __future__ import annotations
 
 import base64
 import re
 import shutil
+import unicodedata
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -33,8 +34,8 @@ LEAD, TURN, FADE, SEAM = (round(seconds * RATE) for seconds in (0.08, 0.02, 0.01
 """As the page's script has them."""
 
 NEAR = 2e-4
-"""Noise of half full scale: a frame beside the right one is off by a thousand times as much, mostly. A browser
-may take codes over 32767 or 32768."""
+"""Of noise a frame beside the right one is off by a thousand times as much, mostly. A browser may take
+codes over 32767 or 32768."""
 
 
 @pytest.fixture(scope="module")
@@ -75,7 +76,9 @@ def seen(page: Chrome, script: str) -> Any:
 
 
 def states(page: Chrome) -> list[str]:
-    return [one.get_attribute("textContent") for one in page.find_elements(By.CSS_SELECTOR, ".state")]
+    return [
+        one.get_attribute("textContent") for one in page.find_elements(By.CSS_SELECTOR, ".state")
+    ]
 
 
 def until(page: Chrome, script: str) -> None:
@@ -93,7 +96,8 @@ const acts = ACTS;
   const store = new secondpass.Store();
   const player = new secondpass.Player({ context, part, store });
   const all = [...part.sounds, part.backing].flatMap(({ track }) =>
-    Array.from({ length: track.to + 1 - track.from }, (_, n) => ({ id: track.id, number: track.from + n, rate: part.rate })));
+    Array.from({ length: track.to + 1 - track.from }, (_, n) =>
+      ({ id: track.id, number: track.from + n, rate: part.rate })));
   while (all.some((one) => !store.get(one.id, one.number))) {
     store.want(all);
     await new Promise((next) => setTimeout(next, 5));
@@ -104,7 +108,10 @@ const acts = ACTS;
   for (const at of new Set([...ticks.slice(1), ...todo.keys()])) {
     if (at === 0) continue;
     context.suspend(at).then(() => {
-      if (todo.has(at)) { log.push([at, player.now()]); todo.get(at)(player, store); }
+      if (todo.has(at)) {
+        log.push([at, player.now()]);
+        todo.get(at)(player, store);
+      }
       player.tick();
       context.resume();
     }).catch((error) => done({ error: String(error.stack) }));
@@ -120,14 +127,16 @@ const acts = ACTS;
 """
 
 
-def rendered(page: Chrome, seconds: int, acts: dict[float, str]) -> tuple[np.ndarray, dict[float, int]]:
+def rendered(
+    page: Chrome, seconds: int, acts: dict[float, str]
+) -> tuple[np.ndarray, dict[float, int]]:
     """Play on a context that renders as fast as it can; return the left channel and when what was done."""
     page.set_script_timeout(10)
     source = ", ".join(f"{at:g}: (player, store) => {{ {act} }}" for at, act in acts.items())
     found = page.execute_async_script(RENDER.replace("ACTS", f"{{ {source} }}"), seconds)
     assert "error" not in found, found
     sound = np.frombuffer(base64.b64decode(found["sound"]), dtype="<f4").astype(float)
-    return sound, {at: frame for at, frame in found["log"]}
+    return sound, dict(found["log"])
 
 
 class Heard:
@@ -158,12 +167,21 @@ def test_a_flip_keeps_every_frame_in_its_place_and_fades_with_equal_power(
     played = sound[LEAD:]
     assert np.max(np.abs(played[SEAM:begin] - first[SEAM:begin])) < NEAR
     flip = slice(begin, begin + FADE)
-    assert np.max(np.abs(played[flip] - np.cos(fade) * first[flip] - np.sin(fade) * second[flip])) < 5e-4
+    assert (
+        np.max(np.abs(played[flip] - np.cos(fade) * first[flip] - np.sin(fade) * second[flip]))
+        < 5e-4
+    )
     assert np.max(np.abs(played[begin + FADE : moved] - second[begin + FADE : moved])) < NEAR
     # two flips at once: the second waits for the end of the first, 10 ms
     flip, back = slice(moved, moved + FADE), slice(moved + FADE, moved + 2 * FADE)
-    assert np.max(np.abs(played[flip] - np.cos(fade) * second[flip] - np.sin(fade) * third[flip])) < 5e-4
-    assert np.max(np.abs(played[back] - np.cos(fade) * third[back] - np.sin(fade) * first[back])) < 5e-4
+    assert (
+        np.max(np.abs(played[flip] - np.cos(fade) * second[flip] - np.sin(fade) * third[flip]))
+        < 5e-4
+    )
+    assert (
+        np.max(np.abs(played[back] - np.cos(fade) * third[back] - np.sin(fade) * first[back]))
+        < 5e-4
+    )
     end = sound.size - LEAD
     assert np.max(np.abs(played[moved + 2 * FADE :] - first[moved + 2 * FADE : end])) < NEAR
 
@@ -192,7 +210,10 @@ def test_the_whole_part_goes_round_and_a_stretch_that_is_set_is_gone_to_at_once(
     sound, at = rendered(page, 4, {0: act, 2.0: "player.goRound({ from: 150000, to: 200000 })"})
     played, first = sound[LEAD:], heard.sounds[0]
     left = heard.frames - 192_000
-    before, jump = left - SEAM, at[2.0]  # what starts is scheduled LEAD ahead, as the first frame was
+    before, jump = (
+        left - SEAM,
+        at[2.0],
+    )  # what starts is scheduled LEAD ahead, as the first frame was
     assert np.max(np.abs(played[SEAM:before] - first[192_000 + SEAM : 192_000 + before])) < NEAR
     inside = slice(left + SEAM + 1, jump - SEAM)
     assert np.max(np.abs(played[inside] - first[inside.start - left : inside.stop - left])) < NEAR
@@ -326,7 +347,10 @@ def test_a_missing_piece_is_named_with_the_way_out_and_the_rest_plays(
 
 def test_a_browser_that_cannot_is_told_so_in_one_sentence(chromium: Chrome, folder: Path) -> None:
     for spoil, words in (
-        ("delete window.AudioContext", "This browser has no Web Audio: open this page in a newer one"),
+        (
+            "delete window.AudioContext",
+            "This browser has no Web Audio: open this page in a newer one",
+        ),
         (
             "OfflineAudioContext.prototype.decodeAudioData = () => Promise.reject(new Error('no'))",
             "It is FLAC: open this page in a newer browser",
@@ -335,7 +359,9 @@ def test_a_browser_that_cannot_is_told_so_in_one_sentence(chromium: Chrome, fold
         added = chromium.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": spoil})
         try:
             chromium.get(f"file://{folder}/index.html")
-            wait_for(lambda said=words: said in chromium.find_element(By.ID, "trouble").text, words, 10.0)
+            wait_for(
+                lambda said=words: said in chromium.find_element(By.ID, "trouble").text, words, 10.0
+            )
         finally:
             chromium.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
 
@@ -367,8 +393,6 @@ def test_axe_finds_nothing_serious_and_nothing_is_wider_than_the_screen(
 
 def checked(text: str) -> str:
     """Return what a choice says, its checksum found right by zlib."""
-    import unicodedata
-
     lines = text.strip().split("\n")
     assert lines[0] == "secondpass choice"
     summed = unicodedata.normalize("NFC", "".join(lines[1:-1]))
@@ -385,7 +409,9 @@ def test_by_keyboard_alone_one_plays_flips_loops_chooses_and_copies(page: Chrome
     assert page.find_element(By.ID, "said").get_attribute("textContent") == f"{PART}, 3: echo"
     press(page, Keys.ARROW_LEFT)
     assert states(page)[:3] == ["", "playing", ""]
-    pressed = [one.get_attribute("aria-pressed") for one in page.find_elements(By.CSS_SELECTOR, ".sound")]
+    pressed = [
+        one.get_attribute("aria-pressed") for one in page.find_elements(By.CSS_SELECTOR, ".sound")
+    ]
     assert pressed == ["false", "true", "false", "false", "false", "false"]
     press(page, "]")
     assert seen(page, "[page.current.loop.from, page.current.loop.to]") == [0, 2 * RATE]
@@ -454,11 +480,18 @@ def test_blind_shows_no_name_keeps_the_text_back_and_says_so_in_it(page: Chrome)
     )
     everywhere = part.text + names + page.find_element(By.CSS_SELECTOR, ".player").text
     assert not [one for one in titles if one in everywhere]
-    assert [one.text for one in part.find_elements(By.CSS_SELECTOR, ".name")] == ["A", "B", "C", "D"]
+    assert [one.text for one in part.find_elements(By.CSS_SELECTOR, ".name")] == [
+        "A",
+        "B",
+        "C",
+        "D",
+    ]
     order = seen(page, "page.views[0].order()")
     assert sorted(order) == [0, 1, 2, 3]
     part.find_elements(By.CSS_SELECTOR, ".choose")[1].click()
-    page.execute_script("document.querySelector('#by').value = 'Ana'; page = secondpass.page; page.choiceChanged()")
+    page.execute_script(
+        "document.querySelector('#by').value = 'Ana'; page = secondpass.page; page.choiceChanged()"
+    )
     text = page.find_element(By.ID, "text")
     assert text.get_attribute("value") == ""
     assert "Names are still hidden" in page.find_element(By.ID, "ask").text

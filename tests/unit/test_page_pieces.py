@@ -29,7 +29,11 @@ def layer(folder: Path, name: str, sound: np.ndarray, *, rate: int = RATE, **whe
 
 
 def pieces(
-    folder: Path, *channels: tuple[Layer, ...], cuts: tuple[int, ...], rate: int = RATE, **more: float
+    folder: Path,
+    *channels: tuple[Layer, ...],
+    cuts: tuple[int, ...],
+    rate: int = RATE,
+    **more: float,
 ) -> np.ndarray:
     """Make all pieces between some frames of the page; return them joined, linear, (frames, channels)."""
     found = []
@@ -151,7 +155,7 @@ def test_decimated_pieces_join_to_what_scipy_makes_of_the_whole_and_nothing_move
     one = layer(tmp_path, "one", sound, rate=rate)
     joined = pieces(tmp_path, (one,), cuts=(0, 5000, 5001, rate // by), rate=rate)[:, 0]
     taps = decimator(rate, by=by)
-    there = signal.fftconvolve(sound, taps, mode="full")[taps.size // 2 :][: rate : by]
+    there = signal.fftconvolve(sound, taps, mode="full")[taps.size // 2 :][:rate:by]
     assert np.max(np.abs(joined - there)) <= 1.51 * LSB
     # a plain tone far from the ends comes back where it was, to a thousandth of a degree
     tone = layer(tmp_path, "tone", 0.5 * np.sin(2 * np.pi * 997.0 * at), rate=rate)
@@ -160,7 +164,7 @@ def test_decimated_pieces_join_to_what_scipy_makes_of_the_whole_and_nothing_move
     assert np.degrees(phase) == pytest.approx(-90.0, abs=1e-3)
 
 
-def test_the_first_piece_is_short_and_all_frames_are_in_one(tmp_path: Path) -> None:
+def test_the_first_piece_is_short_and_all_frames_are_in_one() -> None:
     assert edges(RATE, rate=RATE) == (0, RATE)
     assert edges(2 * RATE, rate=RATE) == (0, 2 * RATE)
     assert edges(19 * RATE, rate=RATE) == (0, 2 * RATE, 10 * RATE, 18 * RATE, 19 * RATE)
