@@ -12,6 +12,7 @@
   const FLIP_S = 0.01;
   const SEAM_S = 0.005;
   const TICK_MS = 100;
+  const PATIENCE_TICKS = 3; // so long a gap of what is heard is let pass; then playing waits for it
   const BUDGET = 150e6; // bytes of decoded sound that are kept
   const SHORTEST_S = 0.5; // of a loop
   const LOWEST_DB = -40; // a backing track lower than that is off
@@ -656,6 +657,7 @@
       this.backingDb = -6;
       this.backingOn = true;
       this.waiting = false;
+      this.gap = 0; // ticks since what is heard is not there
       this.cannot = window.AudioContext && window.OfflineAudioContext ? "" : NO_WEB_AUDIO;
       this.store = new Store({ changed: () => this.changed() });
       this.memory = new Memory(`secondpass ${data.name} ${data.token}`);
@@ -744,7 +746,20 @@
 
     tick() {
       if (this.playing) this.player.tick();
+      this.gap = this.playing && this.player.state(this.current.heard) === "loading" ? this.gap + 1 : 0;
+      if (this.gap > PATIENCE_TICKS) this.hold();
       if (this.playing || this.waiting) this.current.mark();
+    }
+
+    // Wait for what is heard, then go on where it stopped being there.
+    hold() {
+      const { player, current } = this;
+      player.stop();
+      const back = (player.rate * PATIENCE_TICKS * TICK_MS) / 1000;
+      player.position = Math.max(current.loop.from, Math.round(player.position - back));
+      this.waiting = true;
+      player.tick();
+      this.show();
     }
 
     // A piece came, or did not.
@@ -765,7 +780,8 @@
       this.player?.flip(k);
       const word = view.title(k);
       this.say(`${view.part.name}, ${view.order().indexOf(k) + 1}: ${word}`);
-      if (on && !this.playing) this.toggle();
+      if (this.waiting) this.begin();
+      else if (on && !this.playing) this.toggle();
       else if (!this.playing) this.preload();
       this.show();
     }

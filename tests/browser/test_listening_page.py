@@ -331,6 +331,22 @@ def test_it_plays_while_it_still_loads(chromium: Chrome, folder: Path) -> None:
     assert complaints(chromium) == []
 
 
+def test_playing_waits_for_what_is_heard_and_goes_on_where_it_was(
+    chromium: Chrome, folder: Path
+) -> None:
+    heard, let_go = parsed(folder).data["parts"][0]["sounds"][0]["track"]["id"], Event()
+    with held(folder, f"{heard}-1\\.js", let_go) as address:
+        chromium.get(f"{address}/index.html")
+        seen(chromium, f"page.current.position = {2 * RATE - 4800}")
+        press(chromium, Keys.SPACE)
+        until(chromium, "page.playing")
+        until(chromium, "page.waiting")
+        assert states(chromium)[0] == "loading…"
+        assert abs(seen(chromium, "page.player.position") - 2 * RATE) < 0.3 * RATE
+        let_go.set()
+        until(chromium, f"page.playing && page.player.place(page.player.now()) > {2.2 * RATE}")
+
+
 def test_a_missing_piece_is_named_with_the_way_out_and_the_rest_plays(
     chromium: Chrome, folder: Path, tmp_path: Path
 ) -> None:
