@@ -22,6 +22,9 @@ from audio.vocab.units import ratio_from_db, shortest, signed
 SCRIPT = "page.js"
 """Beside ``index.html``."""
 
+_SCRIPTS = ("choice.js", "pieces.js", "player.js", "part.js", "playing.js", "page.js")
+"""In the order in which they build on each other."""
+
 _KEYS = (
     ("space", "play, stop"),
     ("1 to 9", "that sound of the part"),
@@ -34,8 +37,10 @@ _KEYS = (
 
 
 def script() -> str:
-    """Return the page's script, a file beside it."""
-    return _own(SCRIPT)
+    """Return the page's script, a file beside it; remarks and indentation stay at home."""
+    lines = "\n".join(_own(name) for name in _SCRIPTS).splitlines()
+    kept = [one for one in map(str.strip, lines) if one and not one.startswith("//")]
+    return "\n".join(['"use strict";', "(() => {", *kept, "})();", ""])
 
 
 def index_html(page: Page) -> str:
@@ -90,7 +95,7 @@ another browser.</p></noscript>
 
 
 def _own(name: str) -> str:
-    return files(__package__).joinpath(name).read_text(encoding="utf-8")
+    return files(__package__).joinpath("listening", name).read_text(encoding="utf-8")
 
 
 # ---------------------------------------------------------------- parts
