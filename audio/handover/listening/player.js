@@ -199,7 +199,7 @@ class Player {
     this.heard = index;
     const length = this.frames(FLIP_S);
     const at = Math.max(this.now() + this.frames(TURN_S), this.flipEnds);
-    this.flipEnds = at + length;
+    this.flipEnds = at + length + 1; // one frame between them: seconds are rounded, and curves may not overlap
     this.sounds.forEach((voice, k) => {
       const from = voice.angle;
       const to = k === index ? Math.PI / 2 : 0;
