@@ -204,7 +204,8 @@ def test_a_page_at_44100_hz_made_of_88200_keeps_every_frame_as_well(
     played = sound[lead : lead + heard.frames]
     edges = [seam, *(frame + turn - lead for frame in at.values()), heard.frames - seam]
     for k, (begin, end) in enumerate(pairwise(edges)):
-        there = slice(begin + (fade + 1) * (k > 0), end)
+        # where seconds are rounded the fade, of all sounds alike, may begin a frame later
+        there = slice(begin + (fade + 2) * (k > 0), end)
         assert np.max(np.abs(played[there] - heard.sounds[k % 2][there])) < NEAR
 
 
