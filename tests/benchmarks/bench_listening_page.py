@@ -15,6 +15,7 @@ import shutil
 import statistics
 import tempfile
 import time
+from contextlib import redirect_stderr
 from pathlib import Path
 
 import numpy as np
@@ -123,7 +124,8 @@ def in_browsers(listen: Path) -> None:
     try:
         driver.set_script_timeout(60)
         asked("first sound, opened from disk", driver, f"file://{listen}")
-        with served(listen) as address:
+        # a page that is left breaks off what it was loading, and the server would print it
+        with redirect_stderr(io.StringIO()), served(listen) as address:
             asked("first sound, from a static server", driver, address)
             driver.execute_cdp_cmd("Emulation.setCPUThrottlingRate", {"rate": 6})
             slow = {"offline": False, "latency": 60, "downloadThroughput": 1_000_000,

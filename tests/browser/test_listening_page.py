@@ -317,10 +317,20 @@ def held(folder: Path, keep_back: str, let_go: Event) -> Iterator[str]:
         server.server_close()
 
 
+EAR = """(() => {
+  if (!page.playing) return false;
+  page.ear ??= page.player.context.createAnalyser();
+  page.player.door.connect(page.ear);
+  const heard = new Float32Array(2048);
+  page.ear.getFloatTimeDomainData(heard);
+  return heard.some((one) => Math.abs(one) > 0.01);
+})()"""
+
+
 def plays_here(page: Chrome, address: str) -> None:
     page.get(f"{address}/index.html")
     press(page, Keys.SPACE)
-    until(page, "page.playing && page.player.place(page.player.now()) > 100")
+    until(page, EAR)
     assert {one for one in requested(page) if not one.startswith((address, "data:,"))} == set()
     assert complaints(page) == []
     press(page, Keys.SPACE)
@@ -549,6 +559,20 @@ def test_a_loop_can_be_typed_stepped_and_is_never_empty(page: Chrome) -> None:
     assert seen(page, loop) == [4 * RATE, 5 * RATE]
     page.find_element(By.ID, "whole").click()
     assert seen(page, loop) == [0, 5 * RATE]
+
+
+def test_without_a_tempo_a_loop_goes_by_seconds(chromium: Chrome, tmp_path: Path) -> None:
+    session = session_of(tmp_path, {PART: [{"close": noise(1, seconds=3.3)}]}, bpm=None)
+    made(session, [(PART, 1)], tmp_path / "listen")
+    page = opened(chromium, tmp_path / "listen")
+    assert page.find_element(By.ID, "loop-words").text == "the whole part"
+    page.find_element(By.ID, "from-more").click()
+    page.find_element(By.ID, "to-less").click()
+    assert seen(page, "[page.current.loop.from, page.current.loop.to]") == [RATE, 2 * RATE]
+    assert page.find_element(By.ID, "loop-words").text == "0:01 to 0:02"
+    fields = [page.find_element(By.ID, name).get_attribute("value") for name in ("from", "to")]
+    assert fields == ["1", "2"]
+    assert "bar" not in page.find_element(By.ID, "place").text
 
 
 def test_blind_shows_no_name_keeps_the_text_back_and_says_so_in_it(page: Chrome) -> None:
