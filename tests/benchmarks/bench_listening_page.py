@@ -26,6 +26,7 @@ from listening_pages import RATE, made, session_of
 from playing import phrase
 from selenium.webdriver import Chrome
 
+from audio.session.opened import Session
 from audio.work.client import Worker
 
 KEEPERS, SECONDS = 6, 180.0
@@ -93,9 +94,9 @@ def _size(mix: np.ndarray, container: str, depth: str) -> int:
     return len(out.getvalue())
 
 
-def made_in(worker: Worker, name: str, session: object, to: Path) -> None:
+def made_in(worker: Worker, name: str, session: Session, to: Path) -> None:
     began = time.perf_counter()
-    made(session, [("riff", number) for number in range(1, KEEPERS + 1)], to, worker=worker)  # type: ignore[arg-type]
+    made(session, [("riff", number) for number in range(1, KEEPERS + 1)], to, worker=worker)
     report.figure(name, f"{time.perf_counter() - began:.1f} s")
 
 
