@@ -6,7 +6,7 @@ from importlib.resources import files
 from itertools import chain, count
 from typing import Any
 
-from audio.handover.markup import apart, data, hashed, text
+from audio.handover.markup import data, hashed, own, said
 from audio.vocab.layers import variant_number
 from audio.vocab.page import (
     BACKING_DB,
@@ -48,7 +48,7 @@ def index_html(page: Page) -> str:
     style = _own("page.css")
     numbers = count()
     songs = "".join(
-        f'<section aria-labelledby="song-{at}"><h2 id="song-{at}">{apart(song.name)}</h2>'
+        f'<section aria-labelledby="song-{at}"><h2 id="song-{at}">{own(song.name)}</h2>'
         f"{''.join(_part(part, next(numbers)) for part in song.parts)}</section>"
         for at, song in enumerate(page.songs)
     )
@@ -61,8 +61,8 @@ def index_html(page: Page) -> str:
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="{text(policy)}">
-<title>{text(page.session)}: listen and choose</title>
+<meta http-equiv="Content-Security-Policy" content="{said(policy)}">
+<title>{said(page.session)}: listen and choose</title>
 <link rel="icon" href="data:,">
 <style>{style}</style>
 <script type="application/json" id="data">{data(_told(page))}</script>
@@ -70,7 +70,7 @@ def index_html(page: Page) -> str:
 </head>
 <body>
 <header>
-<h1>{apart(page.session)}: listen and choose</h1>
+<h1>{own(page.session)}: listen and choose</h1>
 <p>The sounds of a part play in step and equally loud, and you hear one of them. Flip while it plays,
 choose, send your choice back.</p>
 <p class="first">Turn your headphones down first, then up while it plays.</p>
@@ -84,7 +84,7 @@ another browser.</p></noscript>
 {songs}
 {_CHOICE}
 {_help()}
-<p class="soft small">{apart(page.name)}, {text(page.token)}</p>
+<p class="soft small">{own(page.name)}, {said(page.token)}</p>
 </main>
 {_PLAYER}
 </div>
@@ -106,10 +106,10 @@ def _part(part: PagePart, at: int) -> str:
     matched = f'<p class="hint">{_matched(part)}</p>\n' if len(part.sounds) > 1 else ""
     return f"""
 <section class="part" aria-labelledby="part-{at}">
-<div class="top"><h3 id="part-{at}">{apart(part.name)}</h3>
+<div class="top"><h3 id="part-{at}">{own(part.name)}</h3>
 <button type="button" class="hide needs-script" aria-describedby="part-{at}">Hide the names</button></div>
 <ol class="sounds" aria-labelledby="part-{at}">{rows}</ol>
-{matched}<label class="remark needs-script">A remark on {apart(part.name)}
+{matched}<label class="remark needs-script">A remark on {own(part.name)}
 <input type="text" class="words" maxlength="200" autocomplete="off"></label>
 </section>"""
 
@@ -122,12 +122,12 @@ def _matched(part: PagePart) -> str:
 
 def _row(one: PageSound, mark: str) -> str:
     number = variant_number(one.key)
-    told = f'<span class="number told">variant {text(one.key)}</span>' if number else ""
+    told = f'<span class="number told">variant {said(one.key)}</span>' if number else ""
     notes = "".join(f'<span class="notes told">{note}</span>' for note in _notes(one))
     return f"""
 <li class="row"><button type="button" class="sound" aria-pressed="false"
  aria-labelledby="{mark} {mark}s" aria-describedby="{mark}n"><span class="digit" aria-hidden="true"></span>
-<span><bdi class="name" id="{mark}">{text(one.title)}</bdi> {told}</span>
+<span><bdi class="name" id="{mark}">{said(one.title)}</bdi> {told}</span>
 <span class="state" id="{mark}s"></span>
 <span id="{mark}n" class="notes">{notes}</span></button>
 <button type="button" class="choose needs-script" aria-pressed="false">choose</button></li>"""
@@ -135,10 +135,10 @@ def _row(one: PageSound, mark: str) -> str:
 
 def _notes(one: PageSound) -> list[str]:
     """Return what is said of a sound, a line each, ready for the page."""
-    found = [f"“{apart(one.reason)}”"] if one.reason else []
-    found += [apart(said) for said in (one.lies, one.trouble) if said]
+    found = [f"“{own(one.reason)}”"] if one.reason else []
+    found += [own(told) for told in (one.lies, one.trouble) if told]
     if one.covers:
-        found.append(f"{apart(one.covers)} only, silent elsewhere")
+        found.append(f"{own(one.covers)} only, silent elsewhere")
     if one.loudness_lufs is None:
         return [*found, "silent, or too short to be matched in loudness"]
     down = shortest(round(-one.match_db, 1) + 0.0)  # never −0

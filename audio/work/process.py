@@ -132,7 +132,7 @@ class Desk:
             self._followed[1].abandon()
             self._followed = None
 
-    def _meet(self, asked: Asked) -> Answered:  # noqa: C901, PLR0911, PLR0912 - one for each request
+    def _meet(self, asked: Asked) -> Answered:  # noqa: C901, PLR0911, PLR0912, PLR0915 - one for each request
         match asked:
             case Inspect():
                 return Facts(facts=inspect(Path(asked.path), channel=asked.channel))
