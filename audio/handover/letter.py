@@ -64,8 +64,9 @@ def _looks(order: HandoverOrder) -> list[str]:
             0, (places.SHEET, "how to set each sound up again; opens in a browser, and prints")
         )
     if order.asked.page:
-        text = "open index.html in a browser, listen, and send back what you choose"
-        looks.insert(0, (f"{places.PAGE}/", f"the listening page: {text}"))
+        text = "open index.html in a browser, listen, and send back what you choose; phones want it from"
+        more = "a web server, such as `python3 -m http.server` in that folder"
+        looks.insert(0, (f"{places.PAGE}/", f"the listening page: {text} {more}"))
     return [_item(name, words) for name, words in looks]
 
 

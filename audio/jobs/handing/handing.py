@@ -14,6 +14,7 @@ from audio.handover.listing import Listed, record, table
 from audio.jobs.deck import StoppedError
 from audio.jobs.handing.begun import Begun, begin
 from audio.jobs.handing.deciding import NO_FLAC, decide
+from audio.jobs.listening_page import make_page
 from audio.jobs.originals import originals_told
 from audio.jobs.recall import make_sheet
 from audio.session import journal, records
@@ -126,7 +127,9 @@ class _Handing:
         self._sounds()
         if not self.done:
             raise UseError(f"nothing could be handed over: {self.left[-1]}")
-        listed = self._listed(self._sheet())
+        originals = self._sheet()
+        self._page(originals)
+        listed = self._listed(originals)
         self._papers(listed)
         paths = self._paths()
         self._show("the checksums")
@@ -251,6 +254,22 @@ class _Handing:
         )
         self.left += made.left_out
         return made.originals
+
+    def _page(self, originals: Sequence[OriginalTold]) -> None:
+        """Make the listening page where it is wanted; what an earlier try left of it is gone on with."""
+        order = self.begun.order
+        if order.asked.page:
+            self.left += make_page(
+                self.session,
+                self.worker,
+                order.sounds,
+                to=places.page(self.begun.folder),
+                name=order.name,
+                token=order.token,
+                offsets={(one.part, one.name): one.text for one in originals},
+                say=lambda text: self._show(f"listening page: {text}"),
+                stop=self.stop,
+            )
 
     def _originals(self) -> tuple[OriginalTold, ...]:
         told: list[OriginalTold] = []
