@@ -45,15 +45,16 @@ def evening(
     song: str = "last ferry",
     song_start_s: float | None = 3600.0,
     parts: tuple[str, ...] = ("rhythm-left",),
+    frames: int = FRAMES,
 ) -> Session:
     """Return a session whose parts have a DI at 01:00:00, an original 30 frames behind, a backing track."""
     made = create(
         tmp_path / "evening", name=name, song=song, bpm=96.0, metre="4/4", song_start_s=song_start_s
     )
     for number, part in enumerate(parts):
-        di = stamped(tmp_path / f"{number}.wav", codes(number), at=HOUR)
+        di = stamped(tmp_path / f"{number}.wav", codes(number, frames), at=HOUR)
         made = made.add_part(source=di, facts=inspect(di), name=part, clock=noon)
-        mic = stamped(tmp_path / f"{number}.mic.wav", codes(number + 50), at=HOUR + 30)
+        mic = stamped(tmp_path / f"{number}.mic.wav", codes(number + 50, frames), at=HOUR + 30)
         made = made.add_original(part, source=mic, facts=inspect(mic), name="close", clock=noon)
     backing = tmp_path / "backing.flac"
     two = np.stack([codes(90, 20_000), codes(91, 20_000)], axis=1)
@@ -75,11 +76,14 @@ def left(
     microphones: tuple[str, ...] = ("close", "room"),
     at: int = HOUR,
     depth: int = 24,
+    frames: int = FRAMES,
 ) -> int:
     """Leave a variant whose files hold `codes` of the seed and those behind it; return its number."""
     claim = passes.claim(session, part)
     files = tuple(
-        _recorded(session, claim, chain, name, seed + index, peak_db, at, depth)
+        _recorded(
+            session, claim, chain, name, codes(seed + index, frames, peak_db=peak_db), at, depth
+        )
         for index, name in enumerate(microphones)
     )
     made = replace(
@@ -99,8 +103,7 @@ def _recorded(  # noqa: PLR0917 - what one file is
     claim: passes.Claim,
     chain: str,
     name: str,
-    seed: int,
-    peak_db: float,
+    samples: NDArray[np.int64],
     at: int,
     depth: int,
 ) -> VariantFile:
@@ -114,7 +117,7 @@ def _recorded(  # noqa: PLR0917 - what one file is
         description="",
         made_at=datetime(2026, 11, 25, tzinfo=UTC),
     )
-    file.write(as_device(codes(seed, peak_db=peak_db) / 2.0**23, file.format))
+    file.write(as_device(samples / 2.0**23, file.format))
     done = file.close()
     return VariantFile(
         return_name=name,
@@ -122,7 +125,7 @@ def _recorded(  # noqa: PLR0917 - what one file is
         path=path.relative_to(session.folder).as_posix(),
         frames=done.frames,
         audio_sha256=done.audio_sha256,
-        peak_dbfs=peak_db,
+        peak_dbfs=20.0 * float(np.log10(np.abs(samples).max() / 2.0**23)),
         clipped_runs=0,
         loudness_lufs=-20.0,
         polarity="normal",

@@ -266,7 +266,7 @@ class _Handing:
                 to=places.page(self.begun.folder),
                 name=order.name,
                 token=order.token,
-                offsets={(one.part, one.name): one.text for one in originals},
+                offsets={(one.part, one.name): one.text for one in originals if one.reason is None},
                 say=lambda text: self._show(f"listening page: {text}"),
                 stop=self.stop,
             )
