@@ -190,8 +190,17 @@ class SoundsMatched(Answer, frozen=True, kw_only=True):
     matched: Matched
 
 
+class HandedSounds(Answer, frozen=True, kw_only=True):
+    """Answer to `HandSounds`."""
+
+    done: tuple[FileDone, ...]
+    """Those that are whole, in the order asked for."""
+    refused: tuple[str, ...]
+    """Why the others are not there, one sentence each."""
+
+
 class Handed(Answer, frozen=True, kw_only=True):
-    """Answer to `HandSound`, `CompressHanded` and `ProveHanded`."""
+    """Answer to `CompressHanded` and `ProveHanded`."""
 
     done: FileDone
 
@@ -219,6 +228,7 @@ class Failed(Answer, frozen=True, kw_only=True):
 
 Answered = (
     Handed
+    | HandedSounds
     | JointsFound
     | JoinedWritten
     | Facts

@@ -354,22 +354,21 @@ class MatchSounds(Request, frozen=True, kw_only=True):
     sample_rate: int
 
 
-class HandSound(Request, frozen=True, kw_only=True):
-    """Write one file of a hand-over, replacing what an earlier try left. Answer: `Handed`.
+class HandSounds(Request, frozen=True, kw_only=True):
+    """Write files of a hand-over, replacing what an earlier try left. Answer: `HandedSounds`.
 
-    Nobody waits here until it has reached the disk: whoever asks says `SyncHanded` at the end, and proves
-    what an earlier try left.
+    Nobody waits here until folders have reached the disk: whoever asks says `SyncHanded` at the end, and
+    proves what an earlier try left.
     """
 
     session: str
     """The session's folder, absolute."""
     folder: str
-    """The hand-over's, absolute; what lies between it and the file is made."""
-    piece: Piece
-    description: str
-    """For the header of a file that is written anew."""
+    """The hand-over's, absolute; what lies between it and a file is made."""
+    pieces: tuple[Piece, ...]
+    """Worked on beside each other, as far as they are copied: some hundred megabytes are enough."""
     made_at: str
-    """The same; ISO 8601."""
+    """For the header of what is written anew; ISO 8601."""
 
 
 class CompressHanded(Request, frozen=True, kw_only=True):
@@ -450,7 +449,7 @@ class MakePiece(Request, frozen=True, kw_only=True):
 
 
 Asked = (
-    HandSound
+    HandSounds
     | CompressHanded
     | ProveHanded
     | SyncHanded

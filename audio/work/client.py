@@ -25,6 +25,7 @@ from audio.vocab.answers import (
     Facts,
     Failed,
     Handed,
+    HandedSounds,
     Heads,
     HitsFound,
     JoinedWritten,
@@ -70,7 +71,7 @@ from audio.vocab.requests import (
     FindLoudest,
     Finish,
     Follow,
-    HandSound,
+    HandSounds,
     Inspect,
     MakeBursts,
     MakeClicks,
@@ -408,10 +409,12 @@ class Worker:
         """Return what is different between two sounds of a part."""
         return self._ask(asked, Differed, timeout_s).differences
 
-    def hand(
-        self, asked: HandSound | CompressHanded | ProveHanded, *, timeout_s: float = 1200.0
-    ) -> FileDone:
-        """Write, compress or prove one file of a hand-over; return what it is."""
+    def hand_sounds(self, asked: HandSounds, *, timeout_s: float = 1200.0) -> HandedSounds:
+        """Write files of a hand-over; return what they are, and why some are not there."""
+        return self._ask(asked, HandedSounds, timeout_s)
+
+    def hand(self, asked: CompressHanded | ProveHanded, *, timeout_s: float = 1200.0) -> FileDone:
+        """Compress or prove one file of a hand-over; return what it is."""
         return self._ask(asked, Handed, timeout_s).done
 
     def sync_handed(self, asked: SyncHanded, *, timeout_s: float = 3600.0) -> None:

@@ -3,84 +3,83 @@
 from __future__ import annotations
 
 import hashlib
+import mmap
 import os
-from contextlib import ExitStack, closing
-from datetime import datetime
+import shutil
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import ExitStack
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-import numpy as np
 import soundfile
-from msgspec.structs import replace
 
 from audio.files import platform
-from audio.files.capture import CaptureFile
-from audio.files.codes import as_device
-from audio.files.digest import CHUNK, copied
-from audio.files.source import SourceFile, open_sound
-from audio.files.wave import DATA_AT, parse_header
-from audio.handover.places import part_of
+from audio.files.source import open_sound
+from audio.vocab.answers import HandedSounds
 from audio.vocab.errors import UseError
-from audio.vocab.handover import FileDone, Piece, Source
-from audio.vocab.units import db_from_ratio, ratio_from_db
+from audio.vocab.handover import FileDone, Piece
+from audio.work.handed_anew import write_anew
+from audio.work.proving import CHUNK, audio_of, begun_at, changed, place_of, proven, source_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from numpy.typing import NDArray
-
-    from audio.vocab.requests import CompressHanded, HandSound, ProveHanded, SyncHanded
+    from audio.vocab.requests import CompressHanded, HandSounds, ProveHanded, SyncHanded
 
 _AT_ONCE = 1 << 18
 """Frames in memory."""
 
-_LARGEST_CODE = 1.0 - 2.0**-23
-"""What 24 bits can hold."""
 
+def hand_sounds(asked: HandSounds) -> HandedSounds:
+    """Write files of a hand-over; each gets its name once it is whole, and has reached the disk.
 
-def hand_sound(asked: HandSound) -> FileDone:
-    """Write one file of a hand-over; it gets its name once it is whole.
+    Copied files are worked on beside each other: while one is copied, the checksums of those before it are
+    taken, and they are handed to the disk. A source that becomes shorter meanwhile ends this process.
 
     Parameters
     ----------
     asked
-        The file, and where it comes from.
+        The files, and where they come from.
 
     Returns
     -------
-    FileDone
-        What it is. A mix that does not fit into 24 bits is written as floats.
+    HandedSounds
+        A mix that does not fit into 24 bits is written as floats. Refused is what cannot be read, or is not
+        what it was when it was recorded or brought in.
 
     Raises
     ------
-    UseError
-        If a source cannot be read, or is not what it was when it was recorded or brought in.
     OSError
         If the disk refuses.
     """
-    piece, to = asked.piece, Path(asked.folder, asked.piece.path)
-    to.parent.mkdir(parents=True, exist_ok=True)
-    part = _part(to)
-    sources = [Path(asked.session, one.file) for one in piece.sources]
-    try:
-        for path in sources:
-            _refuse_missing(path)
-        if piece.copied:
-            done = _copied(piece, sources[0], part)
-        else:
-            for one, path in zip(piece.sources, sources, strict=True):
-                _prove_source(one, path)
-            done = _written(asked, sources, part)
-        part.replace(to)
-    finally:
-        part.unlink(missing_ok=True)
-    return done
+    done: dict[str, FileDone] = {}
+    refused: list[str] = []
+    with (
+        ExitStack() as open_files,  # let go of once nobody sums any more
+        ThreadPoolExecutor(2) as summing,
+        ThreadPoolExecutor(1) as syncing,
+    ):
+        copies = []
+        for piece in asked.pieces:
+            try:
+                if piece.copied:
+                    copies.append(_begun(asked, piece, summing, syncing, open_files))
+                else:
+                    done[piece.path] = write_anew(asked, piece)
+            except UseError as error:
+                refused.append(str(error))
+        for one in copies:
+            try:
+                done[one.piece.path] = one.ended()
+            except UseError as error:
+                refused.append(str(error))
+    whole = (done.get(piece.path) for piece in asked.pieces)
+    return HandedSounds(done=tuple(one for one in whole if one), refused=tuple(refused))
 
 
 def compress(asked: CompressHanded) -> FileDone:
     """Write a file once more as FLAC; `UseError` if it cannot be read, `OSError` if the disk refuses."""
     path, to = Path(asked.folder, asked.path), Path(asked.folder, asked.to)
-    part = _part(to)
+    part = begun_at(to)
     sound, _ = open_sound(path)
     subtype = "PCM_16" if sound.subtype == "PCM_16" else "PCM_24"
     try:
@@ -98,23 +97,19 @@ def compress(asked: CompressHanded) -> FileDone:
         raise OSError(None, f"{to.name} cannot be written: {error}", str(to)) from error
     finally:
         part.unlink(missing_ok=True)
-    return _proven(Path(asked.folder), asked.to)
+    return proven(Path(asked.folder), asked.to)
 
 
 def prove(asked: ProveHanded) -> FileDone:
     """Return what a file is, by all its bytes; `OSError` if it cannot be read."""
-    return _proven(Path(asked.folder), asked.path)
+    return proven(Path(asked.folder), asked.path)
 
 
 def sync(asked: SyncHanded) -> None:
     """Wait until files and their folders have reached the disk; `OSError` if it refuses."""
     folder = Path(asked.folder)
     for one in asked.paths:
-        fd = os.open(folder / one, os.O_RDWR | getattr(os, "O_BINARY", 0))
-        try:
-            platform.sync_data(fd)
-        finally:
-            os.close(fd)
+        _synced(folder / one)
     inside = {above for one in asked.paths for above in Path(one).parents}
     for above in sorted(inside, key=lambda one: len(one.parts), reverse=True):
         platform.sync_folder(folder / above)
@@ -123,127 +118,73 @@ def sync(asked: SyncHanded) -> None:
 # ---------------------------------------------------------------- copied
 
 
-def _copied(piece: Piece, source: Path, part: Path) -> FileDone:
-    one = piece.sources[0]
-    at, length = _audio_of(source) if one.audio_sha256 else (0, 0)
-    whole, audio, size = copied(source, part, audio_at=at, audio_bytes=length)
-    wrong_file = one.file_sha256 not in ("", whole)
-    if wrong_file or one.audio_sha256 not in ("", audio):
-        raise _changed(source)
-    return FileDone(path=piece.path, sha256=whole, size=size)
+@dataclass(frozen=True, slots=True)
+class _Copy:
+    """A file that was copied, while its checksums are still taken."""
+
+    piece: Piece
+    source: Path
+    part: Path
+    to: Path
+    size: int
+    whole: Future[str]
+    audio: Future[str]
+    synced: Future[None]
+
+    def ended(self) -> FileDone:
+        """Give it its name, if it is what it should be."""
+        one = self.piece.sources[0]
+        self.synced.result()
+        whole = self.whole.result()
+        wrong_file = one.file_sha256 not in ("", whole)
+        if wrong_file or one.audio_sha256 not in ("", self.audio.result()):
+            self.part.unlink()
+            raise changed(self.source)
+        self.part.replace(self.to)
+        return FileDone(path=self.piece.path, sha256=whole, size=self.size)
 
 
-def _audio_of(path: Path) -> tuple[int, int]:
-    """Return where in a capture its samples lie, bytes; `UseError` where it is none."""
+def _begun(
+    asked: HandSounds,
+    piece: Piece,
+    summing: ThreadPoolExecutor,
+    syncing: ThreadPoolExecutor,
+    open_files: ExitStack,
+) -> _Copy:
+    """Copy a file; its checksums are taken by others, of the source as it lies in memory."""
+    source, to = source_of(asked, piece.sources[0]), place_of(asked, piece)
+    recorded = bool(piece.sources[0].audio_sha256)
+    at, length = audio_of(source) if recorded else (0, 0)
+    file = open_files.enter_context(source.open("rb"))
+    seen = open_files.enter_context(platform.seen_whole(file.fileno()))
+    whole = summing.submit(_summed, seen, 0, len(seen))
+    audio = summing.submit(_summed, seen, at, min(at + length, len(seen)))
+    part = begun_at(to)
+    shutil.copyfile(source, part)
+    return _Copy(
+        piece=piece,
+        source=source,
+        part=part,
+        to=to,
+        size=len(seen),
+        whole=whole,
+        audio=audio,
+        synced=syncing.submit(_synced, part),
+    )
+
+
+def _summed(seen: mmap.mmap, at: int, end: int) -> str:
+    digest = hashlib.sha256()
+    with memoryview(seen) as view:
+        for begin in range(at, end, CHUNK):
+            with view[begin : min(begin + CHUNK, end)] as piece:
+                digest.update(piece)
+    return digest.hexdigest()
+
+
+def _synced(path: Path) -> None:
+    fd = os.open(path, os.O_RDWR | getattr(os, "O_BINARY", 0))
     try:
-        with path.open("rb") as file:
-            fmt, frames = parse_header(file.read(DATA_AT))
-    except ValueError:
-        raise _changed(path) from None
-    return DATA_AT, frames * fmt.frame_bytes
-
-
-def _prove_source(one: Source, path: Path) -> None:
-    if one.audio_sha256:
-        at, length = _audio_of(path)
-        if _digest(path, at, length)[0] != one.audio_sha256:
-            raise _changed(path)
-    elif one.file_sha256 and _digest(path)[0] != one.file_sha256:
-        raise _changed(path)
-
-
-def _refuse_missing(path: Path) -> None:
-    if not path.is_file():
-        raise UseError(f"{path} is not there any more; restore it from a copy")
-
-
-def _changed(path: Path) -> UseError:
-    return UseError(f"{path} is not what it was, its checksum differs; restore it from a copy")
-
-
-# ---------------------------------------------------------------- written anew
-
-
-def _written(asked: HandSound, sources: list[Path], part: Path) -> FileDone:
-    piece = asked.piece
-    with ExitStack() as open_files:
-        files = [open_files.enter_context(closing(SourceFile(path))) for path in sources]
-        _refuse_other_rate(piece, files)
-        depth = _depth(piece, files)
-        file = CaptureFile(
-            part,
-            channels=piece.channels,
-            rate=piece.sample_rate,
-            depth=depth,
-            time_reference=piece.time_reference,
-            description=asked.description,
-            made_at=datetime.fromisoformat(asked.made_at),
-        )
-        for block in _mixed(piece, files):
-            file.write(as_device(block, file.format))
-        recorded = file.close()
-    if file.failed is not None:
-        raise file.failed
-    done = _proven(part.parent, part.name)
-    peak = db_from_ratio(max(recorded.peak))
-    return replace(done, path=piece.path, peak_dbfs=peak, depth=depth)
-
-
-def _mixed(piece: Piece, files: list[SourceFile]) -> Iterator[NDArray[np.float64]]:
-    """Yield (channels, frames) of the file, block by block; silence where its sources have no frames."""
-    for at in range(0, piece.frames, _AT_ONCE):
-        frames = min(_AT_ONCE, piece.frames - at)
-        out = np.zeros((piece.channels, frames))
-        for one, file in zip(piece.sources, files, strict=True):
-            start = piece.time_reference + at - one.at_frame
-            gain = ratio_from_db(one.gain_db)
-            for row in range(piece.channels):
-                sound = file.read(start, frames, channel=one.channel + row)
-                out[row] += sound if gain == 1.0 else gain * sound
-        if not np.isfinite(out).all():
-            raise UseError(f"{files[0].path} holds a sample that is no number; export it again")
-        yield out
-
-
-def _depth(piece: Piece, files: list[SourceFile]) -> Literal[24, 32]:
-    """Return what its samples need: a mix may exceed full scale, and floats clip nothing."""
-    if piece.depth == 32:
-        return 32
-    if len(files) == 1 and piece.sources[0].gain_db <= 0.0:
-        return 24
-    largest = max(float(np.abs(block).max(initial=0.0)) for block in _mixed(piece, files))
-    return 24 if largest <= _LARGEST_CODE else 32
-
-
-def _refuse_other_rate(piece: Piece, files: list[SourceFile]) -> None:
-    for file in files:
-        if file.rate != piece.sample_rate:
-            raise UseError(
-                f"{file.path} is at {file.rate}, its part at {piece.sample_rate}: they must agree;"
-                " convert it"
-            )
-
-
-# ---------------------------------------------------------------- files
-
-
-def _part(to: Path) -> Path:
-    part = part_of(to)
-    part.unlink(missing_ok=True)
-    return part
-
-
-def _proven(folder: Path, path: str) -> FileDone:
-    sha256, size = _digest(folder / path)
-    return FileDone(path=path, sha256=sha256, size=size)
-
-
-def _digest(path: Path, at: int = 0, length: int | None = None) -> tuple[str, int]:
-    """Return SHA-256 and size of a file, or of a stretch of it."""
-    digest, size = hashlib.sha256(), 0
-    with path.open("rb") as file:
-        file.seek(at)
-        while chunk := file.read(CHUNK if length is None else min(CHUNK, length - size)):
-            digest.update(chunk)
-            size += len(chunk)
-    return digest.hexdigest(), size
+        platform.sync_data(fd)
+    finally:
+        os.close(fd)

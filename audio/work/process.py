@@ -68,7 +68,7 @@ from audio.vocab.requests import (
     FindLoudest,
     Finish,
     Follow,
-    HandSound,
+    HandSounds,
     Inspect,
     MakeBursts,
     MakeClicks,
@@ -216,7 +216,7 @@ class Desk:
                     from audio.work.differing import differ  # noqa: PLC0415 - as above
 
                 return Differed(differences=differ(asked))
-            case HandSound() | CompressHanded() | ProveHanded() | SyncHanded():
+            case HandSounds() | CompressHanded() | ProveHanded() | SyncHanded():
                 return _of_a_handover(asked)
             case TellSound() | ReadPhoto():
                 return _for_the_sheet(asked)
@@ -261,13 +261,13 @@ def _of_a_join(asked: FindJoints | WriteJoined) -> Answered:
     return JoinedWritten(recorded=write_joined(asked))
 
 
-def _of_a_handover(asked: HandSound | CompressHanded | ProveHanded | SyncHanded) -> Answered:
+def _of_a_handover(asked: HandSounds | CompressHanded | ProveHanded | SyncHanded) -> Answered:
     with LOADING:
         from audio.work import handing  # noqa: PLC0415 - rarely asked for
 
     match asked:
-        case HandSound():
-            return Handed(done=handing.hand_sound(asked))
+        case HandSounds():
+            return handing.hand_sounds(asked)
         case CompressHanded():
             return Handed(done=handing.compress(asked))
         case ProveHanded():

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import accumulate, takewhile
 from pathlib import Path
+from time import monotonic
 
 from audio.files.platform import free_bytes
 from audio.files.text import write_atomic
@@ -32,10 +34,16 @@ from audio.vocab.handover import (
     Piece,
 )
 from audio.vocab.opinion import Opinion
-from audio.vocab.requests import CompressHanded, HandSound, ProveHanded, SyncHanded
+from audio.vocab.requests import CompressHanded, HandSounds, ProveHanded, SyncHanded
 from audio.vocab.sheet import OriginalTold
 from audio.vocab.variant import Variant
 from audio.work.client import Worker
+
+BATCH_BYTES = 128_000_000
+"""Of the first files that are worked on beside each other; a stop is heard between two batches."""
+
+BATCH_S = (0.5, 1.5)
+"""One that takes less is followed by a larger one, one that takes more by a smaller one: disks differ."""
 
 FLAC_SHARE = 0.7
 """Of the bytes of a WAV file; what a guitar through a microphone takes, nearly."""
@@ -116,6 +124,7 @@ class _Handing:
     stop: Callable[[], bool]
     expected: dict[str, int]
     """Bytes of each sound file, nearly."""
+    clock_s: Callable[[], float] = monotonic
     done: dict[str, FileDone] = field(default_factory=dict)
     left: list[str] = field(default_factory=list)
 
@@ -152,62 +161,57 @@ class _Handing:
 
     def _sounds(self) -> None:
         before = self.begun.whole()
-        for piece in self.begun.order.pieces:
-            try:
-                wide = self._sound(piece, before).depth == 32
-            except UseError as error:
-                self.left.append(self.session.inside(str(error)))
-                continue
-            if piece.flac and wide:
-                self.left.append(f"{piece.path} is louder than full scale and {NO_FLAC}")
-            elif piece.flac:
-                self._compressed(piece, before)
-
-    def _sound(self, piece: Piece, before: dict[str, FileDone]) -> FileDone:
-        return self._made(
-            piece.path,
-            before,
-            lambda: HandSound(
-                session=str(self.session.folder),
-                folder=str(self.begun.folder),
-                piece=piece,
-                description=_description(piece),
-                made_at=self.begun.order.made_at,
-            ),
-        )
+        pieces = {one.path: one for one in self.begun.order.pieces}
+        missing = [one for one in pieces.values() if not self._stays(one.path, before)]
+        size = BATCH_BYTES
+        while missing:
+            batch = _batch(missing, self.expected, size)
+            missing = missing[len(batch) :]
+            self._show(batch[0].path)
+            began = self.clock_s()
+            told = self.worker.hand_sounds(
+                HandSounds(
+                    session=str(self.session.folder),
+                    folder=str(self.begun.folder),
+                    pieces=batch,
+                    made_at=self.begun.order.made_at,
+                )
+            )
+            for one in told.done:
+                self._note(one)
+            self.left += map(self.session.inside, told.refused)
+            size = _next_size(size, self.clock_s() - began)
+        for path in [one for one in self.done if pieces[one].flac]:
+            self._compressed(pieces[path], before)
 
     def _compressed(self, piece: Piece, before: dict[str, FileDone]) -> None:
-        self._made(
-            piece.flac,
-            before,
-            lambda: CompressHanded(
+        if self.done[piece.path].depth == 32:
+            self.left.append(f"{piece.path} is louder than full scale and {NO_FLAC}")
+        elif not self._stays(piece.flac, before):
+            self._show(piece.flac)
+            asked = CompressHanded(
                 folder=str(self.begun.folder),
                 path=piece.path,
                 to=piece.flac,
                 comment=f"begins at frame {piece.time_reference} of the recorder's timeline",
-            ),
-        )
+            )
+            self._note(self.worker.hand(asked))
 
-    def _made(
-        self,
-        path: str,
-        before: dict[str, FileDone],
-        ask: Callable[[], HandSound | CompressHanded],
-    ) -> FileDone:
-        """Return a file that is whole: one of an earlier try that proves so, or a new one."""
-        self._show(path)
+    def _note(self, done: FileDone) -> None:
+        self.done[done.path] = done
+        self.begun.note(done)
+
+    def _stays(self, path: str, before: dict[str, FileDone]) -> bool:
+        """Return whether an earlier try left a file whole; it is read through before it counts."""
         done = before.get(path)
-        if done is None or not self._is_there(done):
-            done = self.worker.hand(ask())
-            self.begun.note(done)
-        self.done[path] = done
-        return done
-
-    def _is_there(self, done: FileDone) -> bool:
-        if not (self.begun.folder / done.path).is_file():
+        if done is None or not (self.begun.folder / path).is_file():
             return False
-        found = self._asked(done.path)
-        return (found.sha256, found.size) == (done.sha256, done.size)
+        self._show(path)
+        found = self._asked(path)
+        if (found.sha256, found.size) != (done.sha256, done.size):
+            return False
+        self.done[path] = done
+        return True
 
     def _listed(self, originals: Sequence[OriginalTold]) -> list[Listed]:
         """Return what is to be said of the sound files that are there."""
@@ -272,6 +276,9 @@ class _Handing:
             )
 
     def _originals(self) -> tuple[OriginalTold, ...]:
+        asked = self.begun.order.asked
+        if not (asked.page or "originals" in asked.also):
+            return ()
         told: list[OriginalTold] = []
         for part, numbers in _by_part(self.begun.order).items():
             self._show(f"where the originals of {part} lie")
@@ -339,9 +346,17 @@ def _by_part(order: HandoverOrder) -> dict[str, list[int]]:
     return parts
 
 
-def _description(piece: Piece) -> str:
-    words = (piece.part, "" if piece.number is None else f"{piece.number:03d}", piece.kind)
-    return " ".join(word for word in (*words, piece.microphone) if word)
+def _batch(pieces: Sequence[Piece], sizes: Mapping[str, int], most: int) -> tuple[Piece, ...]:
+    """Return the first pieces, at least one, that hold so many bytes together at most."""
+    held = accumulate(sizes[one.path] for one in pieces)
+    count = sum(1 for _ in takewhile(lambda size: size <= most, held))
+    return tuple(pieces[: max(count, 1)])
+
+
+def _next_size(size: int, took_s: float) -> int:
+    """Return how large the next batch may be."""
+    quick, slow = BATCH_S
+    return size * 2 if took_s < quick else max(size // 2, 1) if took_s > slow else size
 
 
 def _expected(order: HandoverOrder) -> dict[str, int]:
