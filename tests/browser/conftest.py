@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from browsing import browser, complaints, requested
+from listening_seat import make_page_of_two_parts, opened
 from selenium.webdriver import Chrome
 
 
@@ -24,3 +26,16 @@ def chromium(one_browser: Chrome) -> Chrome:
     requested(one_browser)
     complaints(one_browser)
     return one_browser
+
+
+@pytest.fixture(scope="session")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a listening page of two parts."""
+    return make_page_of_two_parts(tmp_path_factory.mktemp("page"))
+
+
+@pytest.fixture
+def page(chromium: Chrome, folder: Path) -> Iterator[Chrome]:
+    """Give that page, opened from disk on a large screen."""
+    yield opened(chromium, folder)
+    chromium.execute_script("localStorage.clear()")
