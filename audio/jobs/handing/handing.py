@@ -48,6 +48,9 @@ BATCH_S = (0.5, 1.5)
 FLAC_SHARE = 0.7
 """Of the bytes of a WAV file; what a guitar through a microphone takes, nearly."""
 
+PAGE_SHARE = 0.5
+"""The same of the listening page: 16 bits, FLAC, as text; of one file a sound, mostly less."""
+
 
 def hand_over(
     session: Session,
@@ -372,6 +375,8 @@ def _expected(order: HandoverOrder) -> dict[str, int]:
 
 def _refuse_full(session: Session, order: HandoverOrder, out: Path | None) -> None:
     needed = sum(_expected(order).values())
+    if order.asked.page:
+        needed += round(PAGE_SHARE * sum(one.frames * one.depth // 8 for one in order.pieces))
     free = free_bytes(out or session.folder)
     if needed > free:
         raise UseError(
