@@ -1,4 +1,4 @@
-"""One browser for all tests of this folder that run in one process."""
+"""One browser for all tests of a module of this folder."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from listening_seat import make_page_of_two_parts, opened
 from selenium.webdriver import Chrome
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def one_browser() -> Iterator[Chrome]:
-    """Give the browser, whatever an earlier test left in it."""
+    """Give a browser, whatever an earlier test left in it; it is led over a socket, which others look for."""
     driver = browser()
     yield driver
     driver.quit()
