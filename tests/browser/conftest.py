@@ -13,7 +13,7 @@ from selenium.webdriver import Chrome
 
 @pytest.fixture(scope="module")
 def one_browser() -> Iterator[Chrome]:
-    """Give a browser, whatever an earlier test left in it; it is led over a socket, which others look for."""
+    """Give a browser, whatever an earlier test left in it; it is led over a socket others would find."""
     driver = browser()
     yield driver
     driver.quit()
