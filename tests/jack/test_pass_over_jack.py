@@ -120,7 +120,7 @@ def plain(number: int, delay: float, **more: Any) -> Path:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("rate", [44_100, 48_000, 96_000])
+@pytest.mark.parametrize("rate", [44_100, 96_000])  # all others here run at 48 000
 def test_returns_are_placed_within_the_claim_plain_or_through_an_amp_and_a_cabinet(
     desk: Callable[..., Desk], rate: int
 ) -> None:

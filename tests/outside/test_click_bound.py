@@ -64,7 +64,6 @@ def test_a_single_click_reaches_the_bound_at_other_rates(rate: int) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("snr_db", [12.0, 40.0])
-def test_a_train_of_eight_is_better_by_the_root_of_eight(snr_db: float) -> None:
-    ratio = error_over_bound(rate=48_000, clicks=8, snr_db=snr_db, trials=TRIALS, seed=3)
+def test_a_train_of_eight_is_better_by_the_root_of_eight() -> None:
+    ratio = error_over_bound(rate=48_000, clicks=8, snr_db=12.0, trials=TRIALS, seed=3)
     assert 0.88 < ratio < 1.12

@@ -124,7 +124,8 @@ def test_a_part_that_is_not_ready_is_refused_once_and_its_mended_edit_is_told_ap
     bad = written(tmp_path / "hook.wav", cut(hook))
     wiring = tmp_path / "room.yaml"
     text = (demo.content() / "wiring.yaml").read_text(encoding="utf-8")
-    wiring.write_text(text, encoding="utf-8")
+    assert "pace: clock" in text
+    wiring.write_text(text.replace("pace: clock", "pace: free"), encoding="utf-8")
     assert main(["new", folder, "--di", str(bad), "--wiring", str(wiring), "--bpm", "96"]) == 0
     assert main(["check", folder]) == 1
     capsys.readouterr()
