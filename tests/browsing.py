@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
@@ -78,10 +78,14 @@ def sized(driver: Chrome, size: tuple[int, int]) -> None:
 
 
 @contextmanager
-def served(folder: Path) -> Iterator[str]:
-    """Serve a folder as any plain web server does; yields its address."""
+def served(folder: Path, *, before: Callable[[str], object] = lambda _: None) -> Iterator[str]:
+    """Serve a folder as any plain web server does, once `before` lets a path go; yields its address."""
 
     class Quiet(SimpleHTTPRequestHandler):
+        def do_GET(self) -> None:
+            before(self.path)
+            super().do_GET()
+
         def log_message(self, format: str, *args: object) -> None:  # noqa: A002
             """Say nothing."""
 

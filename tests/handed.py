@@ -13,7 +13,7 @@ import soundfile
 from msgspec.structs import replace
 from numpy.typing import NDArray
 from stamped import write_stamped
-from unit.session_cases import NOON, noon, variant
+from unit.session_cases import NOON, noon, variant, variant_file
 
 from audio.files.capture import CaptureFile
 from audio.files.codes import as_device
@@ -119,20 +119,12 @@ def _recorded(  # noqa: PLR0917 - what one file is
     )
     file.write(as_device(samples / 2.0**23, file.format))
     done = file.close()
-    return VariantFile(
-        return_name=name,
-        input=2,
-        path=path.relative_to(session.folder).as_posix(),
+    return variant_file(
+        name,
+        path.relative_to(session.folder).as_posix(),
         frames=done.frames,
         audio_sha256=done.audio_sha256,
         peak_dbfs=20.0 * float(np.log10(np.abs(samples).max() / 2.0**23)),
-        clipped_runs=0,
-        loudness_lufs=-20.0,
-        polarity="normal",
-        extra_delay_frames=None,
-        noise_dbfs=None,
-        hum_hz=None,
-        hum_dbfs=None,
     )
 
 

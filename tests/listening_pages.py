@@ -15,7 +15,7 @@ import numpy as np
 import soundfile
 from msgspec.structs import replace
 from stamped import write_stamped
-from unit.session_cases import facts_of, noon, variant
+from unit.session_cases import facts_of, noon, variant, variant_file
 
 from audio.jobs.listening_page import make_page
 from audio.session import passes, records
@@ -24,7 +24,7 @@ from audio.session.opened import Session
 from audio.vocab.answers import Answered, Failed
 from audio.vocab.errors import UseError
 from audio.vocab.requests import Asked
-from audio.vocab.variant import ChainAsSet, VariantFile
+from audio.vocab.variant import ChainAsSet
 from audio.work.client import Worker
 from audio.work.process import Desk
 
@@ -109,20 +109,8 @@ def leave(
     for at_input, (mic, sound) in enumerate(mics.items(), start=2):
         path = stamped(claim.folder / f"{part}_{mic}.wav", sound, at=at, rate=rate)
         files.append(
-            VariantFile(
-                return_name=mic,
-                input=at_input,
-                path=path.relative_to(session.folder).as_posix(),
-                frames=sound.size,
-                audio_sha256="ab" * 32,
-                peak_dbfs=-6.0,
-                clipped_runs=0,
-                loudness_lufs=-20.0,
-                polarity="normal",
-                extra_delay_frames=None,
-                noise_dbfs=None,
-                hum_hz=None,
-                hum_dbfs=None,
+            variant_file(
+                mic, path.relative_to(session.folder).as_posix(), input=at_input, frames=sound.size
             )
         )
     made = replace(variant(claim.number, part=part), time_reference=at, files=tuple(files),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from audio.jobs.sounds import layers_of
+from audio.jobs.sounds import layers_of, unplayable
 from audio.plan.keepers import keepers_of
 from audio.plan.listening import as_passes_tell
 from audio.session import records
@@ -32,6 +32,9 @@ NO_OUTPUTS = (
     "the wiring names no output where people listen; add it on the wiring screen, or write listen:"
     " {outputs: [1, 2]} into it: never the send's"
 )
+
+STREAM = "the stream runs"
+"""Whose rate it is that files must have."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,24 +187,11 @@ def _playable(
     """Return the sounds whose files can all be played, and why the others cannot."""
     fit, unfit = [], []
     for one in sounds:
-        if why := _unfit(one.layers, heads, rate):
+        if why := unplayable(one.layers, heads, rate=rate, whose=STREAM):
             unfit.append(_left_out(one, why))
         else:
             fit.append(one)
     return tuple(fit), unfit
-
-
-def _unfit(layers: Sequence[Layer], heads: dict[str, SoundHead], rate: int) -> str:
-    """Return why one of some files cannot be played; empty where all can."""
-    for one in layers:
-        head = heads[one.path]
-        if head.problem:
-            return head.problem
-        if head.sample_rate != rate:
-            return f"it is at {head.sample_rate} Hz and the stream runs at {rate} Hz"
-        if one.channel >= head.channels:
-            return f"{one.path} has no channel {one.channel + 1} any more"
-    return ""
 
 
 def _balances(
@@ -253,7 +243,7 @@ def _under(
     backing = place.song.backing
     if backing is not None:
         track = _of_backing(place.heads[str(place.session.path(backing.file))], place)
-        if why := _unfit(track, place.heads, wiring.sample_rate):
+        if why := unplayable(track, place.heads, rate=wiring.sample_rate, whose=STREAM):
             missing.append(f"the backing track is not heard: {why}")
         else:
             cue = wiring.cue.backing_db if wiring.cue else None
@@ -261,7 +251,7 @@ def _under(
             under.append(Under(name=BACKING, layers=track, db=db))
     layers = []
     for one in beside:
-        if why := _unfit(one.layers, place.heads, wiring.sample_rate):
+        if why := unplayable(one.layers, place.heads, rate=wiring.sample_rate, whose=STREAM):
             missing.append(_not_heard(one.part, why))
             continue
         later = place.stamp(one.part) - place.stamp(place.part)

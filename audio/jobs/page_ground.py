@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from msgspec.structs import replace
 
 from audio.grid.bars import bar_grid
-from audio.jobs.sounds import layers_of
+from audio.jobs.sounds import layers_of, unplayable
 from audio.jobs.tempos import song_tempo
 from audio.session import layout, records
 from audio.session.opened import Session
@@ -25,6 +25,9 @@ from audio.vocab.results import SoundHead
 from audio.vocab.session_file import Part, Song
 from audio.vocab.variant import Summary
 from audio.work.client import Worker
+
+ITS_DI = "its DI"
+"""Whose rate it is that files must have."""
 
 _MOST_CHANNELS = 2
 """Of a backing track: what people hear."""
@@ -240,7 +243,7 @@ def _ground(
     rate = heads[di].sample_rate
     fit = []
     for one in sounds:
-        if why := _unfit(one.layers, heads, rate):
+        if why := unplayable(one.layers, heads, rate=rate, whose=ITS_DI):
             left.append(f"{part.name}, {one.title}, is not on the listening page: {why}")
         else:
             fit.append(one)
@@ -266,19 +269,6 @@ def _ground(
     )
 
 
-def _unfit(layers: Sequence[Layer], heads: Mapping[str, SoundHead], rate: int) -> str:
-    """Return why files cannot be played; empty where all can."""
-    for one in layers:
-        head = heads[one.path]
-        if head.problem:
-            return head.problem
-        if head.sample_rate != rate:
-            return f"it is at {head.sample_rate} Hz and its DI at {rate} Hz"
-        if one.channel >= head.channels:
-            return f"{one.path} has no channel {one.channel + 1} any more"
-    return ""
-
-
 def _backing(
     heads: Mapping[str, SoundHead],
     *,
@@ -296,7 +286,7 @@ def _backing(
         Layer(name=BACKING, path=track, channel=channel, at_frame=at)
         for channel in range(min(max(head.channels, 1), _MOST_CHANNELS))
     )
-    if why := _unfit(layers, heads, heads[di].sample_rate):
+    if why := unplayable(layers, heads, rate=heads[di].sample_rate, whose=ITS_DI):
         text = f"the backing track of {song} is not on the listening page: {why}"
         left += [] if text in left else [text]
         return ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from audio.files.chunks import time_reference
@@ -13,6 +14,7 @@ from audio.vocab.balance import Balance, heard_db
 from audio.vocab.characters import shown
 from audio.vocab.errors import UseError
 from audio.vocab.layers import DI, ORIGINAL, Layer, SoundName, original_key, variant_number
+from audio.vocab.results import SoundHead
 from audio.vocab.session_file import Part
 
 AS_RECORDED = Balance()
@@ -52,6 +54,38 @@ def layers_of(
     if key == ORIGINAL or key.startswith(f"{ORIGINAL}:"):
         return (_of_original(session, of, key),)
     return _of_variant(session, of, _number(of, key), balance)
+
+
+def unplayable(
+    layers: Sequence[Layer], heads: Mapping[str, SoundHead], *, rate: int, whose: str
+) -> str:
+    """Return why one of some files cannot be played with others; empty where all can.
+
+    Parameters
+    ----------
+    layers
+        The files.
+    heads
+        What they say of themselves, by path.
+    rate
+        Frames a second they must have.
+    whose
+        Rate that is, for the message: ``the stream runs``.
+
+    Returns
+    -------
+    str
+        A sentence without its end.
+    """
+    for one in layers:
+        head = heads[one.path]
+        if head.problem:
+            return head.problem
+        if head.sample_rate != rate:
+            return f"it is at {head.sample_rate} Hz and {whose} at {rate} Hz"
+        if one.channel >= head.channels:
+            return f"{one.path} has no channel {one.channel + 1} any more"
+    return ""
 
 
 def _number(part: Part, key: SoundName) -> int:

@@ -8,10 +8,8 @@ import unicodedata
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import partial
-from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from threading import Event, Thread
+from threading import Event
 
 import pytest
 from accidents import wait_for
@@ -33,25 +31,15 @@ pytestmark = needs_browser()
 def held(folder: Path, keep_back: str, let_go: Event) -> Iterator[str]:
     """Serve a folder, but what matches only once somebody lets it go."""
 
-    class Slow(SimpleHTTPRequestHandler):
-        def do_GET(self) -> None:
-            if re.search(keep_back, self.path):
-                let_go.wait(30)
-            super().do_GET()
+    def wait(path: str) -> None:
+        if re.search(keep_back, path):
+            let_go.wait(30)
 
-        def log_message(self, format: str, *args: object) -> None:  # noqa: A002
-            """Say nothing."""
-
-    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Slow, directory=str(folder)))
-    thread = Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
-    thread.start()
-    try:
-        yield f"http://127.0.0.1:{server.server_address[1]}"
-    finally:
-        let_go.set()
-        server.shutdown()
-        thread.join()
-        server.server_close()
+    with served(folder, before=wait) as address:
+        try:
+            yield address
+        finally:
+            let_go.set()
 
 
 EAR = """(() => {

@@ -18,6 +18,7 @@ from accidents import wait_for
 from msgspec.structs import replace
 from playing import write_phrase
 from sitting import RATE, Sitting, wired
+from unit.session_cases import variant_file
 
 from audio.files.inspect import inspect
 from audio.jobs import news
@@ -70,21 +71,7 @@ def tone(hz: float, peak_dbfs: float) -> np.ndarray:
 
 
 def _file(name: str, path: str) -> VariantFile:
-    return VariantFile(
-        return_name=name,
-        input=2,
-        path=path,
-        frames=FRAMES,
-        audio_sha256="ab" * 32,
-        peak_dbfs=-6.0,
-        clipped_runs=0,
-        loudness_lufs=-20.0,
-        polarity="normal",
-        extra_delay_frames=None,
-        noise_dbfs=None,
-        hum_hz=None,
-        hum_dbfs=None,
-    )
+    return variant_file(name, path, frames=FRAMES)
 
 
 def _variant(number: int, files: tuple[VariantFile, ...]) -> Variant:

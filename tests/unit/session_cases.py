@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import hashlib
 from pathlib import Path
+from typing import Any
+
+import msgspec
 
 from audio.session.folder import create
 from audio.session.opened import Session
 from audio.vocab.order import Order
 from audio.vocab.results import AudioFacts, ClickReading
-from audio.vocab.variant import ChainAsSet, DiUsed, Variant
+from audio.vocab.variant import ChainAsSet, DiUsed, Variant, VariantFile
 from audio.vocab.wiring import PortAudioDevice, Return, Wiring
 
 WIRING_TEXT = """\
@@ -143,3 +146,23 @@ class CrashError(BaseException):
 
 def crash(*_: object, **__: object) -> None:
     raise CrashError
+
+
+def variant_file(name: str, path: str, **changes: Any) -> VariantFile:
+    """Return what a pass says of one return: plain values, but for what the test is about."""
+    usual = VariantFile(
+        return_name=name,
+        input=2,
+        path=path,
+        frames=1000,
+        audio_sha256="ab" * 32,
+        peak_dbfs=-6.0,
+        clipped_runs=0,
+        loudness_lufs=-20.0,
+        polarity="normal",
+        extra_delay_frames=None,
+        noise_dbfs=None,
+        hum_hz=None,
+        hum_dbfs=None,
+    )
+    return msgspec.structs.replace(usual, **changes)

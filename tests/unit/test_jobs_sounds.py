@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from msgspec.structs import replace
-from session_cases import facts_of, noon, variant
+from session_cases import facts_of, noon, variant, variant_file
 from stamped import write_stamped
 
 from audio.jobs.sounds import layers_of
@@ -41,21 +41,7 @@ def session(tmp_path: Path) -> Session:
 
 
 def heard_by(name: str) -> VariantFile:
-    return VariantFile(
-        return_name=name,
-        input=2,
-        path=f"passes/{PART}/001/{name}.wav",
-        frames=10,
-        audio_sha256="ab" * 32,
-        peak_dbfs=-6.0,
-        clipped_runs=0,
-        loudness_lufs=-20.0,
-        polarity="unsure",
-        extra_delay_frames=None,
-        noise_dbfs=None,
-        hum_hz=None,
-        hum_dbfs=None,
-    )
+    return variant_file(name, f"passes/{PART}/001/{name}.wav", frames=10, polarity="unsure")
 
 
 def left(session: Session, *, at: int) -> Variant:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from listening_cases import RATE, faders
 from msgspec.structs import replace
-from session_cases import WIRING, facts_of, noon, variant
+from session_cases import WIRING, facts_of, noon, variant, variant_file
 from stamped import write_stamped
 
 from audio.files.inspect import head
@@ -26,7 +26,7 @@ from audio.vocab.listening import BACKING, MOST_SOUNDS, OTHERS
 from audio.vocab.messages import Span
 from audio.vocab.results import SoundHead
 from audio.vocab.section import Covers
-from audio.vocab.variant import ChainAsSet, VariantFile
+from audio.vocab.variant import ChainAsSet
 from audio.vocab.wiring import Cue
 from audio.work.client import Worker
 
@@ -86,20 +86,8 @@ def left(session: Session, *, part: str = PART, at: int = DI_AT, frames: int = F
     for at_input, name in enumerate(("close", "room"), start=2):
         path = recorded(claim.folder / f"{part}_{name}.wav", at=at, frames=frames, rate=rate)
         files.append(
-            VariantFile(
-                return_name=name,
-                input=at_input,
-                path=path.relative_to(session.folder).as_posix(),
-                frames=frames,
-                audio_sha256="ab" * 32,
-                peak_dbfs=-6.0,
-                clipped_runs=0,
-                loudness_lufs=-20.0,
-                polarity="normal",
-                extra_delay_frames=None,
-                noise_dbfs=None,
-                hum_hz=None,
-                hum_dbfs=None,
+            variant_file(
+                name, path.relative_to(session.folder).as_posix(), input=at_input, frames=frames
             )
         )
     made = replace(variant(claim.number, part=part), time_reference=at, files=tuple(files),
